@@ -76,6 +76,9 @@ CAVUM_API const cavum_files *cavum_goal_files(const cavum_goal *goal);
 /** Most cells that share the dimensions of a goal. */
 enum { CAVUM_GOAL_CELLS_MOST = 6 };
 
+/** Whether a goal ends with a free wall. */
+CAVUM_API bool cavum_goal_has_free_wall(const cavum_goal *goal);
+
 /** Number of base cells that share the dimensions of a goal. */
 CAVUM_API int cavum_goal_num_cells(const cavum_goal *goal);
 
@@ -165,6 +168,16 @@ typedef struct cavum_optimum_robust {
   int num_passes;           /**< Searches, each with spreads of the shape before. */
 } cavum_optimum_robust;
 
+/** The best shape with a free wall against the best one of two ellipses: logarithms of objectives.
+ */
+typedef struct cavum_optimum_free_wall {
+  int num_points;         /**< Between iris and equator; 0: the wall is that of two ellipses. */
+  double two_ellipse;     /**< Of the best shape of two ellipses. */
+  double start;           /**< Of the spline through points of it. */
+  int num_solves;         /**< Of the search for the shape of two ellipses. */
+  char *two_ellipse_text; /**< Owned: that shape as a cell file, comments kept. */
+} cavum_optimum_free_wall;
+
 /** Bytes that hold the name of a cell of a goal. */
 enum { CAVUM_OPTIMUM_NAME_SIZE = 24 };
 
@@ -201,6 +214,8 @@ typedef struct cavum_optimum {
   cavum_optimum_cell *others;    /**< Owned, shape [num_others]. */
   cavum_optimum_robust robust;   /**< Of goals with tolerances: objective, figures of it and limits
                                       are those of the worst case. */
+  cavum_optimum_free_wall free_wall; /**< Of goals with a free wall: all else but this is of the
+                                          search for it, which starts from the spline. */
 } cavum_optimum;
 
 /** Most figures that a front sets against the objective. */

@@ -29,7 +29,11 @@ typedef enum cavum_requirement_kind {
   CAVUM_REQUIRE_APERTURE_RADIUS = 5,
   CAVUM_REQUIRE_TOTAL_LENGTH = 6,
   CAVUM_REQUIRE_VOLUME = 7,
-  CAVUM_REQUIRE_WALL_AREA = 8
+  CAVUM_REQUIRE_WALL_AREA = 8,
+  /** Smallest radius of curvature of the splines of a wall where it bulges into the cell, as at an
+   * iris; in limits of goals alone. */
+  CAVUM_REQUIRE_IRIS_SIDE_RADIUS = 64,
+  CAVUM_REQUIRE_EQUATOR_SIDE_RADIUS = 65 /**< Where it bulges out, as at an equator. */
 } cavum_requirement_kind;
 
 /** One requirement: a value from `least` to `most`, in the unit of the key. */

@@ -39,7 +39,7 @@ static void write_cost(char text[COST_SIZE], const shown *s, double multiplier, 
 // Unit of a limit; "" of a pure number.
 static const char *unit_of_limit(const cavum_requirement *what) {
   int id = (int)what->kind - (int)CAVUM_REQUIRE_WALL_ANGLE;
-  if (id >= 0) return cavum_geometry_describe((cavum_geometry_id)id).file_unit;
+  if (id >= 0 && id < CAVUM_NUM_GEOMETRY_FIGURES) return cavum_geometry_describe((cavum_geometry_id)id).file_unit;
   return cavum_unit_symbol(cavum_unit_of_key(what->key));
 }
 

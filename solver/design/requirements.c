@@ -56,6 +56,22 @@ cavum_status cavum_requirement_find(cavum_requirement *r, const char *key, cavum
   return cavum_figure_find(&r->figure, &r->unit_si, key, error);
 }
 
+bool cavum_requirement_find_radius(cavum_requirement *r, const char *key) {
+  static const struct {
+    const char *key;
+    cavum_requirement_kind kind;
+  } radii[] = {{"iris_side_radius_mm", CAVUM_REQUIRE_IRIS_SIDE_RADIUS},
+               {"equator_side_radius_mm", CAVUM_REQUIRE_EQUATOR_SIDE_RADIUS}};
+  for (int i = 0; i < 2; i++) {
+    if (strcmp(key, radii[i].key) != 0) continue;
+    snprintf(r->key, sizeof r->key, "%s", key);
+    r->kind = radii[i].kind;
+    r->unit_si = cavum_from_unit(1.0, CAVUM_UNIT_MM);
+    return true;
+  }
+  return false;
+}
+
 cavum_status cavum_requirement_take_key(cavum_requirement *r, const cavum_yaml_reader *reader,
                                         const cavum_yaml_node *node, const char *key,
                                         const char *section) {

@@ -22,6 +22,13 @@ int cavum_requirement_geometry(cavum_requirement_kind kind);
 cavum_status cavum_requirement_find(cavum_requirement *r, const char *key, cavum_error *error);
 
 /**
+ * Whether a key stands for a radius of curvature of the splines of a wall.
+ * @param[out] r    Key, kind and unit are set if it does.
+ * @param[in]  key  Of a limit.
+ */
+bool cavum_requirement_find_radius(cavum_requirement *r, const char *key);
+
+/**
  * The same of a key in a file.
  * @param[out] r        Key, kind, figure and unit are set.
  * @param[in]  reader   The file.

@@ -102,6 +102,10 @@ const cavum_files *cavum_goal_files(const cavum_goal *goal) {
   return goal ? cavum_study_files(goal->study) : NULL;
 }
 
+bool cavum_goal_has_free_wall(const cavum_goal *goal) {
+  return goal && goal->free_wall.num_points > 0;
+}
+
 int cavum_goal_num_cells(const cavum_goal *goal) { return goal ? goal->num_cells : 0; }
 
 static bool has_cell(const cavum_goal *goal, int cell) {

@@ -16,6 +16,7 @@ enum {
   CAVUM_GOAL_MOST_LIMITS = 24,
   CAVUM_GOAL_MOST_QUANTITIES = CAVUM_GOAL_MOST_TERMS + CAVUM_GOAL_MOST_LIMITS,
   CAVUM_GOAL_MOST_CELLS = CAVUM_GOAL_CELLS_MOST,
+  CAVUM_GOAL_MOST_FREE_POINTS = 20, /**< Of a half; halves that differ take 11 at most. */
   CAVUM_GOAL_TRIES = 32 /**< Points of the sequence for each start: some are no shapes. */
 };
 
@@ -32,7 +33,8 @@ typedef struct cavum_goal_quantity {
   cavum_requirement what; /**< Its key has the name of the cell and a dot in front, but of the first
                                cell. */
   int cell;               /**< Of which cell. */
-  int worse;              /**< 1: more of it is worse, -1: less; 0: neither, or both. */
+  bool is_of_wall; /**< A figure of the splines of a path: least over the places along them. */
+  int worse;       /**< 1: more of it is worse, -1: less; 0: neither, or both. */
   cavum_goal_margin margin;
   double weight;
 } cavum_goal_quantity;
@@ -44,6 +46,14 @@ typedef struct cavum_goal_axis {
   int num_points;
   bool smaller; /**< The figure is better when it is smaller: the limit is its most. */
 } cavum_goal_axis;
+
+/** A wall from iris to equator that is a spline. */
+typedef struct cavum_goal_free_wall {
+  int num_points;      /**< Between iris and equator; 0: the wall is not free. */
+  double within_mm;    /**< How far each may go along the normal. */
+  double radius_mm[2]; /**< Smallest of curvature, iris side and equator side; NAN: as in the best
+                            shape of two ellipses. */
+} cavum_goal_free_wall;
 
 /** A base cell that shares the dimensions that vary. */
 typedef struct cavum_goal_cell {
@@ -69,6 +79,7 @@ struct cavum_goal {
       *tolerances; /**< Owned: of the dimensions of the first cell; NULL: none. */
   int num_axes;    /**< Of a front; 0: the goal is one best shape. */
   cavum_goal_axis axes[CAVUM_FRONT_MOST_AXES];
+  cavum_goal_free_wall free_wall;
 };
 
 /** The study of the cell of a quantity. */

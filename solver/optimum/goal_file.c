@@ -33,7 +33,7 @@ static const double LEAST_STRAIGHT_MM = 1.0;
 typedef struct goal_top {
   const char *title, *cell;
   const cavum_yaml_node *cells, *vary, *linked, *hold, *minimise, *maximise, *limits, *steps,
-      *front, *robust;
+      *front, *robust, *free_wall;
   int coupling, mode, starts, solves;
   double tolerance;
 } goal_top;
@@ -55,6 +55,7 @@ static const cavum_yaml_field top_fields[] = {
     {.key = "steps", .offset = offsetof(goal_top, steps), .kind = CAVUM_YAML_FIELD_MAPPING},
     {.key = "front", .offset = offsetof(goal_top, front), .kind = CAVUM_YAML_FIELD_MAPPING},
     {.key = "robust", .offset = offsetof(goal_top, robust), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "free_wall", .offset = offsetof(goal_top, free_wall), .kind = CAVUM_YAML_FIELD_MAPPING},
     {.key = "coupling",
      .offset = offsetof(goal_top, coupling),
      .kind = CAVUM_YAML_FIELD_WORD,
@@ -114,6 +115,28 @@ static const cavum_yaml_field robust_fields[] = {
     {.key = "tolerances",
      .offset = offsetof(robust_section, tolerances),
      .kind = CAVUM_YAML_FIELD_TEXT},
+};
+
+static const cavum_yaml_field free_wall_fields[] = {
+    {.key = "points",
+     .offset = offsetof(cavum_goal_free_wall, num_points),
+     .kind = CAVUM_YAML_FIELD_COUNT,
+     .required = true,
+     .low = 2,
+     .high = CAVUM_GOAL_MOST_FREE_POINTS},
+    {.key = "within_mm",
+     .offset = offsetof(cavum_goal_free_wall, within_mm),
+     .required = true,
+     .low = 1e-6,
+     .high = 1e6},
+    {.key = "iris_side_radius_mm",
+     .offset = offsetof(cavum_goal_free_wall, radius_mm[0]),
+     .low = 1e-6,
+     .high = 1e6},
+    {.key = "equator_side_radius_mm",
+     .offset = offsetof(cavum_goal_free_wall, radius_mm[1]),
+     .low = 1e-6,
+     .high = 1e6},
 };
 
 /** A range of a front. */
@@ -287,8 +310,18 @@ static cavum_status take_quantity(cavum_goal_quantity **taken, goal_reader *r,
     return cavum_yaml_reader_fail(r->reader, node, "%s: too many figures", section);
   }
   const char *figure = find_cell(&q->cell, goal, key);
-  cavum_status status = cavum_requirement_take_key(&q->what, r->reader, node, figure, section);
+  bool is_path = cavum_goal_study_of(goal, q)->cell.kind == CAVUM_CONTOUR_PATH;
+  q->is_of_wall = is_path && cavum_requirement_find_radius(&q->what, figure);
+  cavum_status status = CAVUM_OK;
+  if (!q->is_of_wall) {
+    status = cavum_requirement_take_key(&q->what, r->reader, node, figure, section);
+  }
   if (status != CAVUM_OK) return status;
+  q->is_of_wall = q->is_of_wall || (is_path && q->what.kind == CAVUM_REQUIRE_WALL_ANGLE);
+  if (q->is_of_wall && strcmp(section, "limits") != 0) {
+    return cavum_yaml_reader_fail(r->reader, node, "%s: %s of a path goes with limits alone",
+                                  section, key);
+  }
   if (strlen(key) >= sizeof q->what.key) {
     return cavum_yaml_reader_fail(r->reader, node, "%s: '%s' is longer than any key", section, key);
   }
@@ -360,6 +393,12 @@ static cavum_status read_limits(goal_reader *r) {
       status = cavum_requirement_take_bounds(&q->what, r->reader, node, "limits", true);
     }
     if (status != CAVUM_OK) return status;
+    bool least = isfinite(q->what.least) && !isfinite(q->what.most);
+    bool positive = q->what.kind == CAVUM_REQUIRE_WALL_ANGLE || q->what.least > 0.0;
+    if (q->is_of_wall && !(least && positive)) {
+      return cavum_yaml_reader_fail(r->reader, node, "limits.%s: of a path, expected {least: A}%s",
+                                    node->key, positive ? "" : " above 0");
+    }
   }
   return CAVUM_OK;
 }
@@ -383,9 +422,9 @@ static cavum_status read_axis(goal_reader *r, const cavum_yaml_node *node) {
   axis->quantity = goal->num_quantities;
   if (status == CAVUM_OK) status = take_quantity(&q, r, node, node->key, "limits");
   if (status != CAVUM_OK) return status;
-  if (q->cell > 0) {
-    return cavum_yaml_reader_fail(r->reader, node, "%s: expected a figure of the first cell",
-                                  path.text);
+  if (q->cell > 0 || q->is_of_wall) {
+    return cavum_yaml_reader_fail(r->reader, node, "%s: expected a figure of the first cell%s",
+                                  path.text, q->is_of_wall ? ", not of splines" : "");
   }
   if (!is_better_smaller(&axis->smaller, &q->what)) {
     return cavum_yaml_reader_fail(r->reader, node,
@@ -484,6 +523,10 @@ static cavum_status read_robust(goal_reader *r) {
   for (int i = 0; i < goal->num_quantities; i++) {
     cavum_goal_quantity *q = &goal->quantities[i];
     find_worse(q);
+    if (q->is_of_wall) {
+      return cavum_yaml_reader_fail(r->reader, r->top.robust, "robust: not with %s of a path",
+                                    q->what.key);
+    }
     if (q->worse != 0 || q->what.least == q->what.most) continue;
     return cavum_yaml_reader_fail(r->reader, r->top.robust,
                                   "robust: the limit on %s has two sides: expected one",
@@ -491,6 +534,31 @@ static cavum_status read_robust(goal_reader *r) {
   }
   goal->deviations = section.deviations;
   return cavum_robust_read(goal, section.tolerances, r->reader->error);
+}
+
+// The wall is free once the best shape of two ellipses is known.
+static cavum_status read_free_wall(goal_reader *r) {
+  cavum_goal *goal = r->goal;
+  const cavum_yaml_node *node = r->top.free_wall;
+  cavum_goal_free_wall made = {.radius_mm = {NAN, NAN}};
+  cavum_yaml_table table = CAVUM_YAML_TABLE(free_wall_fields);
+  if (!node) return CAVUM_OK;
+  const char *against = r->top.front    ? "a front"
+                        : r->top.robust ? "robust"
+                        : r->top.cells  ? "more cells"
+                                        : NULL;
+  if (against) return cavum_yaml_reader_fail(r->reader, node, "free_wall: not with %s", against);
+  if (goal->study->cell.kind != CAVUM_CONTOUR_TWO_ELLIPSE) {
+    return cavum_yaml_reader_fail(r->reader, node, "free_wall: expected a cell of two ellipses");
+  }
+  cavum_status status = cavum_yaml_read_fields(&made, r->reader, node, "free_wall", table);
+  if (status != CAVUM_OK) return status;
+  for (int i = goal->num_terms; i < goal->num_quantities && isnan(made.radius_mm[0]); i++) {
+    const cavum_requirement *what = &goal->quantities[i].what;
+    if (what->kind == CAVUM_REQUIRE_IRIS_CURVATURE) made.radius_mm[0] = what->least;
+  }
+  goal->free_wall = made;
+  return CAVUM_OK;
 }
 
 static cavum_status read_steps(goal_reader *r) {
@@ -537,6 +605,7 @@ static cavum_status read_body(goal_reader *r) {
   CAVUM_TRY(add_hold(r));
   CAVUM_TRY(read_steps(r));
   CAVUM_TRY(read_robust(r));
+  CAVUM_TRY(read_free_wall(r));
 done:
   return status;
 }

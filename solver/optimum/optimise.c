@@ -5,6 +5,7 @@
 
 #include "base/base.h"
 #include "cavum/optimum.h"
+#include "optimum/free_wall.h"
 #include "optimum/many_starts.h"
 #include "optimum/outcome.h"
 #include "optimum/rates.h"
@@ -157,9 +158,8 @@ done:
   return status;
 }
 
-cavum_status cavum_optimise(cavum_optimum **optimum, cavum_goal *goal,
-                            const cavum_solve_options *options, cavum_error *error) {
-  if (!optimum || !goal) return cavum_fail_null(error, __func__);
+static cavum_status optimise(cavum_optimum **optimum, cavum_goal *goal,
+                             const cavum_solve_options *options, cavum_error *error) {
   optimising *o = cavum_alloc(1, sizeof *o);
   if (!o) return cavum_fail_memory(error);
   o->goal = goal;
@@ -178,5 +178,41 @@ cavum_status cavum_optimise(cavum_optimum **optimum, cavum_goal *goal,
   }
   cavum_optimum_solving_clear(&o->solving);
   free(o);
+  return status;
+}
+
+// Goes on from the best shape of two ellipses, which becomes part of what the free wall came to.
+static cavum_status free_the_wall(cavum_optimum **optimum, const cavum_goal *goal,
+                                  const cavum_solve_options *options, cavum_error *error) {
+  cavum_goal *free_goal = NULL;
+  cavum_optimum *made = NULL;
+  cavum_status status = cavum_free_wall_open(&free_goal, goal, *optimum, error);
+  if (status == CAVUM_OK) status = optimise(&made, free_goal, options, error);
+  if (made) {
+    made->free_wall = (cavum_optimum_free_wall){.num_points = goal->free_wall.num_points,
+                                                .two_ellipse = (*optimum)->objective,
+                                                .start = made->steps[0].objective,
+                                                .num_solves = (*optimum)->num_solves,
+                                                .two_ellipse_text = (*optimum)->cell_text};
+    (*optimum)->cell_text = NULL;
+    made->num_solves += (*optimum)->num_solves;
+    cavum_optimum_destroy(optimum);
+    *optimum = made;
+  }
+  cavum_goal_close(&free_goal);
+  return status;
+}
+
+cavum_status cavum_optimise(cavum_optimum **optimum, cavum_goal *goal,
+                            const cavum_solve_options *options, cavum_error *error) {
+  if (!optimum || !goal) return cavum_fail_null(error, __func__);
+  cavum_optimum *made = NULL;
+  cavum_status status = optimise(&made, goal, options, error);
+  if (status == CAVUM_OK && cavum_goal_has_free_wall(goal)) {
+    status = free_the_wall(&made, goal, options, error);
+    // Without a search on the free wall there is nothing to give.
+    if (status != CAVUM_OK && status != CAVUM_ERR_NOT_CONVERGED) cavum_optimum_destroy(&made);
+  }
+  if (made) *optimum = made;
   return status;
 }

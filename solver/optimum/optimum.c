@@ -43,6 +43,7 @@ void cavum_optimum_destroy(cavum_optimum **optimum) {
   cavum_result_destroy(&old->before);
   cavum_result_destroy(&old->result);
   free(old->cell_text);
+  free(old->free_wall.two_ellipse_text);
   free(old);
   *optimum = NULL;
 }

@@ -7,6 +7,7 @@
 
 #include "base/base.h"
 #include "optimum/rates.h"
+#include "optimum/wall_bends.h"
 #include "optimum/wall_places.h"
 #include "solve/options.h"
 
@@ -23,7 +24,7 @@ static cavum_status open_cell(cavum_optimum_solving *solving, int c,
   own->derivatives_of = UINT64_C(1) << CAVUM_FIGURE_FREQUENCY;
   for (int i = 0; i < goal->num_quantities; i++) {
     const cavum_goal_quantity *q = &goal->quantities[i];
-    if (q->cell != c || cavum_optimum_is_of_shape(q)) continue;
+    if (q->cell != c || q->is_of_wall || cavum_optimum_is_of_shape(q)) continue;
     cell->used = true;
     if (q->what.kind != CAVUM_REQUIRE_FIGURE) continue;
     own->derivatives_of |= UINT64_C(1) << q->what.figure;
@@ -59,8 +60,19 @@ void cavum_optimum_solving_clear(cavum_optimum_solving *solving) {
 }
 
 void cavum_optimum_point_clear(cavum_optimum_point *point) {
-  for (int i = 0; i < CAVUM_GOAL_MOST_QUANTITIES; i++) free(point->values[i].places);
+  for (int i = 0; i < CAVUM_GOAL_MOST_QUANTITIES; i++) {
+    free(point->values[i].places);
+    free(point->values[i].bends);
+  }
   *point = (cavum_optimum_point){0};
+}
+
+// True: copied, or there is nothing to copy.
+static bool copy_list(void **copy, const void *list, int count, size_t size) {
+  if (!list) return true;
+  *copy = cavum_alloc(count, size);
+  if (*copy) memcpy(*copy, list, (size_t)count * size);
+  return *copy != NULL;
 }
 
 cavum_status cavum_optimum_point_copy(cavum_optimum_point *copy, const cavum_optimum_point *point,
@@ -71,14 +83,13 @@ cavum_status cavum_optimum_point_copy(cavum_optimum_point *copy, const cavum_opt
   *made = *point;
   for (int i = 0; i < CAVUM_GOAL_MOST_QUANTITIES; i++) {
     const cavum_optimum_value *v = &point->values[i];
-    made->values[i].places = NULL;
-    if (!v->places || status != CAVUM_OK) continue;
-    made->values[i].places = cavum_alloc(v->num_places, sizeof *v->places);
-    if (!made->values[i].places) {
-      status = cavum_fail_memory(error);
-    } else {
-      memcpy(made->values[i].places, v->places, (size_t)v->num_places * sizeof *v->places);
-    }
+    cavum_optimum_value *to = &made->values[i];
+    to->places = NULL;
+    to->bends = NULL;
+    if (status != CAVUM_OK) continue;
+    bool good = copy_list((void **)&to->places, v->places, v->num_places, sizeof *v->places) &&
+                copy_list((void **)&to->bends, v->bends, v->num_bends, sizeof *v->bends);
+    if (!good) status = cavum_fail_memory(error);
   }
   if (status == CAVUM_OK) *copy = *made;
   if (status != CAVUM_OK) cavum_optimum_point_clear(made);
@@ -157,7 +168,7 @@ static cavum_status take_figure(cavum_optimum_value *value, bool *needs_whole, c
 
 static int shape_of(const cavum_goal_quantity *q) {
   int kind = (int)q->what.kind - (int)CAVUM_REQUIRE_WALL_ANGLE;
-  return kind >= 0 ? kind + (int)CAVUM_GEOMETRY_WALL_ANGLE : -1;
+  return kind >= 0 && !q->is_of_wall ? kind + (int)CAVUM_GEOMETRY_WALL_ANGLE : -1;
 }
 
 static cavum_status take_shape(cavum_optimum_value *value, const cavum_goal *goal,
@@ -228,7 +239,7 @@ static cavum_status take_figures(cavum_optimum_point *point, bool *needs_whole,
                                      result->num_dimensions, error));
   for (int i = 0; i < goal->num_quantities; i++) {
     const cavum_goal_quantity *q = &goal->quantities[i];
-    if (q->cell != c || shape_of(q) >= 0) continue;
+    if (q->cell != c || q->is_of_wall || shape_of(q) >= 0) continue;
     CAVUM_TRY(take_figure(&point->values[i], needs_whole, &t, q, error));
   }
 done:
@@ -255,6 +266,7 @@ static void clear_values(cavum_optimum_point *point, const cavum_goal *goal, int
   for (int i = 0; i < goal->num_quantities; i++) {
     if (goal->quantities[i].cell != c) continue;
     free(point->values[i].places);
+    free(point->values[i].bends);
     point->values[i] = (cavum_optimum_value){0};
   }
 }
@@ -265,6 +277,7 @@ static cavum_status take(cavum_optimum_point *made, cavum_optimum_solving *solvi
   cavum_result *result = NULL;
   const cavum_goal *goal = solving->goal;
   cavum_status status = take_shapes(made, goal, c, cell, error);
+  if (status == CAVUM_OK) status = cavum_wall_bends_take(made, goal, c, cell, error);
   if (status != CAVUM_OK || !solving->cells[c].used) return status;
   status = solve(&result, solving, c, cell, error);
   if (status == CAVUM_OK) status = take_figures(made, &needs_whole, goal, c, result, error);

@@ -17,6 +17,13 @@ typedef struct cavum_optimum_place {
   cavum_index point;                       /**< The nearest of the profile. */
 } cavum_optimum_place;
 
+/** A place along a spline of the wall, as a limit on its curvature or its lean sees it. */
+typedef struct cavum_optimum_bend {
+  double value; /**< Curvature, positive to the side that is limited, in 1/m; lean in rad. */
+  double slope[CAVUM_GOAL_MOST_VARIABLES]; /**< Over the range of each variable. */
+  cavum_index at;                          /**< The nearest of the places that every wall has. */
+} cavum_optimum_bend;
+
 /** A figure. */
 typedef struct cavum_optimum_value {
   double value, uncertainty; /**< SI; of a peak, of its highest place. */
@@ -27,6 +34,8 @@ typedef struct cavum_optimum_value {
   int num_places;
   cavum_optimum_place *places; /**< Owned; of peaks. */
   cavum_index num_wall_points; /**< Of the profile that they are on. */
+  int num_bends;
+  cavum_optimum_bend *bends; /**< Owned; of figures of splines. */
 } cavum_optimum_value;
 
 /** A solved shape. Zero-initialise. */

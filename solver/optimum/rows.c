@@ -7,6 +7,9 @@
 
 #include "base/base.h"
 
+// Places along a spline whose limit is that much less broken than another are no rivals for a step.
+static const double FAR_BENDS = 1.5;
+
 bool cavum_rows_is_bound(const cavum_goal *goal, const cavum_optimum_point *point, int quantity) {
   const cavum_goal_quantity *q = &goal->quantities[quantity];
   return quantity < goal->num_terms && q->weight > 0.0 && point->values[quantity].num_places > 0;
@@ -52,9 +55,15 @@ static bool is_by_square(const cavum_goal_quantity *q, double limit) {
   return q->what.kind == CAVUM_REQUIRE_STRAIGHT_LENGTH && limit > 0.0;
 }
 
+// A radius of curvature is limited by its reciprocal, which goes through 0 where the wall turns.
+static bool is_radius(const cavum_goal_quantity *q) {
+  return q->is_of_wall && q->what.kind != CAVUM_REQUIRE_WALL_ANGLE;
+}
+
 double cavum_rows_excess(const cavum_goal_quantity *quantity, double value, double sign) {
   double limit = cavum_rows_limit(quantity, sign);
   if (!isfinite(limit)) return -HUGE_VAL;
+  if (is_radius(quantity)) return limit / value - 1.0;
   if (is_by_square(quantity, limit)) {
     return 0.5 * sign * (value - limit) * (value + limit) / (limit * limit);
   }
@@ -64,6 +73,7 @@ double cavum_rows_excess(const cavum_goal_quantity *quantity, double value, doub
 
 double cavum_rows_scale(const cavum_goal_quantity *quantity, double value, double sign) {
   double limit = cavum_rows_limit(quantity, sign);
+  if (is_radius(quantity)) return sign * limit / (value * value);
   if (is_by_square(quantity, limit)) return sign * value / (limit * limit);
   if (is_positive(&quantity->what) && limit > 0.0) return sign / value;
   return sign / size_of(quantity, limit);
@@ -152,13 +162,45 @@ static int find_place(const cavum_optimum_point *of, const cavum_optimum_point *
   return nearest;
 }
 
+// Likewise along the splines of a wall.
+static int find_bend(const cavum_optimum_point *of, const cavum_optimum_point *at, int quantity,
+                     int bend) {
+  const cavum_optimum_value *there = &at->values[quantity];
+  cavum_index place = of->values[quantity].bends[bend].at, least = 0;
+  int nearest = 0;
+  if (of == at) return bend;
+  for (int k = 0; k < there->num_bends; k++) {
+    cavum_index off = abs(there->bends[k].at - place);
+    if (k > 0 && off >= least) continue;
+    nearest = k;
+    least = off;
+  }
+  return nearest;
+}
+
+// Excess of a limit by the value of a place along a spline, and its derivative.
+static double bend_excess(const cavum_goal_quantity *q, double value) {
+  double limit = cavum_rows_limit(q, -1.0);
+  return is_radius(q) ? limit * value - 1.0 : (limit - value) / size_of(q, limit);
+}
+
+static double bend_scale(const cavum_goal_quantity *q) {
+  double limit = cavum_rows_limit(q, -1.0);
+  return is_radius(q) ? limit : -1.0 / size_of(q, limit);
+}
+
 // Slope of a row at a point, by a variable.
 static double slope_of(const cavum_row_origin *origin, const cavum_goal *goal,
                        const cavum_optimum_point *of, const cavum_optimum_point *at, int variable) {
   const cavum_optimum_value *v = &at->values[origin->quantity];
+  const cavum_goal_quantity *q = &goal->quantities[origin->quantity];
   double factor = 1.0 / v->value;
+  if (q->is_of_wall) {
+    int bend = find_bend(of, at, origin->quantity, origin->place);
+    return bend_scale(q) * v->bends[bend].slope[variable];
+  }
   if (origin->quantity >= goal->num_terms) {
-    factor = cavum_rows_scale(&goal->quantities[origin->quantity], v->value, origin->sign);
+    factor = cavum_rows_scale(q, v->value, origin->sign);
   }
   if (origin->place >= 0) {
     int place = find_place(of, at, origin->quantity, origin->place);
@@ -203,6 +245,12 @@ static void fill_limit(cavum_model *model, cavum_rows *rows, const cavum_goal *g
   const cavum_optimum_value *v = &point->values[i];
   double excess = cavum_rows_excess(&goal->quantities[i], v->value, sign);
   if (!isfinite(excess)) return;
+  for (int k = 0; k < v->num_bends && sign < 0.0; k++) {
+    const cavum_row_origin origin = {.quantity = i, .place = k, .sign = sign};
+    double own = bend_excess(&goal->quantities[i], v->bends[k].value);
+    if (own > excess - FAR_BENDS) add_row(model, rows, goal, point, &origin, own, -1);
+  }
+  if (v->num_bends > 0) return;
   if (sign < 0.0 || v->num_places == 0) {
     const cavum_row_origin origin = {.quantity = i, .place = -1, .sign = sign};
     add_row(model, rows, goal, point, &origin, excess, -1);

@@ -16,7 +16,8 @@
 
 /** Bounds on what a study may ask for. */
 enum {
-  CAVUM_STUDY_MOST_INPUTS = 40, /**< As many dimensions as the Sobol sequence of GSL has. */
+  CAVUM_STUDY_MOST_INPUTS = 100,
+  CAVUM_STUDY_MOST_AXES = 40, /**< As many dimensions as the Sobol sequence of GSL has. */
   CAVUM_STUDY_MOST_CONDITIONS = 32,
   CAVUM_STUDY_DEFAULT_BATCH = 64,
   CAVUM_STUDY_LARGEST_BATCH = 4096

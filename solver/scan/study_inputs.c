@@ -159,6 +159,10 @@ static cavum_status read_vary(cavum_study_reader *r) {
   if (!sampling->axes) return cavum_fail_memory(r->reader->error);
   if (vary->num_children < 1)
     return cavum_yaml_reader_fail(r->reader, vary, "vary: nothing varies");
+  if (vary->num_children > CAVUM_STUDY_MOST_AXES) {
+    return cavum_yaml_reader_fail(r->reader, vary, "vary: more than %d dimensions",
+                                  CAVUM_STUDY_MOST_AXES);
+  }
   const cavum_yaml_node *node = cavum_yaml_reader_first(r->reader, vary);
   for (; node; node = cavum_yaml_reader_next(r->reader, node)) {
     CAVUM_TRY(add_input(r, node->key, CAVUM_ROLE_VARIED, node));

@@ -389,7 +389,10 @@ static cavum_status take_variable(void *row, const char *text, cavum_error *erro
 // A figure, with the name of another cell in front perhaps.
 static cavum_status take_what(cavum_requirement *what, const char *text, cavum_error *error) {
   const char *dot = strchr(text, '.');
-  cavum_status status = cavum_requirement_find(what, dot ? dot + 1 : text, error);
+  const char *key = dot ? dot + 1 : text;
+  cavum_status status = cavum_requirement_find_radius(what, key)
+                            ? CAVUM_OK
+                            : cavum_requirement_find(what, key, error);
   snprintf(what->key, sizeof what->key, "%s", text);
   return status;
 }

@@ -13,7 +13,7 @@
 #include "store/scan_read.h"
 #include "store/scan_reasons.h"
 
-enum { MOST_INPUTS = 64 };
+enum { MOST_INPUTS = 128 };
 
 /** The numbers of a row that belong to its cell. */
 typedef struct row_inputs {

@@ -168,7 +168,7 @@ static void published_directions(unsigned *numbers, int count, int axis) {
 
 // Point 2^k of a sequence in Gray order differs from the one before it by direction number k alone.
 START_TEST(sobol_has_the_published_direction_numbers) {
-  enum { AXES = CAVUM_STUDY_MOST_INPUTS, NUMBERS = 20 };
+  enum { AXES = CAVUM_STUDY_MOST_AXES, NUMBERS = 20 };
   ck_assert_int_eq(AXES, 40);
   static unsigned published[AXES][NUMBERS];
   for (int i = 0; i < AXES; i++) published_directions(published[i], NUMBERS, i);
