@@ -31,8 +31,7 @@ static const struct argp_option option_table[] = {
      0},
     {"cell", KEY_CELL, "BEST.yaml", 0,
      "Write the best cell file: the base cell with the new numbers in it; of other cells that "
-     "share "
-     "the dimensions BEST-NAME.yaml",
+     "share the dimensions BEST-NAME.yaml; with a free wall also BEST-two-ellipse.yaml",
      0},
     {"json", KEY_JSON, "FILE", 0,
      "Write everything as JSON: dimensions, limits with their multipliers, starts, the path of the "
@@ -106,6 +105,8 @@ static cavum_status write_result(const char *path, const cavum_goal *goal,
 }
 
 enum { PATH_SIZE = 4096 };
+// What the file of the best two ellipses is called beside that of a free wall.
+static const char TWO_ELLIPSE[] = "two-ellipse";
 
 // Where the file of another cell goes: its name before the ending of that of the first.
 static void write_other_path(char path[PATH_SIZE], const char *first, const char *name) {
@@ -121,6 +122,11 @@ static cavum_status write_cells(const char *path, const cavum_optimum *optimum,
     char other[PATH_SIZE];
     write_other_path(other, path, optimum->others[c].name);
     status = cavum_store_write_text(other, optimum->others[c].cell_text, error);
+  }
+  if (status == CAVUM_OK && optimum->free_wall.two_ellipse_text) {
+    char other[PATH_SIZE];
+    write_other_path(other, path, TWO_ELLIPSE);
+    status = cavum_store_write_text(other, optimum->free_wall.two_ellipse_text, error);
   }
   return status;
 }
@@ -162,6 +168,10 @@ static cavum_status check_files(const optimise_arguments *arguments, const cavum
   for (int c = 1; arguments->best_path && c < cavum_goal_num_cells(goal); c++) {
     write_other_path(others[c], arguments->best_path, cavum_goal_cell_name(goal, c));
     cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "--cell", others[c]);
+  }
+  if (arguments->best_path && cavum_goal_has_free_wall(goal)) {
+    write_other_path(others[0], arguments->best_path, TWO_ELLIPSE);
+    cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "--cell", others[0]);
   }
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_OPTIMUM_JSON, "--json", arguments->json_path);
   cavum_outputs_read_all(&outputs, cavum_goal_files(goal));

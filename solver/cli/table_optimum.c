@@ -39,7 +39,8 @@ static void write_cost(char text[COST_SIZE], const shown *s, double multiplier, 
 // Unit of a limit; "" of a pure number.
 static const char *unit_of_limit(const cavum_requirement *what) {
   int id = (int)what->kind - (int)CAVUM_REQUIRE_WALL_ANGLE;
-  if (id >= 0 && id < CAVUM_NUM_GEOMETRY_FIGURES) return cavum_geometry_describe((cavum_geometry_id)id).file_unit;
+  if (id >= 0 && id < CAVUM_NUM_GEOMETRY_FIGURES)
+    return cavum_geometry_describe((cavum_geometry_id)id).file_unit;
   return cavum_unit_symbol(cavum_unit_of_key(what->key));
 }
 
@@ -68,6 +69,26 @@ static void print_robust(FILE *out, const cavum_optimum *o, const shown *s) {
   fprintf(out, "  which then breaks a limit by      %14.2g\n", r->nominal_violation);
   fprintf(out, "  this shape, in the worst case     %14.7g %s, after %d %s\n", values[2],
           s->term ? s->unit.name : "", r->num_passes, r->num_passes == 1 ? "search" : "searches");
+}
+
+// What the freedom of the wall brought against the best two ellipses.
+static void print_free_wall(FILE *out, const cavum_optimum *o, const shown *s) {
+  const cavum_optimum_free_wall *w = &o->free_wall;
+  if (w->num_points == 0) return;
+  double weight = s->term ? s->term->weight : 1.0;
+  const double logs[3] = {w->two_ellipse, w->start, o->objective};
+  static const char *const names[3] = {"best two ellipses", "spline through points of it",
+                                       "best free wall"};
+  fprintf(out, "\nFree wall: a spline of %d points between iris and equator\n", w->num_points);
+  for (int k = 0; k < 3; k++) {
+    double value = exp(logs[k] / weight);
+    if (s->term) value = cavum_in_unit(value, s->unit.conversion);
+    fprintf(out, "  %-*s %*.9g %s\n", NAME_WIDTH, names[k], VALUE_WIDTH, value,
+            s->term ? s->unit.name : "");
+  }
+  double gain = cavum_in_unit(-expm1(o->objective - w->two_ellipse), CAVUM_UNIT_PERCENT);
+  fprintf(out, "  %-*s %*.3g %%", NAME_WIDTH, "the freedom brings", VALUE_WIDTH, gain);
+  fputs(gain > 0.0 ? "\n" : ": a spline of so few points is no better\n", out);
 }
 
 static void print_dimensions(FILE *out, const cavum_optimum *o, const shown *s) {
@@ -180,6 +201,7 @@ void cavum_table_optimum_print(FILE *out, const cavum_optimum *optimum, const ch
   if (o->num_optima > 1) fprintf(out, "; starts led to %d DIFFERENT OPTIMA", o->num_optima);
   fprintf(out, "\nfirst-order conditions met to %.2g, limits to %.2g\n", o->residual, o->violation);
   print_robust(out, o, &s);
+  print_free_wall(out, o, &s);
   print_dimensions(out, o, &s);
   print_figures(out, "Figure", o->result, o->before, o->mode);
   print_others(out, o);

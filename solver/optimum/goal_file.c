@@ -536,6 +536,15 @@ static cavum_status read_robust(goal_reader *r) {
   return cavum_robust_read(goal, section.tolerances, r->reader->error);
 }
 
+static bool halves_differ(const cavum_goal *goal) {
+  bool differ = !cavum_cell_whole_is_symmetric(&goal->study->cell);
+  for (int i = 0; i < goal->study->num_inputs; i++) {
+    cavum_place_kind kind = goal->study->inputs[i].place.kind;
+    differ = differ || kind == CAVUM_PLACE_LEFT || kind == CAVUM_PLACE_RIGHT;
+  }
+  return differ;
+}
+
 // The wall is free once the best shape of two ellipses is known.
 static cavum_status read_free_wall(goal_reader *r) {
   cavum_goal *goal = r->goal;
@@ -553,6 +562,11 @@ static cavum_status read_free_wall(goal_reader *r) {
   }
   cavum_status status = cavum_yaml_read_fields(&made, r->reader, node, "free_wall", table);
   if (status != CAVUM_OK) return status;
+  if (2 * made.num_points >= CAVUM_GOAL_MOST_VARIABLES && halves_differ(goal)) {
+    return cavum_yaml_reader_fail(r->reader, node,
+                                  "free_wall: at most %d points where the halves differ",
+                                  (CAVUM_GOAL_MOST_VARIABLES - 1) / 2);
+  }
   for (int i = goal->num_terms; i < goal->num_quantities && isnan(made.radius_mm[0]); i++) {
     const cavum_requirement *what = &goal->quantities[i].what;
     if (what->kind == CAVUM_REQUIRE_IRIS_CURVATURE) made.radius_mm[0] = what->least;

@@ -64,10 +64,21 @@ static double part_of(const char *key, const cavum_input *input) {
 }
 
 // The last point of a path is its start, which has the derivatives of both.
-static bool is_last_point(const cavum_study *study, const cavum_input *input) {
+static bool is_last_point(const cavum_study *study, const cavum_input *input,
+                          const cavum_dimension *dimensions, int num_dimensions) {
   char prefix[64];
   const cavum_cell *cell = &study->cell;
+  int entry = 0, point = 0;
   if (cell->kind != CAVUM_CONTOUR_PATH) return false;
+  // Of a spline: the point before it is a dimension.
+  const char *name = cavum_input_dimension(input);
+  if (sscanf(name, "path[%d].spline_through[%d].", &entry, &point) == 2) {
+    snprintf(prefix, sizeof prefix, "path[%d].spline_through[%d].z_mm", entry, point - 1);
+    for (int k = 0; k < num_dimensions; k++) {
+      if (strcmp(dimensions[k].key, prefix) == 0) return true;
+    }
+    return false;
+  }
   snprintf(prefix, sizeof prefix, "path[%lld].", (long long)cell->path.num_curves);
   return strncmp(cavum_input_dimension(input), prefix, strlen(prefix)) == 0;
 }
@@ -76,7 +87,7 @@ static cavum_status check_inputs(const cavum_study *study, const cavum_dimension
                                  int num_dimensions, cavum_error *error) {
   for (int i = 0; i < study->num_inputs; i++) {
     const cavum_input *input = &study->inputs[i];
-    bool found = is_last_point(study, input);
+    bool found = is_last_point(study, input, dimensions, num_dimensions);
     for (int k = 0; k < num_dimensions; k++) {
       found = found || part_of(dimensions[k].key, input) != 0.0;
     }

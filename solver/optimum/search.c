@@ -33,6 +33,8 @@ typedef struct state {
   double curvature[CAVUM_GOAL_MOST_VARIABLES][CAVUM_GOAL_MOST_VARIABLES];  // as learnt so far
   cavum_rows rows;
   cavum_model_solution found;
+  cavum_model eased;  // with little curvature
+  cavum_model_solution of_eased;
   double constant[CAVUM_MODEL_MOST_ROWS];        // of the rows, as the derivatives have them
   double beyond[CAVUM_GOAL_MOST_QUANTITIES][2];  // by what a limit is more at a step than the
                                                  // derivatives say: of the least, of the most
@@ -86,34 +88,70 @@ static void set_bounds(state *s, double radius) {
   }
 }
 
-// Residual of the first-order conditions with the multipliers of the subproblem: what the Lagrange
-// function changes by along a variable that has room, and what a limit that does not hold says.
-static void take_residual(state *s) {
-  cavum_search *search = s->search;
-  double slope[CAVUM_GOAL_MOST_VARIABLES], most = 0.0;
-  cavum_rows_lagrange(slope, &s->rows, s->found.multiplier, s->model.num_rows, s->goal,
-                      search->here, search->here);
-  memset(search->limit_multiplier, 0, sizeof search->limit_multiplier);
+/** First-order conditions at a point. */
+typedef struct conditions {
+  double residual;
+  double limit[CAVUM_GOAL_MOST_QUANTITIES][2];
+  double low[CAVUM_GOAL_MOST_VARIABLES], high[CAVUM_GOAL_MOST_VARIABLES];
+} conditions;
+
+// Residual of the first-order conditions with multipliers of the rows: what the Lagrange function
+// changes by along a variable that has room, and what a limit that does not hold says.
+static void judge_conditions(conditions *c, const state *s, const double *multiplier) {
+  const cavum_search *search = s->search;
+  double slope[CAVUM_GOAL_MOST_VARIABLES];
+  *c = (conditions){.residual = 0.0};
+  cavum_rows_lagrange(slope, &s->rows, multiplier, s->model.num_rows, s->goal, search->here,
+                      search->here);
   for (int j = 0; j < s->goal->num_variables; j++) {
     bool fixed = search->fixed && search->fixed[j];
     double up = 1.0 - search->here->place[j], down = search->here->place[j];
-    search->low_multiplier[j] = !fixed && down <= 0.0 ? cavum_max(slope[j], 0.0) : 0.0;
-    search->high_multiplier[j] = !fixed && up <= 0.0 ? cavum_max(-slope[j], 0.0) : 0.0;
+    c->low[j] = !fixed && down <= 0.0 ? cavum_max(slope[j], 0.0) : 0.0;
+    c->high[j] = !fixed && up <= 0.0 ? cavum_max(-slope[j], 0.0) : 0.0;
     if (fixed) continue;
-    most = cavum_max(most, slope[j] > 0.0 ? slope[j] * cavum_min(1.0, down / 0.01)
-                                          : -slope[j] * cavum_min(1.0, up / 0.01));
+    c->residual = cavum_max(c->residual, slope[j] > 0.0 ? slope[j] * cavum_min(1.0, down / 0.01)
+                                                        : -slope[j] * cavum_min(1.0, up / 0.01));
   }
   for (int k = 0; k < s->model.num_rows; k++) {
     const cavum_row_origin *origin = &s->rows.origin[k];
-    double multiplier = s->found.multiplier[k];
-    if (s->model.rows[k].bound >= 0) {
-      most = cavum_max(most, -multiplier * s->constant[k]);
-      continue;
-    }
-    search->limit_multiplier[origin->quantity][origin->sign > 0.0] += multiplier;
-    most = cavum_max(most, -multiplier * s->constant[k]);
+    c->residual = cavum_max(c->residual, -multiplier[k] * s->constant[k]);
+    if (s->model.rows[k].bound >= 0) continue;
+    c->limit[origin->quantity][origin->sign > 0.0] += multiplier[k];
   }
-  search->residual = most;
+}
+
+static void keep_conditions(cavum_search *search, const conditions *c) {
+  search->residual = c->residual;
+  memcpy(search->limit_multiplier, c->limit, sizeof c->limit);
+  memcpy(search->low_multiplier, c->low, sizeof c->low);
+  memcpy(search->high_multiplier, c->high, sizeof c->high);
+}
+
+// The conditions ask whether there are multipliers. Those of the subproblem leave the step times
+// the curvature that was learnt, which says little where that is poorly known and many places of a
+// wall compete. A subproblem of little curvature has those that leave the least.
+static cavum_status take_residual(state *s, cavum_error *error) {
+  static const double EASY[] = {1e-1, 1e-2, 1e-3};
+  conditions c;
+  judge_conditions(&c, s, s->found.multiplier);
+  keep_conditions(s->search, &c);
+  for (int k = 0; k < 3 && s->search->residual > s->goal->tolerance; k++) {
+    s->eased = s->model;
+    for (int row = 0; row < s->model.num_rows; row++) {
+      s->eased.rows[row].constant = s->constant[row];
+    }
+    for (int i = 0; i < s->goal->num_variables; i++) {
+      for (int j = 0; j < s->goal->num_variables; j++) {
+        s->eased.curvature[i][j] = i == j ? EASY[k] : 0.0;
+      }
+    }
+    cavum_status status = cavum_model_solve(&s->of_eased, &s->eased, error);
+    if (status == CAVUM_ERR_LIBRARY) continue;
+    if (status != CAVUM_OK) return status;
+    judge_conditions(&c, s, s->of_eased.multiplier);
+    if (c.residual < s->search->residual) keep_conditions(s->search, &c);
+  }
+  return CAVUM_OK;
 }
 
 // Of a value that is held exactly both rows hold, and only the difference of theirs counts.
@@ -419,7 +457,8 @@ static cavum_status go(state *s, cavum_error *error) {
     cavum_status status = solve_model(&shape, s, error);
     if (status != CAVUM_OK) return status;
     if (taken) {
-      take_residual(s);
+      status = take_residual(s, error);
+      if (status != CAVUM_OK) return status;
       for (int k = search->num_steps - 1; k >= 0; k--) {
         if (!search->steps[k].accepted) continue;
         search->steps[k].residual = search->residual;

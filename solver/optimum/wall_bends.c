@@ -166,7 +166,7 @@ static void add_span(cavum_optimum_value *value, const wall *w, cavum_requiremen
   const cavum_curve *span = &w->path->curves[w->spans[s]];
   for (int k = 0; k <= PLACES; k++) {
     double t = (double)k / PLACES, here = value_at(kind, span, t);
-    cavum_index at = s * PLACES + k;
+    cavum_index at = s * (PLACES + 1) + k;
     add(value, w, kind, s, t, at);
     bool above_last = k == 0 || here >= value_at(kind, span, t - 1.0 / PLACES);
     bool above_next = k == PLACES || here >= value_at(kind, span, t + 1.0 / PLACES);

@@ -54,7 +54,15 @@ static const column facts[] = {
      OF(robust.nominal_worst), NUMBER_DOUBLE},
     {"/optimum/robust/violation_nominal", "by how much that breaks a limit there",
      OF(robust.nominal_violation), NUMBER_DOUBLE},
-    {"/optimum/robust/passes", "searches with tolerances", OF(robust.num_passes), NUMBER_INT}};
+    {"/optimum/robust/passes", "searches with tolerances", OF(robust.num_passes), NUMBER_INT},
+    {"/optimum/free_wall/points", "of the spline between iris and equator; 0: two ellipses",
+     OF(free_wall.num_points), NUMBER_INT},
+    {"/optimum/free_wall/log_objective_two_ellipse", "of the best shape of two ellipses",
+     OF(free_wall.two_ellipse), NUMBER_DOUBLE},
+    {"/optimum/free_wall/log_objective_start", "of the spline through points of it",
+     OF(free_wall.start), NUMBER_DOUBLE},
+    {"/optimum/free_wall/solves_two_ellipse", "of the search for that shape",
+     OF(free_wall.num_solves), NUMBER_INT}};
 #undef OF
 
 #define OF(member) offsetof(cavum_optimum_variable, member)
@@ -276,6 +284,15 @@ done:
   return status;
 }
 
+// The best two ellipses behind a free wall.
+static cavum_status write_two_ellipse(cavum_hdf5_file *file, const cavum_optimum *o,
+                                      cavum_error *error) {
+  const char *text = o->free_wall.two_ellipse_text;
+  if (!text) return CAVUM_OK;
+  return cavum_hdf5_write_texts(file, "/optimum/free_wall/two_ellipse_file", 0, &text,
+                                "the best cell of two ellipses", error);
+}
+
 static cavum_status write_limits(cavum_hdf5_file *file, const cavum_optimum *o,
                                  cavum_error *error) {
   if (o->num_limits == 0) return CAVUM_OK;
@@ -309,6 +326,7 @@ cavum_status cavum_optimum_write(cavum_hdf5_file *file, const cavum_optimum *opt
   CAVUM_TRY(write_values(file, "/optimum/path/values", o, step_values, o->num_steps, error));
   CAVUM_TRY(write_figures(file, FIGURES_BEFORE, o->before, o->mode, error));
   CAVUM_TRY(write_others(file, o, error));
+  CAVUM_TRY(write_two_ellipse(file, o, error));
 done:
   return status;
 }

@@ -84,6 +84,17 @@ static bool set_robust(json_t *root, const cavum_optimum *o) {
   return cavum_json_set(root, "robust", robust) && good;
 }
 
+// What the freedom of the wall brought; nothing of a wall of two ellipses.
+static bool set_free_wall(json_t *root, const cavum_optimum *o) {
+  const cavum_optimum_free_wall *w = &o->free_wall;
+  if (w->num_points == 0) return true;
+  return cavum_json_set(
+      root, "free_wall",
+      json_pack("{s:i, s:o, s:o, s:i}", "points", w->num_points, "log_objective_two_ellipse",
+                cavum_json_number(w->two_ellipse), "log_objective_start",
+                cavum_json_number(w->start), "solves_two_ellipse", w->num_solves));
+}
+
 static json_t *make_values(const cavum_optimum *o, const double *values) {
   json_t *list = json_array();
   bool good = list != NULL;
@@ -138,8 +149,8 @@ cavum_status cavum_store_optimum_to_json(char **text, const cavum_optimum *optim
               cavum_json_set(root, "log_objective_before_rounding",
                              cavum_json_number(optimum->objective_exact)) &&
               set_terms(root, optimum) && set_variables(root, optimum) &&
-              set_limits(root, optimum) && set_robust(root, optimum) && set_starts(root, optimum) &&
-              set_steps(root, optimum);
+              set_limits(root, optimum) && set_robust(root, optimum) &&
+              set_free_wall(root, optimum) && set_starts(root, optimum) && set_steps(root, optimum);
   char *made = good ? cavum_store_json_text(root) : NULL;
   json_decref(root);
   if (!made) return cavum_fail_memory(error);

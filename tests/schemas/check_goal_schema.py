@@ -41,8 +41,14 @@ minimise: epk_over_eacc
 limits: {frequency_MHz: {is: 1300}}
 front: {bpk_over_eacc_mT_per_MV_per_m: {from: 4, to: 5, points: 3}, wall_angle_deg: {from: 2, to: 5, points: 2}}
 """
+FREE = """
+cell: mid-cell.yaml
+vary: {iris_ellipse.axial_mm: {from: 10, to: 13}}
+minimise: epk_over_eacc
+free_wall: {points: 8, within_mm: 3, iris_side_radius_mm: 6, equator_side_radius_mm: 20}
+"""
 SHORT = "cell: mid-cell.yaml\nvary: {iris_radius_mm: {from: 34, to: 36}}\nmaximise: geometry_factor_ohm\n"
-WRONG = (FRONT.replace("{is: 1300}", "{is: 1300, strange: 1}"), SHORT.replace("maximise: geometry_factor_ohm", ""), SHORT.replace("cell: mid-cell.yaml", ""),
+WRONG = (FREE.replace("points: 8, ", ""), FREE.replace("within_mm: 3, ", ""), FRONT.replace("{is: 1300}", "{is: 1300, strange: 1}"), SHORT.replace("maximise: geometry_factor_ohm", ""), SHORT.replace("cell: mid-cell.yaml", ""),
          SHORT.replace("{from: 34, to: 36}", "[34, 36]"), SHORT.replace("from: 34, ", ""),
          SHORT.replace("iris_radius_mm: {from: 34, to: 36}", ""), SHORT.replace("geometry_factor_ohm", "{}"),
          SHORT.replace("geometry_factor_ohm", "{geometry_factor_ohm: 0}"), SHORT + "starts: 1.5\n",
@@ -83,7 +89,7 @@ def main():
         reader = Reader(sys.argv[1], folder)
         (folder / "mid-cell.yaml").write_text((source / "tests/cells/mid-cell.yaml").read_text())
         (folder / "shop.yaml").write_text("tolerances: {iris_radius_mm: {normal: 0.1}}\n")
-        for text in (WHOLE, FRONT, SHORT):
+        for text in (WHOLE, FRONT, FREE, SHORT):
             check(not list(validator.iter_errors(load(text))), "taken by the schema", text)
             check(not reader.message(text), "read by the library", reader.message(text))
         for text in WRONG:
@@ -92,7 +98,7 @@ def main():
         # An objective is a figure or a mapping of figures: any text and any key.
         any_key = ("cells", "vary", "minimise", "maximise", "limits", "steps", "front")
         figures = ("epk_over_eacc", "bpk_over_eacc_mT_per_MV_per_m", "least", "most", "is", "within")
-        for text in (WHOLE, FRONT, SHORT):
+        for text in (WHOLE, FRONT, FREE, SHORT):
             check_values(load(text), schema, reader.message, ("minimise", "maximise"), any_key, free_numbers(load(text), figures))
     check(keys_of_schema(schema) == keys_of_sources(source), "keys of the schema and of the sources",
           keys_of_schema(schema) ^ keys_of_sources(source))

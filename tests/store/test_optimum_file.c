@@ -168,7 +168,11 @@ START_TEST(damage_is_said) {
                                       "robust/log_objective_nominal",
                                       "robust/log_objective_nominal_worst",
                                       "robust/violation_nominal",
-                                      "robust/passes"};
+                                      "robust/passes",
+                                      "free_wall/points",
+                                      "free_wall/log_objective_two_ellipse",
+                                      "free_wall/log_objective_start",
+                                      "free_wall/solves_two_ellipse"};
   cavum_hdf5_file *file = NULL;
   cavum_optimum *optimum = NULL;
   cavum_error error = {0};
