@@ -93,6 +93,43 @@ START_TEST(the_file_tells_the_search) {
 END_TEST
 
 // The cup of the cell at the end of a row, with a tube, shares the dimensions: each has its file.
+// A free wall is told with what it brings; both cells are files that solve takes.
+START_TEST(a_free_wall_is_compared) {
+  program_write_text(folder, "free.yaml",
+                     "cell: cell.yaml\n"
+                     "vary:\n  iris_ellipse.axial_mm: {from: 10, to: 14}\n"
+                     "hold: {frequency_MHz: 1300, by: equator_radius_mm}\n"
+                     "maximise: r_over_q_linac_ohm\nstarts: 1\n"
+                     "free_wall: {points: 6, within_mm: 3, iris_side_radius_mm: 6}\n");
+  ck_assert_int_eq(run("$CAVUM optimise free.yaml --cell free-cell.yaml -o free.hdf"), 0);
+  char *told = strdup(read_text("out"));
+  const char *lines = strstr(told, "best two ellipses"), *gain = strstr(told, "brings");
+  double two = 0.0, spline = 0.0, best = 0.0, percent = 0.0;
+  ck_assert_ptr_nonnull(lines);
+  ck_assert_ptr_nonnull(gain);
+  ck_assert_int_eq(sscanf(lines,
+                          "best two ellipses %lf ohm spline through points of it %lf ohm best free "
+                          "wall %lf ohm the freedom brings %lf",
+                          &two, &spline, &best, &percent),
+                   4);
+  CAVUM_CHECK_NEAR(percent, 100.0 * (1.0 - two / best), 0.01);
+  ck_assert(best > two);
+  ck_assert_int_eq(run("$CAVUM solve free-cell.yaml --json -"), 0);
+  json_t *root = json_loads(read_text("out"), 0, NULL);
+  const json_t *mode = json_array_get(json_object_get(root, "modes"), 0);
+  const json_t *ohm = json_object_get(mode, "r_over_q_linac_ohm");
+  CAVUM_CHECK_RELATIVE(json_number_value(json_object_get(ohm, "value")), best, 1e-4);
+  json_decref(root);
+  ck_assert_int_eq(run("$CAVUM solve free-cell-two-ellipse.yaml -q -o two.hdf"), 0);
+  ck_assert_int_eq(run("$CAVUM scan --summary free.hdf"), 0);
+  ck_assert_str_eq(read_text("out"), told);
+  ck_assert_int_eq(run("$CAVUM report free.hdf -o free.html"), 0);
+  free(told);
+  // Neither of the two is replaced.
+  ck_assert_int_eq(run("rm free-cell.yaml; $CAVUM optimise free.yaml --cell free-cell.yaml"), 2);
+}
+END_TEST
+
 START_TEST(cells_that_share_dimensions) {
   ck_assert_int_eq(run("sed 's/right: {kind: magnetic}/right: {kind: tube, length_mm: 120, close: "
                        "electric}/' cell.yaml > end.yaml"),
@@ -196,6 +233,7 @@ static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, files_are_written);
   tcase_add_test(tests, the_file_tells_the_search);
+  tcase_add_test(tests, a_free_wall_is_compared);
   tcase_add_test(tests, cells_that_share_dimensions);
   tcase_add_test(tests, worst_case_within_tolerances);
   tcase_add_test(tests, a_broken_limit_is_said_to_be_broken);
