@@ -121,8 +121,13 @@ START_TEST(a_free_wall_is_compared) {
   CAVUM_CHECK_RELATIVE(json_number_value(json_object_get(ohm, "value")), best, 1e-4);
   json_decref(root);
   ck_assert_int_eq(run("$CAVUM solve free-cell-two-ellipse.yaml -q -o two.hdf"), 0);
+  // Figures are solved once more for the file, with derivatives, that is without the mirror plane:
+  // their uncertainties are others, what was searched for is the same.
   ck_assert_int_eq(run("$CAVUM scan --summary free.hdf"), 0);
-  ck_assert_str_eq(read_text("out"), told);
+  const char *again = strstr(read_text("out"), "Free wall");
+  lines = strstr(told, "Free wall");
+  ck_assert_ptr_nonnull(again);
+  ck_assert(strncmp(again, lines, (size_t)(strstr(lines, "\nFigure") - lines)) == 0);
   ck_assert_int_eq(run("$CAVUM report free.hdf -o free.html"), 0);
   free(told);
   // Neither of the two is replaced.
