@@ -9,6 +9,7 @@
 #include "cavum/cavum.h"
 #include "cli/command_line.h"
 #include "cli/commands.h"
+#include "cli/common_arguments.h"
 #include "cli/cores.h"
 #include "cli/interrupt.h"
 #include "cli/open_cell.h"
@@ -17,17 +18,17 @@
 #include "cli/table_as_built.h"
 
 typedef struct as_built_arguments {
-  const char *path, *json_path, *result_path;
+  cavum_common_arguments common;
+  const char *path;
   cavum_as_built_choices choices;
-  bool quiet, overwrite;
 } as_built_arguments;
 
-enum { KEY_JSON = 256, KEY_DRAWS, KEY_SEED, KEY_SECTION };
+enum { KEY_DRAWS = 256, KEY_SEED, KEY_SECTION };
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "BUILT.hdf", 0,
      "Write everything to an HDF5 file, which cavum draw and report take", 0},
-    {"json", KEY_JSON, "FILE", 0,
+    {"json", CAVUM_OPTION_JSON, "FILE", 0,
      "Write it as JSON ('-': to standard output, in place of the table)", 0},
     {"mode", 'm', "N", 0, "Figures of this mode (default: 1)", 0},
     {"section", KEY_SECTION, "MM", 0,
@@ -42,15 +43,9 @@ static const struct argp_option option_table[] = {
     {0},
 };
 
-static bool on_screen(const as_built_arguments *arguments) {
-  return arguments->json_path && strcmp(arguments->json_path, "-") == 0;
-}
-
 static void check(const as_built_arguments *arguments, struct argp_state *state) {
   cavum_option_require(arguments->path, "a cell file of kind measured", state);
-  if (arguments->quiet && !arguments->json_path && !arguments->result_path) {
-    argp_error(state, "--quiet: nothing is written");
-  }
+  cavum_common_check(&arguments->common, NULL, state);
 }
 
 static void set_section(as_built_arguments *arguments, const char *text, struct argp_state *state) {
@@ -71,12 +66,6 @@ static void set_seed(as_built_arguments *arguments, const char *text, struct arg
 static error_t parse(int key, char *value, struct argp_state *state) {
   as_built_arguments *arguments = state->input;
   switch (key) {
-    case KEY_JSON:
-      arguments->json_path = value;
-      break;
-    case 'o':
-      cavum_option_set_file(&arguments->result_path, value, state);
-      break;
     case 'm':
       cavum_option_set_mode(&arguments->choices.mode, value, state);
       break;
@@ -90,12 +79,6 @@ static error_t parse(int key, char *value, struct argp_state *state) {
     case KEY_SEED:
       set_seed(arguments, value, state);
       break;
-    case 'q':
-      arguments->quiet = true;
-      break;
-    case CAVUM_OPTION_OVERWRITE:
-      arguments->overwrite = true;
-      break;
     case ARGP_KEY_ARG:
       cavum_option_set_argument(&arguments->path, value, "cell file", state);
       break;
@@ -103,7 +86,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       check(arguments, state);
       break;
     default:
-      return ARGP_ERR_UNKNOWN;
+      return cavum_common_take(&arguments->common, key, value, state) ? 0 : ARGP_ERR_UNKNOWN;
   }
   return 0;
 }
@@ -111,9 +94,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
 // The wall is read once more by what solves it: what it is read from must be known before.
 static cavum_status check_outputs(const as_built_arguments *arguments, cavum_error *error) {
   cavum_cell cell;
-  cavum_outputs outputs = {.overwrite = arguments->overwrite};
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_AS_BUILT, "-o", arguments->result_path);
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_AS_BUILT_JSON, "--json", arguments->json_path);
+  cavum_outputs outputs = {.overwrite = arguments->common.overwrite};
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_AS_BUILT, "-o", arguments->common.output_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_AS_BUILT_JSON, "--json", arguments->common.json_path);
   cavum_status status = cavum_open_cell(&cell, arguments->path, &outputs, error);
   cavum_cell_clear(&cell);
   return status;
@@ -123,15 +106,14 @@ static cavum_status write_all(const as_built_arguments *arguments, const cavum_a
                               cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char *json = NULL;
-  if (arguments->result_path) {
-    status = cavum_store_write_as_built(arguments->result_path, built, error);
+  if (arguments->common.output_path) {
+    status = cavum_store_write_as_built(arguments->common.output_path, built, error);
   }
-  if (status == CAVUM_OK && arguments->json_path) {
+  if (status == CAVUM_OK && arguments->common.json_path) {
     status = cavum_store_as_built_to_json(&json, built, error);
-    if (status == CAVUM_OK) status = cavum_store_write_text(arguments->json_path, json, error);
-    free(json);
+    status = cavum_common_write_json(&arguments->common, status, &json, error);
   }
-  if (status == CAVUM_OK && !arguments->quiet && !on_screen(arguments)) {
+  if (status == CAVUM_OK && cavum_common_prints(&arguments->common)) {
     cavum_table_as_built_print(stdout, built);
   }
   return status;

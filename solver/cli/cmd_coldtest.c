@@ -13,6 +13,7 @@
 #include "cli/coldtest_table.h"
 #include "cli/command_line.h"
 #include "cli/commands.h"
+#include "cli/common_arguments.h"
 #include "cli/follow.h"
 #include "cli/input_kind.h"
 #include "cli/interrupt.h"
@@ -26,17 +27,17 @@ enum { EXIT_STOPPED = 3 };
 enum { DEFAULT_ROWS = 60, DEFAULT_BUDGETS = 3, MOST_ROWS = 100000000 };
 
 typedef struct coldtest_arguments {
-  const char *test_path, *result_path, *json_path, *csv_path, *picture_path, *page_path;
+  cavum_common_arguments common;
+  const char *test_path, *csv_path, *picture_path, *page_path;
   const cavum_coldtest_drawing *drawing;
-  bool quiet, overwrite, follow;
+  bool follow;
   cavum_coldtest_run_options run;
   int rows, budgets;
   unsigned parts;
 } coldtest_arguments;
 
 enum {
-  KEY_JSON = 256,
-  KEY_CSV,
+  KEY_CSV = 256,
   KEY_PLAN,
   KEY_LINEAR,
   KEY_ROWS,
@@ -49,7 +50,7 @@ enum {
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "RESULT.hdf", 0, "Write everything to one HDF5 file", 0},
-    {"json", KEY_JSON, "FILE", 0,
+    {"json", CAVUM_OPTION_JSON, "FILE", 0,
      "Write everything as JSON ('-': to standard output, in place of the table)", 0},
     {"csv", KEY_CSV, "FILE", 0,
      "Write the readings with their results as CSV ('-': to standard output, in place of the "
@@ -85,8 +86,8 @@ static bool on_screen(const char *path) { return path && strcmp(path, "-") == 0;
 // Options that would change nothing were meant for another command line. A number of rows below 0
 // stands for the default.
 static void check(const coldtest_arguments *arguments, struct argp_state *state) {
-  bool screen = on_screen(arguments->json_path) || on_screen(arguments->csv_path);
-  bool table = !arguments->quiet && !screen && !arguments->run.plan;
+  bool screen = on_screen(arguments->common.json_path) || on_screen(arguments->csv_path);
+  bool table = !arguments->common.quiet && !screen && !arguments->run.plan;
   cavum_option_require(arguments->test_path, "a test file", state);
   if (arguments->run.plan && arguments->run.no_monte_carlo) {
     argp_error(state, "--linear: a plan has no Monte Carlo");
@@ -109,26 +110,14 @@ static void check(const coldtest_arguments *arguments, struct argp_state *state)
 static error_t parse(int key, char *value, struct argp_state *state) {
   coldtest_arguments *arguments = state->input;
   switch (key) {
-    case 'o':
-      cavum_option_set_file(&arguments->result_path, value, state);
-      break;
-    case 'q':
-      arguments->quiet = true;
-      break;
-    case CAVUM_OPTION_OVERWRITE:
-      arguments->overwrite = true;
-      break;
-    case KEY_JSON:
-      arguments->json_path = value;
-      break;
     case KEY_CSV:
       arguments->csv_path = value;
       break;
     case KEY_PICTURE:
-      cavum_option_set_file(&arguments->picture_path, value, state);
+      cavum_option_set_file(&arguments->picture_path, "--picture", value, state);
       break;
     case KEY_REPORT:
-      cavum_option_set_file(&arguments->page_path, value, state);
+      cavum_option_set_file(&arguments->page_path, "--report", value, state);
       break;
     case KEY_PLAN:
       arguments->run.plan = true;
@@ -159,7 +148,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       check(arguments, state);
       break;
     default:
-      return ARGP_ERR_UNKNOWN;
+      return cavum_common_take(&arguments->common, key, value, state) ? 0 : ARGP_ERR_UNKNOWN;
   }
   return 0;
 }
@@ -175,7 +164,7 @@ static cavum_status make_outputs(made_outputs *made, const coldtest_arguments *a
                                  const cavum_coldtest_report *report, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_coldtest_drawing *drawing = arguments->drawing;
-  if (arguments->json_path) {
+  if (arguments->common.json_path) {
     CAVUM_TRY(cavum_store_coldtest_to_json(&made->json, report, error));
   }
   if (arguments->csv_path) CAVUM_TRY(cavum_store_coldtest_to_csv(&made->csv, report, error));
@@ -193,10 +182,10 @@ done:
 static cavum_status write_files(const made_outputs *made, const coldtest_arguments *arguments,
                                 const cavum_coldtest_report *report, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  if (arguments->result_path) {
-    CAVUM_TRY(cavum_store_write_coldtest(arguments->result_path, report, error));
+  if (arguments->common.output_path) {
+    CAVUM_TRY(cavum_store_write_coldtest(arguments->common.output_path, report, error));
   }
-  if (made->json) CAVUM_TRY(cavum_store_write_text(arguments->json_path, made->json, error));
+  if (made->json) CAVUM_TRY(cavum_store_write_text(arguments->common.json_path, made->json, error));
   if (made->csv) CAVUM_TRY(cavum_store_write_text(arguments->csv_path, made->csv, error));
   if (made->picture) {
     CAVUM_TRY(
@@ -210,8 +199,8 @@ done:
 }
 
 static void print_table(const coldtest_arguments *arguments, const cavum_coldtest_report *report) {
-  bool screen = on_screen(arguments->json_path) || on_screen(arguments->csv_path);
-  if (arguments->quiet || screen) return;
+  bool screen = on_screen(arguments->common.json_path) || on_screen(arguments->csv_path);
+  if (arguments->common.quiet || screen) return;
   cavum_coldtest_table_options options = {
       arguments->rows < 0 ? DEFAULT_ROWS : arguments->rows,
       arguments->budgets < 0 ? DEFAULT_BUDGETS : arguments->budgets, arguments->parts};
@@ -235,14 +224,14 @@ static cavum_status write_outputs(const coldtest_arguments *arguments,
 // Measured data are read through the test file: they are inputs as much as it is.
 static cavum_status check_outputs(const coldtest_arguments *arguments,
                                   const cavum_coldtest_file *file, bool again, cavum_error *error) {
-  cavum_outputs outputs = {.overwrite = arguments->overwrite, .again = again};
+  cavum_outputs outputs = {.overwrite = arguments->common.overwrite, .again = again};
   cavum_status status = CAVUM_OK;
   if (arguments->picture_path) status = arguments->drawing->check(arguments->picture_path, error);
   if (status != CAVUM_OK) return status;
   cavum_outputs_read(&outputs, arguments->test_path);
   cavum_outputs_read_test(&outputs, file);
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_COLDTEST, "-o", arguments->result_path);
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_COLDTEST_JSON, "--json", arguments->json_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_COLDTEST, "-o", arguments->common.output_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_COLDTEST_JSON, "--json", arguments->common.json_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_COLDTEST_CSV, "--csv", arguments->csv_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_PICTURE, "--picture", arguments->picture_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_REPORT, "--report", arguments->page_path);
@@ -265,7 +254,8 @@ static cavum_status evaluate(const coldtest_arguments *arguments, const cavum_co
                              cavum_error *error) {
   cavum_coldtest_report *report = NULL;
   cavum_status status = cavum_coldtest_run(&report, file, &arguments->run, error);
-  if (status == CAVUM_OK && arguments->follow && !arguments->quiet && isatty(STDOUT_FILENO)) {
+  if (status == CAVUM_OK && arguments->follow && !arguments->common.quiet &&
+      isatty(STDOUT_FILENO)) {
     fputs("\033[H\033[2J", stdout);  // ECMA-48: to the first line, and all cleared.
   }
   if (status == CAVUM_OK) status = write_outputs(arguments, report, error);

@@ -129,7 +129,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       arguments->json_path = value;
       break;
     case KEY_CSV:
-      cavum_option_set_file(&arguments->csv_path, value, state);
+      cavum_option_set_file(&arguments->csv_path, "--csv", value, state);
       break;
     case KEY_ALL:
       arguments->all = true;

@@ -2,13 +2,12 @@
 // cavum mesh: the mesh of a cell as a MSH file, with a line about its quality.
 #include <argp.h>
 #include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
 
 #include "base/units.h"
 #include "cavum/cavum.h"
 #include "cli/command_line.h"
 #include "cli/commands.h"
+#include "cli/common_arguments.h"
 #include "cli/input_kind.h"
 #include "cli/interrupt.h"
 #include "cli/options.h"
@@ -19,14 +18,15 @@
 enum { LARGEST_ORDER = 10, USUAL_ORDER = 6 };
 
 typedef struct mesh_arguments {
-  const char *cell_path, *mesh_path, *json_path;
+  cavum_common_arguments common;
+  const char *cell_path;
   cavum_unit unit;
   double refinement;
   int order;
-  bool binary, quiet, overwrite;
+  bool binary;
 } mesh_arguments;
 
-enum { KEY_ORDER = 256, KEY_BINARY, KEY_UNIT, KEY_REFINE, KEY_JSON };
+enum { KEY_ORDER = 256, KEY_BINARY, KEY_UNIT, KEY_REFINE };
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "CELL.msh", 0, "File to write (required)", 0},
@@ -37,7 +37,7 @@ static const struct argp_option option_table[] = {
     {"unit", KEY_UNIT, "UNIT", 0, "Length unit of the file: m, cm, mm, um or inch (default mm)", 0},
     {"binary", KEY_BINARY, NULL, 0, "Write a binary file", 0},
     {"refine", KEY_REFINE, "X", 0, "Divide all element sizes by X, up to 64", 0},
-    {"json", KEY_JSON, "FILE", 0,
+    {"json", CAVUM_OPTION_JSON, "FILE", 0,
      "Write size and quality of the mesh as JSON ('-': to standard output, in place of the lines)",
      0},
     CAVUM_OPTION_OVERWRITE_ROW,
@@ -55,18 +55,6 @@ static void set_unit(mesh_arguments *arguments, const char *value, struct argp_s
 static error_t parse(int key, char *value, struct argp_state *state) {
   mesh_arguments *arguments = state->input;
   switch (key) {
-    case 'o':
-      cavum_option_set_file(&arguments->mesh_path, value, state);
-      break;
-    case 'q':
-      arguments->quiet = true;
-      break;
-    case CAVUM_OPTION_OVERWRITE:
-      arguments->overwrite = true;
-      break;
-    case KEY_JSON:
-      arguments->json_path = value;
-      break;
     case KEY_BINARY:
       arguments->binary = true;
       break;
@@ -84,24 +72,24 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case ARGP_KEY_END:
       cavum_option_require(arguments->cell_path, "a cell file", state);
-      cavum_option_require_output(arguments->mesh_path, state);
+      cavum_option_require_output(arguments->common.output_path, state);
       break;
     default:
-      return ARGP_ERR_UNKNOWN;
+      return cavum_common_take(&arguments->common, key, value, state) ? 0 : ARGP_ERR_UNKNOWN;
   }
   return 0;
 }
 
 static cavum_status check(const mesh_arguments *arguments, const cavum_cell *cell,
                           cavum_error *error) {
-  cavum_outputs outputs = {.overwrite = arguments->overwrite};
+  cavum_outputs outputs = {.overwrite = arguments->common.overwrite};
   if (arguments->refinement > 0.0 && cell->kind == CAVUM_CONTOUR_MESH_FILE) {
     return cavum_process_fail(error, CAVUM_ERR_USAGE, "--refine",
                               "the elements of a mesh file stay as they are");
   }
   cavum_outputs_read_all(&outputs, &cell->files);
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_MESH, "-o", arguments->mesh_path);
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_MESH_JSON, "--json", arguments->json_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_MESH, "-o", arguments->common.output_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_MESH_JSON, "--json", arguments->common.json_path);
   return cavum_outputs_check(&outputs, error);
 }
 
@@ -125,7 +113,7 @@ static cavum_status make_mesh(cavum_mesh *mesh, cavum_mesh_notes *notes, const c
 static void print_summary(const mesh_arguments *arguments, const cavum_mesh *mesh,
                           const cavum_mesh_notes *notes) {
   cavum_mesh_quality quality = cavum_mesh_measure_quality(mesh);
-  printf("%s: %d elements, %d corners, lengths in %s\n", arguments->mesh_path,
+  printf("%s: %d elements, %d corners, lengths in %s\n", arguments->common.output_path,
          (int)mesh->num_elements, (int)mesh->num_vertices, cavum_unit_symbol(arguments->unit));
   printf("smallest over largest Jacobian %.3f (element %d), angles %.0f to %.0f degrees\n",
          quality.smallest_scaled_jacobian, (int)quality.worst_element,
@@ -144,22 +132,15 @@ static int order_of(const mesh_arguments *arguments, const cavum_mesh *mesh) {
 static cavum_status write_json(const mesh_arguments *arguments, const cavum_mesh *mesh,
                                const cavum_mesh_notes *notes, cavum_error *error) {
   char *json = NULL;
-  const cavum_written_mesh written = {.path = arguments->mesh_path,
+  const cavum_written_mesh written = {.path = arguments->common.output_path,
                                       .unit = cavum_unit_symbol(arguments->unit),
                                       .order = order_of(arguments, mesh),
                                       .binary = arguments->binary,
                                       .mesh = mesh,
                                       .notes = notes};
-  if (!arguments->json_path) return CAVUM_OK;
+  if (!arguments->common.json_path) return CAVUM_OK;
   cavum_status status = cavum_written_mesh_json(&json, &written, error);
-  if (status == CAVUM_OK) status = cavum_store_write_text(arguments->json_path, json, error);
-  free(json);
-  return status;
-}
-
-// Lines, unless JSON takes their place.
-static bool is_told(const mesh_arguments *arguments) {
-  return !arguments->quiet && !(arguments->json_path && strcmp(arguments->json_path, "-") == 0);
+  return cavum_common_write_json(&arguments->common, status, &json, error);
 }
 
 static int run(const mesh_arguments *arguments) {
@@ -176,11 +157,12 @@ static int run(const mesh_arguments *arguments) {
   if (status == CAVUM_OK) status = make_mesh(&mesh, &notes, &cell, arguments->refinement, &error);
   if (cavum_interrupt_came(NULL)) status = cavum_interrupt_check(&error);
   if (status == CAVUM_OK) {
-    status = cavum_mesh_write_msh(&mesh, arguments->mesh_path, arguments->order,
+    status = cavum_mesh_write_msh(&mesh, arguments->common.output_path, arguments->order,
                                   cavum_from_unit(1.0, arguments->unit), arguments->binary, &error);
   }
   if (status == CAVUM_OK) status = write_json(arguments, &mesh, &notes, &error);
-  if (status == CAVUM_OK && is_told(arguments)) print_summary(arguments, &mesh, &notes);
+  if (status == CAVUM_OK && cavum_common_prints(&arguments->common))
+    print_summary(arguments, &mesh, &notes);
   cavum_mesh_clear(&mesh);
   cavum_cell_clear(&cell);
   return cavum_process_report(status, &error);

@@ -48,10 +48,10 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   optimise_arguments *arguments = state->input;
   switch (key) {
     case 'o':
-      cavum_option_set_file(&arguments->result_path, value, state);
+      cavum_option_set_file(&arguments->result_path, "-o", value, state);
       break;
     case KEY_CELL:
-      cavum_option_set_file(&arguments->best_path, value, state);
+      cavum_option_set_file(&arguments->best_path, "--cell", value, state);
       break;
     case KEY_JSON:
       arguments->json_path = value;

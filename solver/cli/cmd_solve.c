@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // cavum solve: reads a cell, solves it, prints the table, writes JSON and the result file.
 #include <argp.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "base/units.h"
 #include "cavum/cavum.h"
 #include "cli/command_line.h"
 #include "cli/commands.h"
+#include "cli/common_arguments.h"
 #include "cli/cores.h"
 #include "cli/interrupt.h"
 #include "cli/open_cell.h"
@@ -20,8 +20,9 @@
 enum { LEAST_DEGREE = 3, LARGEST_DEGREE = 16, LARGEST_FIELD_ORDER = 16 };
 
 typedef struct solve_arguments {
-  const char *cell_path, *result_path, *json_path;
-  bool quiet, timings, all_cores, overwrite;
+  cavum_common_arguments common;
+  const char *cell_path;
+  bool timings, all_cores;
   cavum_table_choice table;
   int field_order;
   cavum_solve_options options;
@@ -34,7 +35,6 @@ enum {
   KEY_DERIVATIVES,
   KEY_WALL_DERIVATIVES,
   KEY_NO_SYMMETRY,
-  KEY_JSON,
   KEY_FIELD_ORDER,
   KEY_BRIEF,
   KEY_ALL,
@@ -47,7 +47,7 @@ enum {
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "RESULT.hdf", 0, "Write everything to one HDF5 file", 0},
-    {"json", KEY_JSON, "FILE", 0,
+    {"json", CAVUM_OPTION_JSON, "FILE", 0,
      "Write the figures as JSON ('-': to standard output, in place of the table)", 0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print no table", 0},
@@ -87,34 +87,28 @@ static const struct argp_option option_table[] = {
 
 // Options that would change nothing were meant for another command line.
 static void check(const solve_arguments *arguments, struct argp_state *state) {
-  bool on_screen = arguments->json_path && strcmp(arguments->json_path, "-") == 0;
   cavum_option_require(arguments->cell_path, "a cell file", state);
-  if (arguments->field_order != CAVUM_FIELD_ORDER_CHOSEN && !arguments->result_path) {
+  if (arguments->field_order != CAVUM_FIELD_ORDER_CHOSEN && !arguments->common.output_path) {
     argp_error(state, "--field-order: needs -o");
   }
   const cavum_solve_options *options = &arguments->options;
-  if (options->wall_derivatives && !(options->derivatives && arguments->result_path)) {
+  if (options->wall_derivatives && !(options->derivatives && arguments->common.output_path)) {
     argp_error(state, "--wall-derivatives: goes with --derivatives and -o only");
   }
   const cavum_table_choice *table = &arguments->table;
-  if ((table->all || table->all_digits || table->definitions) && (arguments->quiet || on_screen)) {
+  if ((table->all || table->all_digits || table->definitions) &&
+      !cavum_common_prints(&arguments->common)) {
     argp_error(state, "--%s: no table is printed with %s",
                table->all          ? "all"
                : table->all_digits ? "all-digits"
                                    : "definitions",
-               on_screen ? "--json -" : "--quiet");
+               cavum_common_json_on_screen(&arguments->common) ? "--json -" : "--quiet");
   }
 }
 
 static error_t parse(int key, char *value, struct argp_state *state) {
   solve_arguments *arguments = state->input;
   switch (key) {
-    case 'q':
-      arguments->quiet = true;
-      break;
-    case CAVUM_OPTION_OVERWRITE:
-      arguments->overwrite = true;
-      break;
     case KEY_BRIEF:
       break;
     case KEY_ALL:
@@ -148,12 +142,6 @@ static error_t parse(int key, char *value, struct argp_state *state) {
     case KEY_NO_SYMMETRY:
       arguments->options.use_symmetry = false;
       break;
-    case 'o':
-      cavum_option_set_file(&arguments->result_path, value, state);
-      break;
-    case KEY_JSON:
-      arguments->json_path = value;
-      break;
     case KEY_DEGREE:
       cavum_option_set_integer(&arguments->options.degree, "degree", value, LEAST_DEGREE,
                                LARGEST_DEGREE, state);
@@ -175,7 +163,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       check(arguments, state);
       break;
     default:
-      return ARGP_ERR_UNKNOWN;
+      return cavum_common_take(&arguments->common, key, value, state) ? 0 : ARGP_ERR_UNKNOWN;
   }
   return 0;
 }
@@ -196,17 +184,15 @@ static cavum_status write_outputs(const solve_arguments *arguments, const cavum_
                                   cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char *json = NULL;
-  bool json_on_screen = arguments->json_path && strcmp(arguments->json_path, "-") == 0;
-  if (arguments->result_path) {
-    status =
-        cavum_store_write_result(arguments->result_path, result, cell, &arguments->options, error);
+  if (arguments->common.output_path) {
+    status = cavum_store_write_result(arguments->common.output_path, result, cell,
+                                      &arguments->options, error);
   }
-  if (status == CAVUM_OK && arguments->json_path) {
+  if (status == CAVUM_OK && arguments->common.json_path) {
     status = cavum_store_cell_result_to_json(&json, result, cell, error);
-    if (status == CAVUM_OK) status = cavum_store_write_text(arguments->json_path, json, error);
-    free(json);
+    status = cavum_common_write_json(&arguments->common, status, &json, error);
   }
-  if (status == CAVUM_OK && !arguments->quiet && !json_on_screen) {
+  if (status == CAVUM_OK && cavum_common_prints(&arguments->common)) {
     cavum_table_print(stdout, result, cell, &arguments->table);
     cavum_table_requirements_print(stdout, requirements, cell, result, arguments->table.all_digits);
   }
@@ -240,9 +226,9 @@ static int run(const solve_arguments *arguments) {
   cavum_cell cell;
   cavum_result *result = NULL;
   cavum_requirements *requirements = NULL;
-  cavum_outputs outputs = {.overwrite = arguments->overwrite};
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_RESULT, "-o", arguments->result_path);
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_RESULT_JSON, "--json", arguments->json_path);
+  cavum_outputs outputs = {.overwrite = arguments->common.overwrite};
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_RESULT, "-o", arguments->common.output_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_RESULT_JSON, "--json", arguments->common.json_path);
   cavum_status status = cavum_open_cell(&cell, arguments->cell_path, &outputs, &error);
   if (status == CAVUM_OK && arguments->options.derivatives) {
     status = check_dimensions(&cell, arguments->cell_path, &error);
@@ -252,7 +238,7 @@ static int run(const solve_arguments *arguments) {
                                           arguments->cell_path, &error);
   }
   if (status == CAVUM_OK) {
-    if (!arguments->quiet) cavum_solve_progress_begin();
+    if (!arguments->common.quiet) cavum_solve_progress_begin();
     status = cavum_solve(&result, &cell, &arguments->options, &error);
     cavum_solve_progress_end();
   }
@@ -295,8 +281,8 @@ int cavum_cmd_solve(int argc, char **argv) {
   cavum_command_line_parse(&argp, argc, argv, &arguments);
   arguments.options.watcher = cavum_solve_progress_tell;
   arguments.options.stop = cavum_interrupt_came;
-  arguments.options.profiles = arguments.result_path != NULL;
-  arguments.options.field_order = arguments.result_path ? arguments.field_order : 0;
+  arguments.options.profiles = arguments.common.output_path != NULL;
+  arguments.options.field_order = arguments.common.output_path ? arguments.field_order : 0;
   if (arguments.all_cores) {
     cavum_cores_use_all();
   } else {

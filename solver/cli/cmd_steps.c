@@ -3,11 +3,11 @@
 #include <argp.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "cavum/cavum.h"
 #include "cli/command_line.h"
 #include "cli/commands.h"
+#include "cli/common_arguments.h"
 #include "cli/cores.h"
 #include "cli/input_kind.h"
 #include "cli/interrupt.h"
@@ -17,16 +17,16 @@
 #include "cli/table_steps.h"
 
 typedef struct steps_arguments {
-  const char *path, *json_path, *result_path, *cell_path, *behind;
-  bool quiet, overwrite;
+  cavum_common_arguments common;
+  const char *path, *cell_path, *behind;
 } steps_arguments;
 
-enum { KEY_JSON = 256, KEY_CELL, KEY_BEHIND };
+enum { KEY_CELL = 256, KEY_BEHIND };
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "STEPS.hdf", 0,
      "Write everything to an HDF5 file, which cavum draw and report take", 0},
-    {"json", KEY_JSON, "FILE", 0,
+    {"json", CAVUM_OPTION_JSON, "FILE", 0,
      "Write the chain as JSON ('-': to standard output, in place of the table)", 0},
     {"cell", KEY_CELL, "CELL.yaml", 0,
      "Write the shape behind the last step as a cell file, with its exact curves", 0},
@@ -36,39 +36,20 @@ static const struct argp_option option_table[] = {
     {0},
 };
 
-static bool on_screen(const steps_arguments *arguments) {
-  return arguments->json_path && strcmp(arguments->json_path, "-") == 0;
-}
-
 static void check(const steps_arguments *arguments, struct argp_state *state) {
   cavum_option_require(arguments->path, "a step file", state);
   if (arguments->behind && !arguments->cell_path) argp_error(state, "--behind goes with --cell");
-  bool writes = arguments->json_path || arguments->cell_path || arguments->result_path;
-  if (arguments->quiet && !writes) {
-    argp_error(state, "--quiet: nothing is written");
-  }
+  cavum_common_check(&arguments->common, arguments->cell_path, state);
 }
 
 static error_t parse(int key, char *value, struct argp_state *state) {
   steps_arguments *arguments = state->input;
   switch (key) {
-    case KEY_JSON:
-      arguments->json_path = value;
-      break;
-    case 'o':
-      cavum_option_set_file(&arguments->result_path, value, state);
-      break;
     case KEY_CELL:
-      cavum_option_set_file(&arguments->cell_path, value, state);
+      cavum_option_set_file(&arguments->cell_path, "--cell", value, state);
       break;
     case KEY_BEHIND:
       arguments->behind = value;
-      break;
-    case 'q':
-      arguments->quiet = true;
-      break;
-    case CAVUM_OPTION_OVERWRITE:
-      arguments->overwrite = true;
       break;
     case ARGP_KEY_ARG:
       cavum_option_set_argument(&arguments->path, value, "step file", state);
@@ -77,7 +58,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       check(arguments, state);
       break;
     default:
-      return ARGP_ERR_UNKNOWN;
+      return cavum_common_take(&arguments->common, key, value, state) ? 0 : ARGP_ERR_UNKNOWN;
   }
   return 0;
 }
@@ -100,18 +81,17 @@ static cavum_status write_all(const steps_arguments *arguments, const cavum_step
                               const cavum_steps_result *result, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char *json = NULL;
-  if (arguments->result_path) {
-    status = cavum_store_write_steps(arguments->result_path, result, error);
+  if (arguments->common.output_path) {
+    status = cavum_store_write_steps(arguments->common.output_path, result, error);
   }
-  if (status == CAVUM_OK && arguments->json_path) {
+  if (status == CAVUM_OK && arguments->common.json_path) {
     status = cavum_store_steps_to_json(&json, result, error);
-    if (status == CAVUM_OK) status = cavum_store_write_text(arguments->json_path, json, error);
-    free(json);
+    status = cavum_common_write_json(&arguments->common, status, &json, error);
   }
   if (status == CAVUM_OK && arguments->cell_path) {
     status = write_shape(arguments, steps, result->num_steps - 1, error);
   }
-  if (status == CAVUM_OK && !arguments->quiet && !on_screen(arguments)) {
+  if (status == CAVUM_OK && cavum_common_prints(&arguments->common)) {
     cavum_table_steps_print(stdout, result);
   }
   return status;
@@ -119,7 +99,7 @@ static cavum_status write_all(const steps_arguments *arguments, const cavum_step
 
 static cavum_status open_steps(cavum_steps **steps, const steps_arguments *arguments,
                                cavum_error *error) {
-  cavum_outputs outputs = {.overwrite = arguments->overwrite};
+  cavum_outputs outputs = {.overwrite = arguments->common.overwrite};
   cavum_process_reserve_memory();
   cavum_interrupt_catch();
   cavum_status status = cavum_steps_open(steps, arguments->path, error);
@@ -131,8 +111,8 @@ static cavum_status open_steps(cavum_steps **steps, const steps_arguments *argum
   }
   if (status != CAVUM_OK) return status;
   cavum_outputs_read_all(&outputs, cavum_steps_files(*steps));
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_STEPS, "-o", arguments->result_path);
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_STEPS_JSON, "--json", arguments->json_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_STEPS, "-o", arguments->common.output_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_STEPS_JSON, "--json", arguments->common.json_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "--cell", arguments->cell_path);
   status = cavum_outputs_check(&outputs, error);
   return status == CAVUM_OK ? cavum_process_check_memory(error) : status;

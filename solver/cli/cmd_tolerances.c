@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // cavum tolerances: what tolerances of the dimensions of a cell make of its figures.
 #include <argp.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "cavum/cavum.h"
 #include "cli/command_line.h"
 #include "cli/commands.h"
+#include "cli/common_arguments.h"
 #include "cli/cores.h"
 #include "cli/interrupt.h"
 #include "cli/open_cell.h"
@@ -18,14 +18,14 @@ enum { MOST_SAMPLES = 1000000, MOST_SEED = 2147483647 };
 enum { MOST_BANDS = CAVUM_SPREAD_BANDS_MOST };
 
 typedef struct spread_arguments {
-  const char *cell_path, *tolerances_path, *json_path, *result_path;
-  bool quiet, overwrite;
+  cavum_common_arguments common;
+  const char *cell_path, *tolerances_path;
   int mode, seed, num_bands;
   cavum_spread_band bands[MOST_BANDS];
   cavum_spread_options choices;
 } spread_arguments;
 
-enum { KEY_FROM = 256, KEY_SAMPLES, KEY_SEED, KEY_BAND, KEY_MODE, KEY_JSON };
+enum { KEY_FROM = 256, KEY_SAMPLES, KEY_SEED, KEY_BAND, KEY_MODE };
 
 static const struct argp_option option_table[] = {
     {"from", KEY_FROM, "TOLERANCES.yaml", 0,
@@ -41,7 +41,7 @@ static const struct argp_option option_table[] = {
     {"mode", KEY_MODE, "N", 0, "Mode whose figures are meant, from 1 (default: 1)", 0},
     {"output", 'o', "SPREAD.hdf", 0,
      "Write everything to an HDF5 file, which cavum draw and report take", 0},
-    {"json", KEY_JSON, "FILE", 0,
+    {"json", CAVUM_OPTION_JSON, "FILE", 0,
      "Write the spread as JSON ('-': to standard output, in place of the table)", 0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print no table", 0},
@@ -59,16 +59,9 @@ static void add_band(void *data, char *text, struct argp_state *state) {
   arguments->bands[arguments->num_bands++] = band;
 }
 
-static bool on_screen(const spread_arguments *arguments) {
-  return arguments->json_path && strcmp(arguments->json_path, "-") == 0;
-}
-
 static void check(const spread_arguments *arguments, struct argp_state *state) {
   cavum_option_require(arguments->cell_path, "a cell file", state);
-  bool table = !arguments->quiet && !on_screen(arguments);
-  if (!table && !arguments->json_path && !arguments->result_path) {
-    argp_error(state, "--quiet: nothing is written");
-  }
+  cavum_common_check(&arguments->common, NULL, state);
 }
 
 static error_t parse(int key, char *value, struct argp_state *state) {
@@ -90,18 +83,6 @@ static error_t parse(int key, char *value, struct argp_state *state) {
     case KEY_MODE:
       cavum_option_set_mode(&arguments->mode, value, state);
       break;
-    case 'o':
-      cavum_option_set_file(&arguments->result_path, value, state);
-      break;
-    case KEY_JSON:
-      arguments->json_path = value;
-      break;
-    case 'q':
-      arguments->quiet = true;
-      break;
-    case CAVUM_OPTION_OVERWRITE:
-      arguments->overwrite = true;
-      break;
     case ARGP_KEY_ARG:
       cavum_option_set_argument(&arguments->cell_path, value, "cell file", state);
       break;
@@ -109,7 +90,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       check(arguments, state);
       break;
     default:
-      return ARGP_ERR_UNKNOWN;
+      return cavum_common_take(&arguments->common, key, value, state) ? 0 : ARGP_ERR_UNKNOWN;
   }
   return 0;
 }
@@ -127,17 +108,16 @@ static cavum_status write_spread(const spread_arguments *arguments, const cavum_
                                  const cavum_spread *spread, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char *json = NULL;
-  if (arguments->result_path) {
-    status = cavum_store_write_spread(arguments->result_path, spread, cell->title, arguments->bands,
-                                      arguments->num_bands, error);
+  if (arguments->common.output_path) {
+    status = cavum_store_write_spread(arguments->common.output_path, spread, cell->title,
+                                      arguments->bands, arguments->num_bands, error);
   }
-  if (status == CAVUM_OK && arguments->json_path) {
+  if (status == CAVUM_OK && arguments->common.json_path) {
     status = cavum_store_spread_bands_to_json(&json, spread, arguments->bands, arguments->num_bands,
                                               error);
-    if (status == CAVUM_OK) status = cavum_store_write_text(arguments->json_path, json, error);
-    free(json);
+    status = cavum_common_write_json(&arguments->common, status, &json, error);
   }
-  if (status == CAVUM_OK && !arguments->quiet && !on_screen(arguments)) {
+  if (status == CAVUM_OK && cavum_common_prints(&arguments->common)) {
     cavum_table_spread_print(stdout, cell->title, arguments->mode - 1, spread, arguments->bands,
                              arguments->num_bands);
   }
@@ -151,10 +131,10 @@ static int run(const spread_arguments *arguments) {
   cavum_spread *spread = NULL;
   cavum_solve_options options = cavum_solve_options_default();
   options.stop = cavum_interrupt_came;
-  cavum_outputs outputs = {.overwrite = arguments->overwrite};
+  cavum_outputs outputs = {.overwrite = arguments->common.overwrite};
   cavum_outputs_read(&outputs, arguments->tolerances_path);
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_SPREAD, "-o", arguments->result_path);
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_SPREAD_JSON, "--json", arguments->json_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_SPREAD, "-o", arguments->common.output_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_SPREAD_JSON, "--json", arguments->common.json_path);
   cavum_status status = cavum_open_cell(&cell, arguments->cell_path, &outputs, &error);
   if (status == CAVUM_OK) status = read_tolerances(&tolerances, arguments, &cell, &error);
   if (status == CAVUM_OK) {

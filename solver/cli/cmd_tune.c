@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // cavum tune: changes dimensions of a cell until its figures are what was asked for.
 #include <argp.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "cavum/cavum.h"
 #include "cli/command_line.h"
 #include "cli/commands.h"
+#include "cli/common_arguments.h"
 #include "cli/cores.h"
 #include "cli/interrupt.h"
 #include "cli/open_cell.h"
@@ -17,8 +17,8 @@
 #include "store/tune_json.h"
 
 typedef struct tune_arguments {
-  const char *cell_path, *tuned_path, *json_path;
-  bool quiet, overwrite;
+  cavum_common_arguments common;
+  const char *cell_path;
   int mode;
   int num_aims, num_shape_aims, num_dimensions;
   cavum_tune_aim aims[CAVUM_TUNE_MOST_FIGURES];
@@ -26,7 +26,7 @@ typedef struct tune_arguments {
   cavum_tune_dimension dimensions[CAVUM_TUNE_MOST_DIMENSIONS];
 } tune_arguments;
 
-enum { KEY_SET = 256, KEY_BY, KEY_MODE, KEY_JSON };
+enum { KEY_SET = 256, KEY_BY, KEY_MODE };
 
 static const struct argp_option option_table[] = {
     {"set", KEY_SET, "FIGURE=VALUE", 0,
@@ -42,7 +42,7 @@ static const struct argp_option option_table[] = {
     {"mode", KEY_MODE, "N", 0, "Mode whose figures are meant, from 1 (default: 1)", 0},
     {"output", 'o', "TUNED.yaml", 0,
      "Write the tuned cell file: the old file with the new numbers in it", 0},
-    {"json", KEY_JSON, "FILE", 0,
+    {"json", CAVUM_OPTION_JSON, "FILE", 0,
      "Write dimensions and figures before and after as JSON, also where the figures were not "
      "reached ('-': to standard output, in place of the table)",
      0},
@@ -106,9 +106,7 @@ static void check(const tune_arguments *arguments, struct argp_state *state) {
   if (arguments->num_aims + arguments->num_shape_aims == 0)
     argp_error(state, "expected --set with a figure and its value");
   if (arguments->num_dimensions == 0) argp_error(state, "expected --by with a dimension");
-  if (arguments->quiet && !arguments->tuned_path && !arguments->json_path) {
-    argp_error(state, "--quiet: nothing is written without -o or --json");
-  }
+  cavum_common_check(&arguments->common, NULL, state);
 }
 
 static error_t parse(int key, char *value, struct argp_state *state) {
@@ -123,18 +121,6 @@ static error_t parse(int key, char *value, struct argp_state *state) {
     case KEY_MODE:
       cavum_option_set_mode(&arguments->mode, value, state);
       break;
-    case KEY_JSON:
-      arguments->json_path = value;
-      break;
-    case 'o':
-      cavum_option_set_file(&arguments->tuned_path, value, state);
-      break;
-    case 'q':
-      arguments->quiet = true;
-      break;
-    case CAVUM_OPTION_OVERWRITE:
-      arguments->overwrite = true;
-      break;
     case ARGP_KEY_ARG:
       cavum_option_set_argument(&arguments->cell_path, value, "cell file", state);
       break;
@@ -142,7 +128,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       check(arguments, state);
       break;
     default:
-      return ARGP_ERR_UNKNOWN;
+      return cavum_common_take(&arguments->common, key, value, state) ? 0 : ARGP_ERR_UNKNOWN;
   }
   return 0;
 }
@@ -165,7 +151,7 @@ static cavum_status tune(cavum_tune_outcome **outcome, const tune_arguments *arg
   cavum_tune_plan plan = plan_of(arguments);
   options.watcher = cavum_solve_progress_tell;
   options.stop = cavum_interrupt_came;
-  if (!arguments->quiet) cavum_solve_progress_begin();
+  if (!arguments->common.quiet) cavum_solve_progress_begin();
   cavum_status status = cavum_tune_figures(outcome, cell, &plan, &options, error);
   cavum_solve_progress_end();
   return status;
@@ -175,18 +161,16 @@ static cavum_status tune(cavum_tune_outcome **outcome, const tune_arguments *arg
 static cavum_status write_outcome(const tune_arguments *arguments, const cavum_cell *cell,
                                   const cavum_tune_outcome *outcome, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  if (outcome->met && arguments->tuned_path) {
-    status = cavum_store_write_text(arguments->tuned_path, outcome->cell_text, error);
+  if (outcome->met && arguments->common.output_path) {
+    status = cavum_store_write_text(arguments->common.output_path, outcome->cell_text, error);
   }
   cavum_tune_plan plan = plan_of(arguments);
-  if (status == CAVUM_OK && arguments->json_path) {
+  if (status == CAVUM_OK && arguments->common.json_path) {
     char *json = NULL;
     status = cavum_tune_json_write(&json, outcome, &plan, error);
-    if (status == CAVUM_OK) status = cavum_store_write_text(arguments->json_path, json, error);
-    free(json);
+    status = cavum_common_write_json(&arguments->common, status, &json, error);
   }
-  bool printed = arguments->json_path && strcmp(arguments->json_path, "-") == 0;
-  if (status != CAVUM_OK || arguments->quiet || printed) return status;
+  if (status != CAVUM_OK || !cavum_common_prints(&arguments->common)) return status;
   cavum_table_tune_print(stdout, outcome, &plan, cell);
   return CAVUM_OK;
 }
@@ -195,9 +179,9 @@ static int run(const tune_arguments *arguments) {
   cavum_error error = {0}, output_error = {0};
   cavum_cell cell;
   cavum_tune_outcome *outcome = NULL;
-  cavum_outputs outputs = {.overwrite = arguments->overwrite};
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "-o", arguments->tuned_path);
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNE_JSON, "--json", arguments->json_path);
+  cavum_outputs outputs = {.overwrite = arguments->common.overwrite};
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "-o", arguments->common.output_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNE_JSON, "--json", arguments->common.json_path);
   cavum_status status = cavum_open_cell(&cell, arguments->cell_path, &outputs, &error);
   if (status == CAVUM_OK) status = tune(&outcome, arguments, &cell, &error);
   if (cavum_interrupt_came(NULL)) {

@@ -94,8 +94,11 @@ void cavum_option_set_word(int *index, const char *name, const char *text, const
              cavum_nearest_write(hint, &nearest, ""));
 }
 
-void cavum_option_set_file(const char **path, const char *text, struct argp_state *state) {
-  if (text[0] == '\0' || strcmp(text, "-") == 0) argp_error(state, "-o: expected a file name");
+void cavum_option_set_file(const char **path, const char *option, const char *text,
+                           struct argp_state *state) {
+  if (text[0] == '\0' || strcmp(text, "-") == 0) {
+    argp_error(state, "%s: expected a file name", option);
+  }
   *path = text;
 }
 

@@ -66,8 +66,9 @@ void cavum_option_take_list(void *arguments, char *text, struct argp_state *stat
 void cavum_option_set_figure(cavum_figure_id *id, double *value_si, const char *name,
                              const char *form, char *text, bool positive, struct argp_state *state);
 
-/** Name of a file that is written by name (-o): not empty and not standard output. */
-void cavum_option_set_file(const char **path, const char *text, struct argp_state *state);
+/** Name of a file that an option writes or reads by name: not empty and not standard output. */
+void cavum_option_set_file(const char **path, const char *option, const char *text,
+                           struct argp_state *state);
 
 /** The one argument of a command; `what` names it in the message about a second one. */
 void cavum_option_set_argument(const char **path, const char *text, const char *what,

@@ -98,12 +98,12 @@ static void set_text_options(cavum_scan_arguments *arguments, int key, char *val
     argp_error(state, "--part %s: expected K/N with K from 1 to N, for example 3/20", value);
   }
   if (key == KEY_SHAPE) set_shape(arguments, value, state);
-  if (key == 'o') cavum_option_set_file(&arguments->output, value, state);
+  if (key == 'o') cavum_option_set_file(&arguments->output, "-o", value, state);
   if (key == KEY_CSV) arguments->csv_path = value;
   if (key == KEY_WATCH) arguments->watched_key = value;
   if (key == KEY_AIMS) arguments->aims = value;
   if (key == KEY_WHERE) arguments->where = value;
-  if (key == KEY_MERGE) cavum_option_set_file(&arguments->merged, value, state);
+  if (key == KEY_MERGE) cavum_option_set_file(&arguments->merged, "--merge", value, state);
 }
 
 // Options that would change nothing were meant for another command line.

@@ -100,6 +100,9 @@ START_TEST(results_are_stored_drawn_and_reported) {
   ck_assert_int_eq(run("$CAVUM solve wall_cell.yaml"), 0);
   ck_assert_ptr_nonnull(strstr(read_text("out"), "1298.528"));  // 1300 MHz R / (R + 0.1 mm)
   ck_assert_int_eq(run("$CAVUM steps wall.yaml --cell other.yaml --behind bath"), 2);
+  // The option that has no file is named.
+  ck_assert_int_eq(run("$CAVUM steps wall.yaml --cell -"), 2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "--cell: expected a file name"));
   ck_assert_int_eq(run("$CAVUM steps wall.yaml -q --cell wall_cell.yaml"), 2);  // somebody's file
 }
 END_TEST
