@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Walls moved by a depth that varies: the pieces are cut where the points of their splines are, so
-// that each span has the piece that it comes from.
+// Walls moved by a depth that varies: the pieces are cut where cubics follow them one by one, so
+// that each cubic has the piece that it comes from.
 #include "contour/graded.h"
 
 #include <math.h>
@@ -8,11 +8,14 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "contour/builder.h"
+#include "contour/cubic_fit.h"
 #include "contour/curve_cut.h"
 #include "contour/offset.h"
-#include "contour/spline.h"
 
-enum { FIRST_SPANS = 4, MOST_SPANS = 128 };
+// A piece has so many parts at most, the narrowest of them this part of it.
+enum { MOST_PARTS = 128, NARROWEST = 4096 };
+// Step in t of differences of the depth: rounding and the fourth power of it are alike small.
+static const double RATE_STEP = 1e-4;
 
 /** What is moved. */
 typedef struct work {
@@ -33,55 +36,90 @@ static cavum_point moved_point(const work *w, const cavum_curve *curve, double t
                        p.r_m - depth_m * at.first.z_m / speed};
 }
 
-// Largest distance of the spline from where it belongs, midway between its points: there each has
-// about the parameter of its middle.
-static double miss_of(const work *w, const cavum_curve *curve, const cavum_curve *spans, int n) {
-  double largest = 0.0;
-  for (int i = 0; i < n; i++) {
-    cavum_point belongs = moved_point(w, curve, (i + 0.5) / n);
-    cavum_point is = cavum_curve_point(&spans[i], 0.5);
-    cavum_point along = cavum_curve_derivative(&spans[i], 0.5);
-    double speed = hypot(along.z_m, along.r_m);
-    double across =
-        ((belongs.z_m - is.z_m) * along.r_m - (belongs.r_m - is.r_m) * along.z_m) / speed;
-    largest = cavum_max(largest, fabs(across));
-  }
-  return largest;
-}
-
 static cavum_status append(work *w, const cavum_curve *before, const cavum_curve *behind) {
   cavum_status status = cavum_contour_builder_append(&w->before, before, "piece", w->error);
   if (status != CAVUM_OK) return status;
   return cavum_contour_builder_append(&w->behind, behind, "piece", w->error);
 }
 
-static cavum_status append_spans(work *w, const cavum_curve *curve, const cavum_curve *spans,
-                                 int n) {
-  for (int i = 0; i < n; i++) {
-    double from = (double)i / n, to = (i + 1.0) / n;
-    cavum_curve part = *curve;
-    cavum_curve_cut(&part, from, to, cavum_curve_point(curve, from), cavum_curve_point(curve, to));
-    cavum_status status = append(w, &part, &spans[i]);
-    if (status != CAVUM_OK) return status;
+// Rate of the depth with t: a difference of the fourth order, to one side near an end.
+static double depth_rate(const work *w, const cavum_curve *curve, double t) {
+  static const double central[] = {1.0, -8.0, 0.0, 8.0, -1.0},
+                      ahead[] = {-25.0, 48.0, -36.0, 16.0, -3.0};
+  bool first = t<2.0 * RATE_STEP, last = t> 1.0 - 2.0 * RATE_STEP;
+  double sum = 0.0;
+  for (int i = 0; i < 5; i++) {
+    double step = last ? -i : first ? i : i - 2;
+    double weight = last ? -ahead[i] : first ? ahead[i] : central[i];
+    sum += weight * depth_at(w, curve, t + step * RATE_STEP);
   }
-  return CAVUM_OK;
+  return sum / (12.0 * RATE_STEP);
 }
 
-static cavum_status move_piece(work *w, const cavum_curve *curve, cavum_index number) {
-  cavum_point points[MOST_SPANS + 1];
-  cavum_curve spans[MOST_SPANS];
-  for (int n = FIRST_SPANS; n <= MOST_SPANS; n *= 2) {
-    for (int i = 0; i <= n; i++) points[i] = moved_point(w, curve, (double)i / n);
-    cavum_status status =
-        cavum_spline_through_points(spans, points, n + 1, curve->boundary, NULL, w->error);
-    if (status != CAVUM_OK) return status;
-    if (miss_of(w, curve, spans, n) <= w->depth->close_m) return append_spans(w, curve, spans, n);
+// Derivative by t of a moved point, of which the metal is to the right: the normal turns with the
+// curve, and the depth changes along it.
+static cavum_point moved_rate(const work *w, const cavum_curve *curve, double t) {
+  cavum_parallel_place at = cavum_curve_formula_at(curve, t);
+  double speed = hypot(at.first.z_m, at.first.r_m);
+  cavum_point along = {at.first.z_m / speed, at.first.r_m / speed};
+  double turn = (at.first.z_m * at.second.r_m - at.first.r_m * at.second.z_m) / (speed * speed);
+  double on = speed + depth_at(w, curve, t) * turn, out = depth_rate(w, curve, t);
+  return (cavum_point){on * along.z_m + out * along.r_m, on * along.r_m - out * along.z_m};
+}
+
+static double set_direction(cavum_point *along, cavum_point rate) {
+  double speed = hypot(rate.z_m, rate.r_m);
+  *along = (cavum_point){rate.z_m / speed, rate.r_m / speed};
+  return speed;
+}
+
+// The cubic along a part of a moved piece; gives how far it is from it.
+static double fit_part(cavum_curve *cubic, const work *w, const cavum_curve *curve, double from,
+                       double to) {
+  cavum_cubic_aim aim = {.start = moved_point(w, curve, from), .end = moved_point(w, curve, to)};
+  double at_start = set_direction(&aim.from_start, moved_rate(w, curve, from));
+  double at_end = set_direction(&aim.to_end, moved_rate(w, curve, to));
+  aim.length_start_m = (to - from) * at_start;
+  aim.length_end_m = (to - from) * at_end;
+  for (int i = 0; i < CAVUM_CUBIC_FIT_POINTS; i++) {
+    double part = (i + 1.0) / (CAVUM_CUBIC_FIT_POINTS + 1);
+    aim.between[i] = moved_point(w, curve, from + part * (to - from));
   }
-  cavum_point at = cavum_curve_point(curve, 0.5);
+  *cubic = (cavum_curve){.kind = CAVUM_CURVE_CUBIC, .boundary = curve->boundary};
+  return cavum_cubic_fit(cubic, &aim);
+}
+
+static cavum_status append_part(work *w, const cavum_curve *curve, double from, double to,
+                                const cavum_curve *cubic) {
+  cavum_curve part = *curve;
+  cavum_curve_cut(&part, from, to, cavum_curve_point(curve, from), cavum_curve_point(curve, to));
+  return append(w, &part, cubic);
+}
+
+static cavum_status refuse(const work *w, const cavum_curve *curve, double t, cavum_index number) {
+  cavum_point at = cavum_curve_point(curve, t);
   return cavum_fail(w->error, CAVUM_ERR_GEOMETRY,
                     "piece %d of the contour, at z = %.6g mm, r = %.6g mm: the depth changes too "
                     "fast along it",
                     (int)number + 1, cavum_in_mm(at.z_m), cavum_in_mm(at.r_m));
+}
+
+// Halves parts until each is followed; parts begin and end at whole numbers of the narrowest.
+static cavum_status move_piece(work *w, const cavum_curve *curve, cavum_index number) {
+  cavum_curve cubic;
+  int count = 0;
+  for (int from = 0, width = NARROWEST; from < NARROWEST; from += width) {
+    while (from % (2 * width) == 0 && 2 * width <= NARROWEST) width *= 2;
+    double t = (double)from / NARROWEST;
+    while (!(fit_part(&cubic, w, curve, t, t + (double)width / NARROWEST) <= w->depth->close_m)) {
+      if (width == 1) return refuse(w, curve, t, number);
+      width /= 2;
+    }
+    if (++count > MOST_PARTS) return refuse(w, curve, t, number);
+    cavum_status status = append_part(w, curve, t, t + (double)width / NARROWEST, &cubic);
+    if (status != CAVUM_OK) return status;
+  }
+  return CAVUM_OK;
 }
 
 static bool stays_straight(const work *w, const cavum_curve *curve) {

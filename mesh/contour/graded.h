@@ -11,7 +11,7 @@
 /** Depth on a curve of the contour at its parameter t, in metres, out of the domain; smooth. */
 typedef double cavum_depth_at(const cavum_curve *curve, double t, const void *data);
 
-/** A depth along the wall, and how near points between those of the splines must come. */
+/** A depth along the wall, and how near points between the ends of cubics must come. */
 typedef struct cavum_graded_depth {
   cavum_depth_at *at;
   const void *data; /**< Handed on to it. */
@@ -23,8 +23,8 @@ typedef struct cavum_graded_depth {
 
 /**
  * Moves the metal of a contour. Lines whose depth is linear along them stay lines; other pieces
- * become cubic splines through exactly moved points, as many as it takes for points between them to
- * be near enough.
+ * become cubics with exactly moved ends and directions there, as many as it takes for points between
+ * them to be near enough (contour/cubic_fit.h). A smooth wall stays smooth.
  *
  * @param[out] moved    Owned by the caller; untouched unless CAVUM_OK.
  * @param[in]  contour  Closed.

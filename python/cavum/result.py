@@ -222,7 +222,6 @@ class Result:
     def __init__(self, pointer: Any, cell: Optional[Cell], options: Any):
         self._result = ffi.gc(pointer, _destroy_result)
         self._cell, self._options, self._fields = cell, options, {}
-        self._modes: Optional[List[Mode]] = None
 
     @classmethod
     def read(cls, path: Any) -> Result:
@@ -234,9 +233,8 @@ class Result:
     @property
     def modes(self) -> List[Mode]:
         """All modes, by rising frequency."""
-        if self._modes is None:
-            self._modes = [Mode(self, i) for i in range(self._result.num_modes)]
-        return self._modes
+        # Not kept: modes keep their result, and a result that kept them would stay until the next collection.
+        return [Mode(self, i) for i in range(self._result.num_modes)]
 
     @property
     def title(self) -> str:
