@@ -104,7 +104,7 @@ void cavum_axis_spherical_bessel(double *j, int most, double x) {
     return;
   }
   double wanted = cavum_max(most, 1.2 * x) + BESSEL_MARGIN;
-  if (wanted >= BESSEL_MOST) {
+  if (!(wanted < BESSEL_MOST)) {  // also for one that is no number
     spherical_bessel_upward(j, most, x, j0, j1);
     return;
   }

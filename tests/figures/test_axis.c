@@ -72,6 +72,14 @@ static double integrate(double wave_number, bool sine, bool absolute) {
   return sum;
 }
 
+// A mode without a frequency, of a gap that is nothing but rounding, has none of them.
+START_TEST(spherical_bessel_functions_of_no_number) {
+  double j[5] = {0};
+  cavum_axis_spherical_bessel(j, 4, NAN);
+  for (int n = 0; n <= 4; n++) ck_assert(isnan(j[n]));
+}
+END_TEST
+
 START_TEST(voltage_of_polynomials_is_exact_for_every_speed) {
   cavum_axis_field axis = {3, 4, CAVUM_PARITY_NONE, edges};
   const double k = 27.0, betas[] = {1.0, 0.5, 0.2, 0.05};
@@ -289,6 +297,7 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, spherical_bessel_functions);
   tcase_add_test(tests, spherical_bessel_functions_of_large_arguments);
+  tcase_add_test(tests, spherical_bessel_functions_of_no_number);
   tcase_add_test(tests, voltage_of_polynomials_is_exact_for_every_speed);
   tcase_add_test(tests, mirrored_halves);
   tcase_add_test(tests, plain_integrals_split_at_sign_changes);
