@@ -3,6 +3,7 @@
 // are needed, the order of close modes and the coupling.
 #include "solve/solve.h"
 
+#include <math.h>
 #include <string.h>
 
 #include "base/base.h"
@@ -111,6 +112,23 @@ static cavum_status needs_whole(bool *needs, const cavum_cell *cell,
   return status;
 }
 
+// The unknowns of a mirror plane are eliminated last, all at once: their matrix is dense. Along a
+// plane that is much longer than the half is wide they are most of the mesh, and the whole cell is
+// less work; it takes twice the unknowns.
+static bool is_flat(const cavum_cell *cell) {
+  const double flat = 20.0;
+  double low_m = HUGE_VAL, high_m = -HUGE_VAL, radius_m = cell->left.equator_radius_m;
+  if (cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE) return radius_m > flat * cell->left.half_length_m;
+  radius_m = 0.0;
+  for (cavum_index i = 0; i < cell->path.num_curves; i++) {
+    cavum_point at = cell->path.curves[i].start;
+    low_m = fmin(low_m, at.z_m);
+    high_m = fmax(high_m, at.z_m);
+    radius_m = fmax(radius_m, at.r_m);
+  }
+  return radius_m > flat * 0.5 * (high_m - low_m);
+}
+
 static cavum_status solve_and_ask(cavum_result **result, cavum_solver_memory *memory,
                                   const cavum_cell *given, const cavum_solve_options *options,
                                   cavum_error *error) {
@@ -122,7 +140,8 @@ static cavum_status solve_and_ask(cavum_result **result, cavum_solver_memory *me
   CAVUM_TRY(check_request(cell, options, error));
   bool one_sided;
   CAVUM_TRY(needs_whole(&one_sided, cell, options, error));
-  bool half = options->use_symmetry && !one_sided && cavum_cell_whole_is_symmetric(cell);
+  bool half =
+      options->use_symmetry && !one_sided && !is_flat(cell) && cavum_cell_whole_is_symmetric(cell);
   memory->main.one_degree = memory->one_degree;
   status = cavum_problem_solve(&made, &memory->main, cell, options, half, error);
   // Modes of the two symmetry classes may have changed places between degrees; the whole cell has

@@ -67,9 +67,10 @@ START_TEST(the_best_so_far_is_given_and_labelled) {
 }
 END_TEST
 
-// Work bounds memory: N^1.5 / 3.2e7 s for one mode are 1.5 million unknowns in a minute. Solutions at
-// degrees 5 to 11 of a mesh of 11,000 elements take 0.8 to 1.0 kB for each, so a solve some 2 GB at
-// most. A small one has the work space of libraries beside that, some 50 MB, hence twice as much.
+// Work bounds memory: N^1.5 / 3.2e7 s for one mode are 1.5 million unknowns in a minute. Solutions
+// at degrees 5 to 11 of a mesh of 11,000 elements take 0.8 to 1.0 kB for each, so a solve some 2 GB
+// at most. A small one has the work space of libraries beside that, some 50 MB, hence twice as
+// much.
 START_TEST(a_limit_of_work_is_one_of_memory) {
   const double limit_s = 0.5, bytes_of_unknown = 2200.0;
   cavum_error error;
@@ -91,6 +92,38 @@ START_TEST(a_limit_of_work_is_one_of_memory) {
   ck_assert_double_le(grown, bytes_of_unknown * most);
 #endif
   cavum_result_destroy(&result);
+}
+END_TEST
+
+// A cell squeezed to a slit: half of it has a mirror plane as long as all of it, whose unknowns are
+// one dense matrix. With 0.2 mm of half length that took gigabytes and minutes.
+START_TEST(flat_cells_are_solved_whole) {
+  cavum_error error;
+  cavum_result *result = NULL;
+  const char *slit =
+      "contour:\n  kind: path\n  start: {z_mm: -%g, r_mm: 0}\n  path:\n"
+      "    - {line_to: {z_mm: %g, r_mm: 0}, boundary: axis}\n"
+      "    - {line_to: {z_mm: %g, r_mm: 100}, boundary: metal}\n"
+      "    - {line_to: {z_mm: -%g, r_mm: 100}, boundary: metal}\n"
+      "    - {line_to: {z_mm: -%g, r_mm: 0}, boundary: metal}\naccelerating_length_mm: 10\n";
+  ck_assert_int_eq(solve(&result, "", 0.0, &error), CAVUM_OK);
+  ck_assert(result->half_model);
+  cavum_result_destroy(&result);
+  const double half_mm[] = {5.1, 4.9, 0.01};
+  for (int i = 0; i < 3; i++) {
+    char text[1024];
+    double h = half_mm[i];
+    snprintf(text, sizeof text, slit, h, h, h, h, h);
+    cavum_cell cell = solving_read(text);
+    cavum_solve_options options = cavum_solve_options_default();
+    ck_assert_int_eq(cavum_solve(&result, &cell, &options, &error), CAVUM_OK);
+    ck_assert_int_eq(result->half_model, i == 0);
+    // TM010 does not know how long the cell is: x01 c / (2 pi R) [Olver2010].
+    CAVUM_CHECK_RELATIVE(result->modes[0].figures[CAVUM_FIGURE_FREQUENCY].value,
+                         2.404825557695773 * 299792458.0 / (0.2 * CAVUM_PI), 1e-6);
+    cavum_result_destroy(&result);
+    cavum_cell_clear(&cell);
+  }
 }
 END_TEST
 
@@ -133,6 +166,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, what_cannot_be_done_is_refused);
   tcase_add_test(tests, the_best_so_far_is_given_and_labelled);
   tcase_add_test(tests, a_limit_of_work_is_one_of_memory);
+  tcase_add_test(tests, flat_cells_are_solved_whole);
   tcase_add_test(tests, a_limit_that_is_not_reached_changes_nothing);
   tcase_add_test(tests, limits_that_are_none_are_refused);
   tcase_add_test(tests, work_is_counted);

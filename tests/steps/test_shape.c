@@ -273,8 +273,11 @@ static const struct {
     {"mid-cell.yaml", "steps:\n  - remove: {profile: [{z_mm: 1, depth_um: 1}]}\n", "2 to 200"},
     {"mid-cell.yaml", "steps:\n  - trim: {at: edge, each_side_mm: 1}\n", "equator"},
     {"pillbox.yaml", "steps:\n  - remove: {depth_um: -1}\n", "depth_um"},
-    // A gap of 0.2 nm between the end plates.
-    {"pillbox.yaml", "steps:\n  - deposit: {depth_um: 49999.9999}\n", "segments would be needed"},
+    // What is left is a sliver beside the iris.
+    {"mid-cell.yaml",
+     "steps:\n  - remove: {depth_um: 1943.598}\n"
+     "  - weld: {at: left iris, each_side_mm: 26.6417107}\n",
+     "2 weld: no elements fit near"},
 };
 
 START_TEST(steps_that_cannot_be_are_refused) {
