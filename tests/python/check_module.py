@@ -16,6 +16,7 @@ import sys
 import tempfile
 import threading
 import types
+import weakref
 import xml.etree.ElementTree
 
 import numpy
@@ -100,6 +101,12 @@ def check_arrays(cavum):
     del result, again
     gc.collect()
     check(numpy.array_equal(wall, kept), "and live as long as they are looked at")
+    gc.disable()
+    result = cavum.solve(read_pillbox(cavum))
+    gone, f = weakref.ref(result), result.modes[0]["frequency_Hz"]
+    del result
+    check(gone() is None and f.value > 0, "a result is freed when nobody looks at it, not at the next collection")
+    gc.enable()
 
 
 def caught(kind, call):
