@@ -196,6 +196,7 @@ typedef struct cavum_solve_progress {
   int degree;
   cavum_index num_unknowns;
   int num_modes; /**< Modes asked for. */
+  double work_s; /**< Estimate of what this step takes, about so many seconds of one core. */
 } cavum_solve_progress;
 
 /** Called as a solve goes on, from its own thread; it must not end the solve. */
@@ -241,6 +242,10 @@ typedef struct cavum_solve_options {
                                     least this part of its largest value along the wall, and so of
                                     H; NaN elsewhere. 0 to 1; 0: at all points. Above 0 without
                                     uncertainties, with one solve for each point. */
+  double memory_limit_bytes; /**< 0: four fifths of what the machine, or the control group of the
+                                process, has. What is estimated to need more is refused before it
+                                is begun; where a later step would, the solve ends with the best
+                                result so far and CAVUM_ERR_NOT_CONVERGED. */
 } cavum_solve_options;
 
 /**
@@ -271,7 +276,8 @@ static inline cavum_solve_options cavum_solve_options_default(void) {
  *                                  damaged.
  * @retval CAVUM_ERR_FILE           a mesh file that cannot be read.
  * @retval CAVUM_ERR_RANGE          a wall outside the range of its formula at this frequency, or
- *                                  more work than options->work_limit_s.
+ *                                  more work than options->work_limit_s, or more memory than
+ *                                  options->memory_limit_bytes.
  * @retval CAVUM_ERR_GEOMETRY       no contour.
  * @retval CAVUM_ERR_MESH           no valid mesh.
  * @retval CAVUM_ERR_NOT_CONVERGED  the best result is given, labelled; not with options->degree.

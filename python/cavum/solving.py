@@ -11,7 +11,8 @@ from .result import Result
 
 def make_options(degree: int = 0, refinement: float = 0.0, use_symmetry: bool = True, coupling: bool = False,
                  coupling_of_inner_cell: bool = False, profiles: bool = False, fields: bool = False,
-                 field_order: Optional[int] = None, derivatives: bool = False, work_limit_s: float = 0.0) -> Any:
+                 field_order: Optional[int] = None, derivatives: bool = False, work_limit_s: float = 0.0,
+                 memory_limit_bytes: float = 0.0) -> Any:
     """The options of the library; solve() says what they are."""
     options = ffi.new("cavum_solve_options *", lib.cavum_solve_options_default())
     options.degree, options.refinement = degree, refinement
@@ -21,6 +22,7 @@ def make_options(degree: int = 0, refinement: float = 0.0, use_symmetry: bool = 
     if field_order is not None:
         options.field_order = field_order
     options.derivatives, options.work_limit_s = derivatives, work_limit_s
+    options.memory_limit_bytes = memory_limit_bytes
     return options
 
 
@@ -86,6 +88,7 @@ def solve(cell: Cell, **choices: Any) -> Result:
     fields        the field everywhere, for Mode.field_at() and pictures; field_order: of its lattice.
     derivatives   of all figures by every dimension.
     work_limit_s  what the solve may do, in seconds of one core; 0: 60.
+    memory_limit_bytes  what is estimated to need more is refused; 0: four fifths of the machine's memory.
     stop          function without arguments that says whether to stop; Stopped is raised then.
     log           function of (severity, where, message) that hears of progress, notes, warnings.
 

@@ -42,7 +42,8 @@ enum {
   KEY_DEFINITIONS,
   KEY_TIMINGS,
   KEY_ALL_CORES,
-  KEY_WORK_LIMIT
+  KEY_WORK_LIMIT,
+  KEY_MEMORY
 };
 
 static const struct argp_option option_table[] = {
@@ -80,6 +81,10 @@ static const struct argp_option option_table[] = {
      "Stop with the best result so far after S seconds of work on one core (default: 60). Work is "
      "counted in operations, so the result does not depend on the machine. What would need more is "
      "refused",
+     1},
+    {"memory", KEY_MEMORY, "GB", 0,
+     "Refuse what is estimated to need more than GB gigabytes of memory (default: four fifths of "
+     "what the machine has)",
      1},
     {"timings", KEY_TIMINGS, NULL, 0, "Print the time of each step to standard error", 1},
     {0},
@@ -151,6 +156,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case KEY_WORK_LIMIT:
       cavum_option_set_seconds(&arguments->options.work_limit_s, "work-limit", value, state);
+      break;
+    case KEY_MEMORY:
+      cavum_option_set_memory(&arguments->options.memory_limit_bytes, "memory", value, state);
       break;
     case KEY_FIELD_ORDER:
       cavum_option_set_integer(&arguments->field_order, "field-order", value, 0,

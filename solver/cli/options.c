@@ -8,7 +8,8 @@
 #include "base/nearest_word.h"
 #include "cli/process.h"
 
-static const double LARGEST_REFINEMENT = 64.0;
+static const double LARGEST_REFINEMENT = 64.0, BYTES_OF_A_GIGABYTE = 1e9;
+
 enum { LEAST_WIDTH_PX = 200, MOST_WIDTH_PX = 16000 };
 enum { MOST_MODES = 999 };
 enum { WORDS_SIZE = 256 };  // all words of an option
@@ -33,6 +34,15 @@ void cavum_option_set_seconds(double *value, const char *name, const char *text,
   if (!cavum_process_read_number(value, text) || *value <= 0.0) {
     argp_error(state, "--%s %s: expected a number of seconds above 0", name, text);
   }
+}
+
+void cavum_option_set_memory(double *bytes, const char *name, const char *text,
+                             struct argp_state *state) {
+  double gigabytes;
+  if (!cavum_process_read_number(&gigabytes, text) || gigabytes <= 0.0) {
+    argp_error(state, "--%s %s: expected a number of gigabytes above 0", name, text);
+  }
+  *bytes = BYTES_OF_A_GIGABYTE * gigabytes;
 }
 
 void cavum_option_set_width(int *value, const char *text, struct argp_state *state) {

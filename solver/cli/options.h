@@ -33,6 +33,10 @@ void cavum_option_set_refinement(double *value, const char *text, struct argp_st
 void cavum_option_set_seconds(double *value, const char *name, const char *text,
                               struct argp_state *state);
 
+/** Reads a size of memory in gigabytes: above 0. */
+void cavum_option_set_memory(double *bytes, const char *name, const char *text,
+                             struct argp_state *state);
+
 /** Width of a picture in pixels (--width). */
 void cavum_option_set_width(int *value, const char *text, struct argp_state *state);
 

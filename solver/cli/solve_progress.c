@@ -12,6 +12,8 @@
 #include <unistd.h>
 
 enum { DELAY_MICROSECONDS = 500000 };
+// What takes less is over before its estimate is read.
+static const double ESTIMATE_FROM_S = 2.0;
 
 static const char erase[] = "\r\033[K";
 
@@ -19,7 +21,7 @@ static const char erase[] = "\r\033[K";
 static struct {
   bool on, due, shown;
   size_t length;
-  char line[80];
+  char line[100];
   struct sigaction before;
 } state;
 
@@ -69,9 +71,14 @@ void cavum_solve_progress_tell(const cavum_solve_progress *progress, void *data)
   char text[sizeof state.line];
   (void)data;
   if (!state.on) return;
-  snprintf(text, sizeof text, "%d mode%s on %lld elements at degree %d, %lld unknowns ...",
+  char about[32] = "";
+  if (progress->work_s > ESTIMATE_FROM_S) {
+    snprintf(about, sizeof about, ", about %.2g s", progress->work_s);
+  }
+  snprintf(text, sizeof text, "%d mode%s on %lld elements at degree %d, %lld unknowns%s ...",
            progress->num_modes, progress->num_modes == 1 ? "" : "s",
-           (long long)progress->num_elements, progress->degree, (long long)progress->num_unknowns);
+           (long long)progress->num_elements, progress->degree, (long long)progress->num_unknowns,
+           about);
   block(SIG_BLOCK);
   set_line(text);
   if (state.due) show();

@@ -90,7 +90,8 @@ static void tell_watcher(const cavum_ladder_request *request, const cavum_mesh *
       .num_elements = mesh->num_elements,
       .degree = degree,
       .num_unknowns = (cavum_index)cavum_space_size(mesh, degree),
-      .num_modes = request->cell->num_modes};
+      .num_modes = request->cell->num_modes,
+      .work_s = cavum_work_of_solution(cavum_space_size(mesh, degree), request->cell->num_modes)};
   if (request->watcher) request->watcher(&progress, request->watcher_data);
   if (!request->log) return;
   char line[128];
@@ -153,6 +154,9 @@ static bool may_go_on(const cavum_ladder *ladder, const cavum_ladder_request *re
   double more_s = cavum_work_of_solution(unknowns, request->cell->num_modes);
   bool has_result = ladder->num_steps >= CAVUM_DEGREES_LEAST;
   if (has_result && !cavum_work_allows(request->work, more_s)) return false;
+  cavum_memory_case need =
+      cavum_memory_case_of(&ladder->memory->mesh, degree, request->cell->num_modes);
+  if (has_result && !cavum_work_fits(request->work, &need)) return false;
   request->work->spent_s += more_s;
   return true;
 }

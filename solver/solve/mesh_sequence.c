@@ -2,6 +2,7 @@
 // One mesh after the other, and which of them a cell begins with.
 #include "solve/mesh_sequence.h"
 
+#include <stdio.h>
 #include <string.h>
 
 #include "base/base.h"
@@ -9,6 +10,7 @@
 #include "solve/cell_mesh.h"
 #include "solve/degree_choice.h"
 #include "solve/ladder.h"
+#include "solve/mode_density.h"
 
 // Cells on a finer mesh until the one before is tried again: at first, and at most.
 enum { COARSER_AFTER = 1, COARSER_SELDOM = 256 };
@@ -74,10 +76,36 @@ static cavum_status check_work(const cavum_problem *s, double least_s, cavum_err
                     s->work.limit_s);
 }
 
+// Likewise for memory, with the most modes that fit where fewer would.
+static cavum_status check_memory(const cavum_problem *s, cavum_error *error) {
+  cavum_memory_case need =
+      cavum_memory_case_of(&s->memory->mesh, s->request.first_degree, s->cell->num_modes);
+  double bytes = cavum_memory_estimate_bytes(&need), limit = s->work.memory_limit_bytes;
+  if (bytes <= limit) return CAVUM_OK;
+  bool scales = s->options->refinement == 0.0 && s->cell->kind != CAVUM_CONTOUR_MESH_FILE &&
+                cavum_mode_phase_counts(s->cell) && s->cell->near_hz <= 0.0;
+  int most = cavum_memory_most_modes(&need, scales, limit);
+  char fewer[64] = "";
+  if (most > 0) snprintf(fewer, sizeof fewer, "at most %d mode%s, ", most, most == 1 ? "" : "s");
+  return cavum_fail(error, CAVUM_ERR_RANGE,
+                    "memory of some %.3g GB for %d mode%s with %.0f unknowns, %.3g GB are allowed: "
+                    "%sa coarser mesh or a higher limit of memory were expected",
+                    1e-9 * bytes, s->cell->num_modes, s->cell->num_modes == 1 ? "" : "s",
+                    need.num_unknowns, 1e-9 * limit, fewer);
+}
+
 static double work_on_mesh(const cavum_problem *s, double size_ratio) {
   int64_t unknowns = cavum_space_size(&s->memory->mesh, s->request.first_degree);
   return cavum_work_of_solution((int64_t)((double)unknowns * size_ratio * size_ratio),
                                 s->cell->num_modes);
+}
+
+static bool next_mesh_fits(cavum_problem *s, int which) {
+  double ratio = cavum_cell_mesh_ratio(which);
+  cavum_memory_case need =
+      cavum_memory_case_of(&s->memory->mesh, s->request.first_degree, s->cell->num_modes);
+  need.num_unknowns *= ratio * ratio;
+  return cavum_work_fits(&s->work, &need);
 }
 
 // One mesh and its ladder.
@@ -91,7 +119,10 @@ static cavum_status climb_mesh(cavum_problem *s, const cavum_cell_mesh_request *
   }
   set_request(s);
   s->request.can_refine = can_refine;
-  if (!s->result->num_steps) CAVUM_TRY(check_work(s, work_on_mesh(s, 1.0), error));
+  if (!s->result->num_steps) {
+    CAVUM_TRY(check_memory(s, error));
+    CAVUM_TRY(check_work(s, work_on_mesh(s, 1.0), error));
+  }
   CAVUM_TRY(cavum_ladder_climb(&s->ladder, s->memory, &s->request, &s->result->timings, error));
   CAVUM_TRY(cavum_problem_keep_steps(s, error));
 done:
@@ -143,6 +174,7 @@ cavum_status cavum_mesh_sequence_climb(cavum_problem *s, cavum_error *error) {
     if (now < least) least = now, best = i;
     // The next mesh takes the place of this one and its result.
     if (!cavum_work_allows(&s->work, work_on_mesh(s, cavum_cell_mesh_ratio(i)))) break;
+    if (!next_mesh_fits(s, i)) break;
   }
   CAVUM_TRY(return_to(s, &request, best, least, error));
   if (s->work.ended && s->ladder.num_steps < CAVUM_DEGREES_LEAST) {

@@ -44,6 +44,7 @@ typedef struct cavum_problem_memory {
   int num_modes;                                     /**< Likewise. */
   bool one_degree;    /**< Cells are solved at one degree alone: figures without uncertainties. */
   bool work_ended;    /**< The present cell was left at the limit of work. */
+  bool memory_ended;  /**< At that of memory. */
   int num_close;      /**< Of the present cell, see cavum_completeness_check(). */
   int cells_on_finer; /**< Cells that began with a finer mesh since the one before was tried. */
   int coarser_after;  /**< How many of them until it is tried again. */

@@ -42,6 +42,10 @@ static cavum_status check_request(const cavum_cell *cell, const cavum_solve_opti
     return cavum_fail(error, CAVUM_ERR_USAGE, "work_limit_s %g: expected 0 (chosen) or more",
                       options->work_limit_s);
   }
+  if (!(options->memory_limit_bytes >= 0.0)) {
+    return cavum_fail(error, CAVUM_ERR_USAGE, "memory_limit_bytes %g: expected 0 (chosen) or more",
+                      options->memory_limit_bytes);
+  }
   if (!(options->wall_derivatives_above >= 0.0 && options->wall_derivatives_above <= 1.0)) {
     return cavum_fail(error, CAVUM_ERR_USAGE, "wall_derivatives_above %g: expected 0 to 1",
                       options->wall_derivatives_above);
@@ -70,7 +74,7 @@ static cavum_mode_values values_of(const cavum_mode_result *mode) {
 
 // Names the figure that is farthest from the accuracy asked for.
 static cavum_status report_not_reached(const cavum_result *result, const cavum_cell *cell,
-                                       bool work_ended, cavum_error *error) {
+                                       const cavum_problem_memory *memory, cavum_error *error) {
   double worst = 0.0;
   int mode = 0, figure = CAVUM_FIGURE_FREQUENCY;
   for (int m = 0; m < result->num_modes; m++) {
@@ -92,7 +96,9 @@ static cavum_status report_not_reached(const cavum_result *result, const cavum_c
       "the accuracy asked for was not reached: %s of mode %d has a relative uncertainty of %.1e, "
       "more than %.1e%s",
       cavum_figure_describe((cavum_figure_id)figure).long_name, mode + 1, worst, asked,
-      work_ended ? "; the limit of work was reached" : "");
+      !memory->work_ended    ? ""
+      : memory->memory_ended ? "; the limit of memory was reached"
+                             : "; the limit of work was reached");
 }
 
 // Whether derivatives are asked for that half a cell cannot give: by numbers of a path, which move
@@ -160,7 +166,7 @@ static cavum_status solve_and_ask(cavum_result **result, cavum_solver_memory *me
   made->cell_digest = digest;
   *result = made;
   if (!made->accuracy_reached && options->degree == 0) {
-    status = report_not_reached(made, cell, memory->main.work_ended, error);
+    status = report_not_reached(made, cell, &memory->main, error);
   }
   made = NULL;
 done:

@@ -10,12 +10,20 @@
 #include "solve/degree_choice.h"
 #include "solve/derivatives.h"
 #include "solve/geometry_uncertainty.h"
+#include "solve/memory_need.h"
 #include "solve/mesh_sequence.h"
 #include "solve/problem.h"
 #include "solve/result_fill.h"
 
 static cavum_status warn_of_work(cavum_problem *s, cavum_error *error) {
   char text[160];
+  if (s->work.memory_ended) {
+    snprintf(text, sizeof text,
+             "the limit of memory of %.3g GB was reached before the accuracy: this is the best "
+             "result within it",
+             1e-9 * s->work.memory_limit_bytes);
+    return cavum_problem_warn(s, text, error);
+  }
   snprintf(text, sizeof text,
            "the limit of work of %.4g s was reached before the accuracy: this is the best result "
            "within it",
@@ -31,6 +39,7 @@ static cavum_status run(cavum_problem *s, cavum_error *error) {
   CAVUM_TRY(cavum_result_fill(s, error));
   if (s->options->derivatives) CAVUM_TRY(cavum_derivatives_add(s, error));
   s->memory->work_ended = s->work.ended && !s->ladder.reached;
+  s->memory->memory_ended = s->work.memory_ended;
   if (s->memory->work_ended) CAVUM_TRY(warn_of_work(s, error));
   CAVUM_TRY(cavum_completeness_check(&s->result->complete_below_hz, &s->result->complete_above_hz,
                                      &s->memory->num_close, &s->ladder, &s->request, error));
@@ -46,6 +55,8 @@ static cavum_status solve_with(cavum_result **result, cavum_problem_memory *memo
   double start = cavum_seconds();
   cavum_problem s = {.cell = cell, .options = options, .half_model = half_model, .memory = memory};
   s.work.limit_s = options->work_limit_s > 0.0 ? options->work_limit_s : CAVUM_WORK_LIMIT_S;
+  s.work.memory_limit_bytes =
+      options->memory_limit_bytes > 0.0 ? options->memory_limit_bytes : cavum_memory_limit_bytes();
   s.result = cavum_alloc(1, sizeof *s.result);
   if (!s.result) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(run(&s, error));

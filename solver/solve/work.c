@@ -22,3 +22,9 @@ bool cavum_work_allows(cavum_work *work, double more_s) {
   work->ended = true;
   return false;
 }
+
+bool cavum_work_fits(cavum_work *work, const cavum_memory_case *need) {
+  if (cavum_memory_estimate_bytes(need) <= work->memory_limit_bytes) return true;
+  work->ended = work->memory_ended = true;
+  return false;
+}

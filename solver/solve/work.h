@@ -10,6 +10,7 @@
 #include <stdbool.h>
 
 #include "base/base.h"
+#include "solve/memory_need.h"
 
 /** The limit where none is given, s. */
 #define CAVUM_WORK_LIMIT_S 60.0
@@ -17,7 +18,9 @@
 /** The work of one problem. */
 typedef struct cavum_work {
   double limit_s, spent_s;
-  bool ended; /**< Something was left out because of the limit. */
+  bool ended; /**< Something was left out because of a limit. */
+  double memory_limit_bytes;
+  bool memory_ended; /**< It was the limit of memory. */
 } cavum_work;
 
 /**
@@ -35,5 +38,8 @@ double cavum_work_of_modes(int num_modes);
 
 /** Whether so much more is within the limit; where not, that is noted. */
 bool cavum_work_allows(cavum_work *work, double more_s);
+
+/** Whether a solution is within the limit of memory; where not, that is noted. */
+bool cavum_work_fits(cavum_work *work, const cavum_memory_case *need);
 
 #endif

@@ -12,7 +12,7 @@
 static const cavum_solve_progress small = {
     .num_elements = 12, .degree = 5, .num_unknowns = 321, .num_modes = 1};
 static const cavum_solve_progress large = {
-    .num_elements = 1200, .degree = 6, .num_unknowns = 43210, .num_modes = 3};
+    .num_elements = 1200, .degree = 6, .num_unknowns = 43210, .num_modes = 3, .work_s = 12.34};
 
 // What a child writes whose standard error is the terminal or the pipe behind `descriptor`.
 static void read_all(char *text, size_t size, int descriptor, pid_t child) {
@@ -67,7 +67,7 @@ START_TEST(a_long_solve_shows_one_line_and_erases_it) {
   run_on_terminal(text, sizeof text, solve_at_length);
   ck_assert_str_eq(text,
                    "\r\033[K1 mode on 12 elements at degree 5, 321 unknowns ..."
-                   "\r\033[K3 modes on 1200 elements at degree 6, 43210 unknowns ..."
+                   "\r\033[K3 modes on 1200 elements at degree 6, 43210 unknowns, about 12 s ..."
                    "\r\033[K");
 }
 END_TEST

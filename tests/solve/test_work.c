@@ -162,7 +162,82 @@ START_TEST(work_is_counted) {
 }
 END_TEST
 
+static cavum_status solve_in(cavum_result **result, const char *more, double limit_bytes,
+                             cavum_error *error) {
+  char text[1024];
+  snprintf(text, sizeof text, CELL "%s", more);
+  cavum_cell cell = solving_read(text);
+  cavum_solve_options options = cavum_solve_options_default();
+  options.memory_limit_bytes = limit_bytes;
+  options.work_limit_s = 1e6;
+  *error = (cavum_error){0};
+  cavum_status status = cavum_solve(result, &cell, &options, error);
+  printf("limit %g bytes: %s\n", limit_bytes, status == CAVUM_OK ? "done" : error->message);
+  cavum_cell_clear(&cell);
+  return status;
+}
+
+// A thousand modes of a hundred unknowns each fill gigabytes. Said are the estimate, the limit, and
+// how many fit; these do, and one more does not.
+START_TEST(memory_that_is_not_there_is_refused) {
+  cavum_error error;
+  cavum_result *result = NULL;
+  int most = 0;
+  ck_assert_int_eq(solve_in(&result, "modes: {count: 1000}\n", 2e8, &error), CAVUM_ERR_RANGE);
+  ck_assert_ptr_null(result);
+  ck_assert_ptr_nonnull(strstr(error.message, "GB for 1000 modes"));
+  ck_assert_ptr_nonnull(strstr(error.message, "0.2 GB are allowed"));
+  const char *at = strstr(error.message, "at most ");
+  ck_assert(at && sscanf(at, "at most %d modes", &most) == 1);
+  ck_assert_int_gt(most, 50);
+  ck_assert_int_lt(most, 1000);
+  ck_assert_int_eq(solve_in(&result, "", 1e6, &error), CAVUM_ERR_RANGE);
+  ck_assert_ptr_null(strstr(error.message, "at most"));
+  ck_assert_int_eq(solve_in(&result, "", -1.0, &error), CAVUM_ERR_USAGE);
+  ck_assert_int_eq(solve_in(&result, "", NAN, &error), CAVUM_ERR_USAGE);
+}
+END_TEST
+
+START_TEST(a_later_step_that_does_not_fit_ends_the_solve) {
+  cavum_error error;
+  cavum_result *result = NULL;
+  const char *tight = "accuracy: {frequency: 1.0e-12, other_figures: 1.0e-9}\n";
+  // Above the estimate of the first solution of this cell and below that of its last one.
+  ck_assert_int_eq(solve_in(&result, tight, 2.5e7, &error), CAVUM_ERR_NOT_CONVERGED);
+  ck_assert_ptr_nonnull(strstr(error.message, "the limit of memory was reached"));
+  ck_assert_ptr_nonnull(result);
+  bool is_said = false;
+  for (int i = 0; i < result->num_warnings; i++) {
+    is_said = is_said || strstr(result->warnings[i], "limit of memory of 0.025 GB");
+  }
+  ck_assert(is_said);
+  cavum_result_destroy(&result);
+}
+END_TEST
+
+// Fewer modes have longer waves and need fewer unknowns: more of them fit than on the same mesh.
+START_TEST(the_most_modes_are_the_last_that_fit) {
+  cavum_memory_case need = {.num_unknowns = 1e5, .degree = 10, .num_modes = 800};
+  for (int scales = 0; scales < 2; scales++) {
+    int most = cavum_memory_most_modes(&need, scales, 1e9);
+    cavum_memory_case fits = need, more = need;
+    fits.num_modes = most;
+    more.num_modes = most + 1;
+    if (scales) fits.num_unknowns *= most / 800.0;
+    if (scales) more.num_unknowns *= (most + 1) / 800.0;
+    printf("%d modes fit\n", most);
+    ck_assert_double_le(cavum_memory_estimate_bytes(&fits), 1e9);
+    ck_assert_double_gt(cavum_memory_estimate_bytes(&more), 1e9);
+  }
+  ck_assert_int_eq(cavum_memory_most_modes(&need, false, 1e6), 0);
+  ck_assert_double_gt(cavum_memory_limit_bytes(), 1e8);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, memory_that_is_not_there_is_refused);
+  tcase_add_test(tests, a_later_step_that_does_not_fit_ends_the_solve);
+  tcase_add_test(tests, the_most_modes_are_the_last_that_fit);
   tcase_add_test(tests, what_cannot_be_done_is_refused);
   tcase_add_test(tests, the_best_so_far_is_given_and_labelled);
   tcase_add_test(tests, a_limit_of_work_is_one_of_memory);

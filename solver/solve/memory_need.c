@@ -1,0 +1,60 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Estimates of memory.
+#include "solve/memory_need.h"
+
+#include <stdio.h>
+#include <unistd.h>
+
+#include "base/base.h"
+#include "solve/solution.h"
+
+// Of a program without any solution.
+static const double PROGRAM_BYTES = 1.2e7;
+// Matrices and factors for each unknown: of all degrees at once, and where one is held at a time.
+static const double SMALL_BYTES = 1600.0, LARGE_BYTES = 1100.0;
+// Elements of a degree above this have more inside for each unknown; triangles have more edges.
+static const double DEGREE_USUAL = 8.0, TRIANGLES = 1.6, BENT_TOO = 2.0;
+// Vectors for each mode: those of a block with directions, corrections and their products, and
+// those behind that are iterated too; in slices those of three degrees, found and kept.
+static const double OF_BLOCK = 14.0, BEHIND = 3.0, OF_SLICES = 7.0;
+static const double SHARE = 0.8;
+
+cavum_memory_case cavum_memory_case_of(const cavum_mesh *mesh, int degree, int num_modes) {
+  cavum_index triangles = 0;
+  for (cavum_index e = 0; e < mesh->num_elements; e++) {
+    triangles += mesh->elements[e].num_corners == 3;
+  }
+  return (cavum_memory_case){.num_unknowns = (double)cavum_space_size(mesh, degree),
+                             .degree = degree,
+                             .num_modes = num_modes,
+                             .triangles = 2 * triangles > mesh->num_elements,
+                             .from_file = mesh->node_order > 0};
+}
+
+double cavum_memory_estimate_bytes(const cavum_memory_case *of) {
+  double each = of->num_unknowns > CAVUM_LARGE_FROM ? LARGE_BYTES : SMALL_BYTES;
+  each *= 1.0 + cavum_max(of->degree - DEGREE_USUAL, 0.0) / DEGREE_USUAL;
+  if (of->triangles) each *= TRIANGLES;
+  if (of->from_file) each *= BENT_TOO;
+  double vectors = of->num_modes < CAVUM_SLICES_FROM ? OF_BLOCK * (of->num_modes + BEHIND)
+                                                     : OF_SLICES * of->num_modes;
+  return PROGRAM_BYTES + of->num_unknowns * (each + vectors * (double)sizeof(double));
+}
+
+int cavum_memory_most_modes(const cavum_memory_case *of, bool scales, double limit_bytes) {
+  cavum_memory_case fewer = *of;
+  for (fewer.num_modes = of->num_modes; fewer.num_modes > 0; fewer.num_modes--) {
+    double part = scales ? (double)fewer.num_modes / of->num_modes : 1.0;
+    fewer.num_unknowns = part * of->num_unknowns;
+    if (cavum_memory_estimate_bytes(&fewer) <= limit_bytes) break;
+  }
+  return fewer.num_modes;
+}
+
+double cavum_memory_limit_bytes(void) {
+  double bytes = (double)sysconf(_SC_PHYS_PAGES) * (double)sysconf(_SC_PAGESIZE), group;
+  FILE *file = fopen("/sys/fs/cgroup/memory.max", "r");
+  if (file && fscanf(file, "%lf", &group) == 1) bytes = cavum_min(bytes, group);
+  if (file) fclose(file);
+  return SHARE * bytes;
+}
