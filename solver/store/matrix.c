@@ -17,12 +17,21 @@ cavum_status cavum_matrix_write(cavum_hdf5_file *file, cavum_matrix_name name, i
   return cavum_hdf5_write_array(file, &array, error);
 }
 
-cavum_status cavum_matrix_fail_damaged(const char *path, cavum_error *error) {
-  return cavum_fail(error, CAVUM_ERR_INPUT, "%s is damaged: not as long as the others, or too long",
-                    path);
+cavum_status cavum_matrix_write_scalar(cavum_hdf5_file *file, cavum_matrix_name name, double value,
+                                       cavum_error *error) {
+  const cavum_hdf5_array array = {.path = name.path,
+                                  .rank = 0,
+                                  .data = &value,
+                                  .units = name.units,
+                                  .long_name = name.long_name};
+  return cavum_hdf5_write_array(file, &array, error);
 }
 
-cavum_status cavum_matrix_read(double *values, int count, const cavum_hdf5_file *file,
+cavum_status cavum_matrix_fail_damaged(const char *path, cavum_error *error) {
+  return cavum_fail(error, CAVUM_ERR_INPUT, "%s is damaged: it is not what the others say", path);
+}
+
+cavum_status cavum_matrix_read(double *values, int64_t count, const cavum_hdf5_file *file,
                                const char *path, cavum_error *error) {
   double *read = NULL;
   int64_t found = 0;

@@ -25,7 +25,11 @@ typedef struct cavum_matrix_name {
 cavum_status cavum_matrix_write(cavum_hdf5_file *file, cavum_matrix_name name, int64_t rows,
                                 int64_t columns, const double *data, cavum_error *error);
 
-/** The error of a file whose numbers are not as many as the others say. */
+/** Writes one number as a scalar. @retval CAVUM_ERR_LIBRARY  HDF5 refused. */
+cavum_status cavum_matrix_write_scalar(cavum_hdf5_file *file, cavum_matrix_name name, double value,
+                                       cavum_error *error);
+
+/** The error of a file whose numbers are not what the others say. */
 cavum_status cavum_matrix_fail_damaged(const char *path, cavum_error *error);
 
 /**
@@ -34,7 +38,7 @@ cavum_status cavum_matrix_fail_damaged(const char *path, cavum_error *error);
  * @retval CAVUM_ERR_INPUT   not there, or another count.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_matrix_read(double *values, int count, const cavum_hdf5_file *file,
+cavum_status cavum_matrix_read(double *values, int64_t count, const cavum_hdf5_file *file,
                                const char *path, cavum_error *error);
 
 #endif

@@ -10,6 +10,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "design/requirements.h"
+#include "store/matrix.h"
 
 /** What a number is in memory; in the file all are doubles. */
 typedef enum number_kind { NUMBER_DOUBLE, NUMBER_INT, NUMBER_BOOL } number_kind;
@@ -156,7 +157,7 @@ static double number_of(const void *row, const column *c) {
   return c->kind == NUMBER_DOUBLE ? value : c->kind == NUMBER_INT ? whole : yes;
 }
 
-// Scalars where there is one row of facts.
+// One row of facts is written as scalars.
 static cavum_status write_table(cavum_hdf5_file *file, const table *t, const void *rows, int count,
                                 cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -167,13 +168,9 @@ static cavum_status write_table(cavum_hdf5_file *file, const table *t, const voi
     for (int i = 0; i < count; i++) {
       numbers[i] = number_of((const char *)rows + (size_t)i * t->row_size, c);
     }
-    const cavum_hdf5_array array = {.path = c->path,
-                                    .rank = t == &FACTS ? 0 : 1,
-                                    .extent = {count},
-                                    .data = numbers,
-                                    .units = "1",
-                                    .long_name = c->long_name};
-    status = cavum_hdf5_write_array(file, &array, error);
+    const cavum_matrix_name name = {c->path, "1", c->long_name};
+    status = t == &FACTS ? cavum_matrix_write_scalar(file, name, numbers[0], error)
+                         : cavum_matrix_write(file, name, count, 0, numbers, error);
   }
   free(numbers);
   return status;
@@ -215,13 +212,9 @@ static cavum_status write_values(cavum_hdf5_file *file, const char *path, const 
   for (int i = 0; i < count; i++) {
     memcpy(numbers + (ptrdiff_t)i * n, values(o, i), (size_t)n * sizeof *numbers);
   }
-  const cavum_hdf5_array array = {.path = path,
-                                  .rank = 2,
-                                  .extent = {count, n},
-                                  .data = numbers,
-                                  .units = "as the keys of the dimensions say",
-                                  .long_name = "the dimensions, one row each"};
-  cavum_status status = cavum_hdf5_write_array(file, &array, error);
+  const cavum_matrix_name name = {path, "as the keys of the dimensions say",
+                                  "the dimensions, one row each"};
+  cavum_status status = cavum_matrix_write(file, name, count, n, numbers, error);
   free(numbers);
   return status;
 }
@@ -246,14 +239,9 @@ static cavum_status write_figures(cavum_hdf5_file *file, const char *group,
   CAVUM_TRY(cavum_hdf5_write_texts(file, path, count, keys, "figures of the mode", error));
   for (int k = 0; k < 2; k++) {
     snprintf(path, sizeof path, "%s/%s", group, k == 0 ? "value" : "uncertainty");
-    const cavum_hdf5_array array = {
-        .path = path,
-        .rank = 1,
-        .extent = {count},
-        .data = numbers[k],
-        .units = "SI",
-        .long_name = k == 0 ? "their values, SI" : "numerical, of value"};
-    CAVUM_TRY(cavum_hdf5_write_array(file, &array, error));
+    const cavum_matrix_name name = {path, "SI",
+                                    k == 0 ? "their values, SI" : "numerical, of value"};
+    CAVUM_TRY(cavum_matrix_write(file, name, count, 0, numbers[k], error));
   }
 done:
   return status;
@@ -337,10 +325,6 @@ bool cavum_optimum_is_in(const cavum_hdf5_file *file) {
   return cavum_hdf5_has(file, "/optimum/dimensions/key");
 }
 
-static cavum_status fail_damaged(const char *path, cavum_error *error) {
-  return cavum_fail(error, CAVUM_ERR_INPUT, "%s is damaged: it is not what the others say", path);
-}
-
 static bool set_number(void *row, const column *c, double value) {
   char *at = (char *)row + c->offset;
   bool yes = value != 0.0;
@@ -357,20 +341,19 @@ static bool set_number(void *row, const column *c, double value) {
 
 static cavum_status read_table(void *rows, const table *t, int count, const cavum_hdf5_file *file,
                                cavum_error *error) {
-  for (int k = 0; k < t->num_columns; k++) {
+  cavum_status status = CAVUM_OK;
+  double *numbers = cavum_alloc(count, sizeof *numbers);
+  if (!numbers) return cavum_fail_memory(error);
+  for (int k = 0; k < t->num_columns && status == CAVUM_OK; k++) {
     const column *c = &t->columns[k];
-    double *numbers = NULL;
-    int64_t found = 0;
-    cavum_status status = cavum_hdf5_read_doubles(&numbers, &found, file, c->path, error);
-    if (status != CAVUM_OK) return status;
-    bool good = found == count;
-    for (int i = 0; i < count && good; i++) {
-      good = set_number((char *)rows + (size_t)i * t->row_size, c, numbers[i]);
+    status = cavum_matrix_read(numbers, count, file, c->path, error);
+    for (int i = 0; i < count && status == CAVUM_OK; i++) {
+      bool good = set_number((char *)rows + (size_t)i * t->row_size, c, numbers[i]);
+      if (!good) status = cavum_matrix_fail_damaged(c->path, error);
     }
-    free(numbers);
-    if (!good) return fail_damaged(c->path, error);
   }
-  return CAVUM_OK;
+  free(numbers);
+  return status;
 }
 
 static void free_texts(char **texts, int count) {
@@ -429,7 +412,7 @@ static cavum_status take_start(void *row, const char *text, cavum_error *error) 
     ((cavum_optimum_start *)row)->end = (cavum_optimum_end)end;
     return CAVUM_OK;
   }
-  return fail_damaged("/optimum/starts/end", error);
+  return cavum_matrix_fail_damaged("/optimum/starts/end", error);
 }
 
 static void set_first(cavum_optimum *o, int row, double *values) { o->starts[row].first = values; }
@@ -439,11 +422,10 @@ static void set_step(cavum_optimum *o, int row, double *values) { o->steps[row].
 static cavum_status read_values(cavum_optimum *o, const char *path, int count,
                                 void (*set)(cavum_optimum *o, int row, double *values),
                                 const cavum_hdf5_file *file, cavum_error *error) {
-  double *numbers = NULL;
-  int64_t found = 0;
   int n = o->num_variables;
-  cavum_status status = cavum_hdf5_read_doubles(&numbers, &found, file, path, error);
-  if (status == CAVUM_OK && found != (int64_t)count * n) status = fail_damaged(path, error);
+  double *numbers = cavum_alloc((int64_t)count * n, sizeof *numbers);
+  if (!numbers) return cavum_fail_memory(error);
+  cavum_status status = cavum_matrix_read(numbers, (int64_t)count * n, file, path, error);
   for (int i = 0; i < count && status == CAVUM_OK; i++) {
     double *values = cavum_alloc(n, sizeof *values);
     if (!values) status = cavum_fail_memory(error);
@@ -461,7 +443,7 @@ static cavum_status read_steps(cavum_optimum *o, const cavum_hdf5_file *file, ca
       cavum_hdf5_read_doubles(&numbers, &found, file, "/optimum/path/log_objective", error);
   free(numbers);
   if (status != CAVUM_OK) return status;
-  if (found > 10000000) return fail_damaged("/optimum/path/log_objective", error);
+  if (found > 10000000) return cavum_matrix_fail_damaged("/optimum/path/log_objective", error);
   o->steps = cavum_alloc(found, sizeof *o->steps);
   if (!o->steps) return cavum_fail_memory(error);
   o->num_steps = (int)found;
@@ -494,24 +476,23 @@ static cavum_status fill_figures(cavum_result **result, int mode, char **keys, i
 static cavum_status read_figures(cavum_result **result, int mode, const char *group,
                                  const cavum_hdf5_file *file, cavum_error *error) {
   char **keys = NULL, path[PATH_SIZE];
-  double *values = NULL, *uncertainties = NULL;
+  double *numbers = NULL;  // values, then uncertainties
   int count = 0;
-  int64_t of_values = 0, of_uncertainties = 0;
   cavum_status status = CAVUM_OK;
   snprintf(path, sizeof path, "%s/key", group);
   if (!cavum_hdf5_has(file, path)) return CAVUM_OK;
-  if (mode < 0 || mode >= MOST_MODES) return fail_damaged("/optimum/mode", error);
+  if (mode < 0 || mode >= MOST_MODES) return cavum_matrix_fail_damaged("/optimum/mode", error);
   CAVUM_TRY(cavum_hdf5_read_texts(&keys, &count, file, path, error));
+  numbers = cavum_alloc(2 * (int64_t)count, sizeof *numbers);
+  if (!numbers) CAVUM_TRY(cavum_fail_memory(error));
   snprintf(path, sizeof path, "%s/value", group);
-  CAVUM_TRY(cavum_hdf5_read_doubles(&values, &of_values, file, path, error));
+  CAVUM_TRY(cavum_matrix_read(numbers, count, file, path, error));
   snprintf(path, sizeof path, "%s/uncertainty", group);
-  CAVUM_TRY(cavum_hdf5_read_doubles(&uncertainties, &of_uncertainties, file, path, error));
-  if (of_values != count || of_uncertainties != count) CAVUM_TRY(fail_damaged(group, error));
-  CAVUM_TRY(fill_figures(result, mode, keys, count, values, uncertainties, error));
+  CAVUM_TRY(cavum_matrix_read(numbers + count, count, file, path, error));
+  CAVUM_TRY(fill_figures(result, mode, keys, count, numbers, numbers + count, error));
 done:
   free_texts(keys, count);
-  free(values);
-  free(uncertainties);
+  free(numbers);
   return status;
 }
 
@@ -531,7 +512,8 @@ static cavum_status read_others(cavum_optimum *o, const cavum_hdf5_file *file, c
                       take_other, file, error));
   CAVUM_TRY(read_table(o->others, &OTHERS, o->num_others, file, error));
   CAVUM_TRY(cavum_hdf5_read_texts(&texts, &count, file, "/optimum/cells/cell_file", error));
-  if (count != o->num_others) CAVUM_TRY(fail_damaged("/optimum/cells/cell_file", error));
+  if (count != o->num_others)
+    CAVUM_TRY(cavum_matrix_fail_damaged("/optimum/cells/cell_file", error));
   for (int c = 0; c < count; c++) {
     char group[PATH_SIZE];
     cavum_optimum_cell *other = &o->others[c];
@@ -581,7 +563,7 @@ cavum_status cavum_optimum_read(cavum_optimum **optimum, char **title, const cav
   cavum_optimum *made = cavum_alloc(1, sizeof *made);
   if (!made) return cavum_fail_memory(error);
   CAVUM_TRY(cavum_hdf5_read_texts(&titles, &count, file, "/optimum/title", error));
-  if (count != 1) CAVUM_TRY(fail_damaged("/optimum/title", error));
+  if (count != 1) CAVUM_TRY(cavum_matrix_fail_damaged("/optimum/title", error));
   CAVUM_TRY(read_all(made, file, error));
   if (title) {
     *title = titles[0];
