@@ -1,13 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // cavum optimise: the best shape for a goal.
 #include <argp.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "cavum/cavum.h"
 #include "cli/command_line.h"
 #include "cli/commands.h"
+#include "cli/common_arguments.h"
 #include "cli/cores.h"
+#include "cli/input_kind.h"
 #include "cli/interrupt.h"
 #include "cli/optimise_front.h"
 #include "cli/options.h"
@@ -17,12 +18,12 @@
 #include "cli/table_optimum.h"
 
 typedef struct optimise_arguments {
-  const char *goal_path, *result_path, *best_path, *json_path;
-  bool quiet, overwrite;
+  cavum_common_arguments common;
+  const char *goal_path, *best_path;
   int workers;
 } optimise_arguments;
 
-enum { KEY_CELL = 256, KEY_JSON, KEY_WORKERS, MOST_WORKERS = 64 };
+enum { KEY_CELL = 256, KEY_WORKERS, MOST_WORKERS = 64 };
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "BEST.hdf", 0,
@@ -33,7 +34,7 @@ static const struct argp_option option_table[] = {
      "Write the best cell file: the base cell with the new numbers in it; of other cells that "
      "share the dimensions BEST-NAME.yaml; with a free wall also BEST-two-ellipse.yaml",
      0},
-    {"json", KEY_JSON, "FILE", 0,
+    {"json", CAVUM_OPTION_JSON, "FILE", 0,
      "Write everything as JSON: dimensions, limits with their multipliers, starts, the path of the "
      "search; '-' prints it in place of the table",
      0},
@@ -47,36 +48,21 @@ static const struct argp_option option_table[] = {
 static error_t parse(int key, char *value, struct argp_state *state) {
   optimise_arguments *arguments = state->input;
   switch (key) {
-    case 'o':
-      cavum_option_set_file(&arguments->result_path, "-o", value, state);
-      break;
     case KEY_CELL:
       cavum_option_set_file(&arguments->best_path, "--cell", value, state);
       break;
-    case KEY_JSON:
-      arguments->json_path = value;
-      break;
     case KEY_WORKERS:
       cavum_option_set_integer(&arguments->workers, "workers", value, 1, MOST_WORKERS, state);
-      break;
-    case 'q':
-      arguments->quiet = true;
-      break;
-    case CAVUM_OPTION_OVERWRITE:
-      arguments->overwrite = true;
       break;
     case ARGP_KEY_ARG:
       cavum_option_set_argument(&arguments->goal_path, value, "goal file", state);
       break;
     case ARGP_KEY_END:
       cavum_option_require(arguments->goal_path, "a goal file", state);
-      if (arguments->quiet && !arguments->best_path && !arguments->result_path &&
-          !arguments->json_path) {
-        argp_error(state, "--quiet: nothing is written without -o, --cell or --json");
-      }
+      cavum_common_check(&arguments->common, arguments->best_path, state);
       break;
     default:
-      return ARGP_ERR_UNKNOWN;
+      return cavum_common_take(&arguments->common, key, value, state) ? 0 : ARGP_ERR_UNKNOWN;
   }
   return 0;
 }
@@ -135,35 +121,33 @@ static cavum_status write_cells(const char *path, const cavum_optimum *optimum,
 static cavum_status write_optimum(const optimise_arguments *arguments, const cavum_goal *goal,
                                   const cavum_optimum *optimum, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  if (optimum->met && arguments->result_path) {
-    status = write_result(arguments->result_path, goal, optimum, error);
+  if (optimum->met && arguments->common.output_path) {
+    status = write_result(arguments->common.output_path, goal, optimum, error);
   }
   if (status == CAVUM_OK && optimum->met && arguments->best_path) {
     status = write_cells(arguments->best_path, optimum, error);
   }
-  if (status == CAVUM_OK && arguments->json_path) {
+  if (status == CAVUM_OK && arguments->common.json_path) {
     char *json = NULL;
     status = cavum_store_optimum_to_json(&json, optimum, error);
-    if (status == CAVUM_OK) status = cavum_store_write_text(arguments->json_path, json, error);
-    free(json);
+    status = cavum_common_write_json(&arguments->common, status, &json, error);
   }
-  bool printed = arguments->json_path && strcmp(arguments->json_path, "-") == 0;
-  if (status != CAVUM_OK || arguments->quiet || printed) return status;
+  if (status != CAVUM_OK || !cavum_common_prints(&arguments->common)) return status;
   cavum_table_optimum_print(stdout, optimum, cavum_goal_title(goal));
   return CAVUM_OK;
 }
 
 static cavum_status check_files(const optimise_arguments *arguments, const cavum_goal *goal,
                                 cavum_error *error) {
-  cavum_outputs outputs = {.overwrite = arguments->overwrite};
+  cavum_outputs outputs = {.overwrite = arguments->common.overwrite};
   char others[CAVUM_GOAL_CELLS_MOST][PATH_SIZE];
   bool front = cavum_goal_is_front(goal);
-  if (front && (arguments->best_path || arguments->json_path)) {
+  if (front && (arguments->best_path || arguments->common.json_path)) {
     return cavum_process_fail(error, CAVUM_ERR_USAGE, arguments->best_path ? "--cell" : "--json",
                               "a front has many best cells: -o writes them");
   }
   cavum_outputs_write(&outputs, front ? CAVUM_OUTPUT_SCAN : CAVUM_OUTPUT_RESULT, "-o",
-                      arguments->result_path);
+                      arguments->common.output_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "--cell", arguments->best_path);
   for (int c = 1; arguments->best_path && c < cavum_goal_num_cells(goal); c++) {
     write_other_path(others[c], arguments->best_path, cavum_goal_cell_name(goal, c));
@@ -173,7 +157,7 @@ static cavum_status check_files(const optimise_arguments *arguments, const cavum
     write_other_path(others[0], arguments->best_path, TWO_ELLIPSE);
     cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "--cell", others[0]);
   }
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_OPTIMUM_JSON, "--json", arguments->json_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_OPTIMUM_JSON, "--json", arguments->common.json_path);
   cavum_outputs_read_all(&outputs, cavum_goal_files(goal));
   return cavum_outputs_check(&outputs, error);
 }
@@ -186,7 +170,7 @@ static cavum_status optimise(cavum_optimum **optimum, const optimise_arguments *
   int workers = arguments->workers > 0 ? arguments->workers : cavum_cores_count();
   cavum_status status = cavum_goal_set_threads(goal, workers, error);
   if (status != CAVUM_OK) return status;
-  if (!arguments->quiet) cavum_solve_progress_begin();
+  if (!arguments->common.quiet) cavum_solve_progress_begin();
   status = cavum_optimise(optimum, goal, &options, error);
   cavum_solve_progress_end();
   return status;
@@ -198,11 +182,12 @@ static int run(const optimise_arguments *arguments) {
   cavum_optimum *optimum = NULL;
   cavum_interrupt_catch();
   cavum_status status = cavum_goal_open(&goal, arguments->goal_path, &error);
+  status = cavum_input_explain(status, arguments->goal_path, CAVUM_INPUT_GOAL, &error);
   if (status == CAVUM_OK) status = check_files(arguments, goal, &error);
   bool front = status == CAVUM_OK && cavum_goal_is_front(goal);
   if (front) {
-    status = cavum_optimise_front_run(goal, arguments->goal_path, arguments->result_path,
-                                      arguments->quiet, &error);
+    status = cavum_optimise_front_run(goal, arguments->goal_path, arguments->common.output_path,
+                                      arguments->common.quiet, &error);
   } else if (status == CAVUM_OK) {
     status = optimise(&optimum, arguments, goal, &error);
   }

@@ -8,6 +8,7 @@
 #include "cli/commands.h"
 #include "cli/common_arguments.h"
 #include "cli/cores.h"
+#include "cli/input_kind.h"
 #include "cli/interrupt.h"
 #include "cli/open_cell.h"
 #include "cli/options.h"
@@ -99,9 +100,12 @@ static cavum_status read_tolerances(cavum_tolerances **tolerances,
                                     const spread_arguments *arguments, const cavum_cell *cell,
                                     cavum_error *error) {
   const char *path = arguments->tolerances_path;
-  return path ? cavum_tolerances_read_file(tolerances, cell, path, error)
-              : cavum_tolerances_read_text(tolerances, cell, cell->text, strlen(cell->text),
-                                           arguments->cell_path, error);
+  if (!path) {
+    return cavum_tolerances_read_text(tolerances, cell, cell->text, strlen(cell->text),
+                                      arguments->cell_path, error);
+  }
+  cavum_status status = cavum_tolerances_read_file(tolerances, cell, path, error);
+  return cavum_input_explain(status, path, CAVUM_INPUT_SHOP | CAVUM_INPUT_CELL, error);
 }
 
 static cavum_status write_spread(const spread_arguments *arguments, const cavum_cell *cell,

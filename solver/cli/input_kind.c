@@ -6,10 +6,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "cli/file_head.h"
 #include "store/coldtest_load.h"
-
-// Enough for the first keys of an input behind its comments.
-enum { HEAD_SIZE = 16384 };
 
 typedef struct kind {
   unsigned bit;  // 0: no command reads it as its input.
@@ -33,6 +31,9 @@ static const kind STEPS = {CAVUM_INPUT_STEPS,
 static const kind AS_BUILT = {CAVUM_INPUT_AS_BUILT,
                               "is a result of cavum as-built; cavum draw and report take it"};
 static const kind CHAIN = {CAVUM_INPUT_CHAIN, "is a step file; cavum steps takes it"};
+static const kind GOAL = {CAVUM_INPUT_GOAL, "is a goal; cavum optimise takes it"};
+static const kind SHOP = {CAVUM_INPUT_SHOP,
+                          "is a file of tolerances; cavum tolerances CELL.yaml --from takes it"};
 static const kind HDF5 = {0, "is an HDF5 file, but not one that this command takes"};
 static const kind MESH = {0,
                           "is a MSH file; a cell file names it: contour: {kind: mesh, file: ...}"};
@@ -41,10 +42,6 @@ static const kind PAGE = {0, "is a web page; reports are written, not read"};
 static const kind JSON = {0, "is JSON, which is written for other programs and not read"};
 static const kind READINGS = {
     0, "is a table of readings; the file of a cold test names it: readings: {file: ...}"};
-
-static bool begins(const char *head, const char *with) {
-  return strncmp(head, with, strlen(with)) == 0;
-}
 
 // A key of the outermost mapping, at the beginning of a line.
 static bool has_key(const char *head, const char *key) {
@@ -60,12 +57,15 @@ static const kind *kind_of_text(const char *head) {
   static const struct {
     const char *key;
     const kind *kind;
-  } keys[] = {{"contour", &CELL}, {"steps", &CHAIN},   {"vary", &STUDY},    {"table", &STUDY},
-              {"cell", &STUDY},   {"readings", &TEST}, {"channels", &TEST}, {"plan", &TEST}};
-  if (begins(head, "$MeshFormat")) return &MESH;
-  if (begins(head, "<!DOCTYPE html>")) return &PAGE;
-  if (begins(head, "<?xml") || begins(head, "<svg")) return &PICTURE;
-  if (begins(head, "{\"cavum\":") || begins(head, "{\n")) return &JSON;
+  } keys[] = {{"contour", &CELL},  {"minimise", &GOAL}, {"maximise", &GOAL},  {"steps", &CHAIN},
+              {"vary", &STUDY},    {"table", &STUDY},   {"cell", &STUDY},     {"readings", &TEST},
+              {"channels", &TEST}, {"plan", &TEST},     {"tolerances", &SHOP}};
+  if (cavum_file_head_begins(head, "$MeshFormat")) return &MESH;
+  if (cavum_file_head_begins(head, "<!DOCTYPE html>")) return &PAGE;
+  if (cavum_file_head_begins(head, "<?xml") || cavum_file_head_begins(head, "<svg"))
+    return &PICTURE;
+  if (cavum_file_head_begins(head, "{\"cavum\":") || cavum_file_head_begins(head, "{\n"))
+    return &JSON;
   for (size_t i = 0; i < sizeof keys / sizeof *keys; i++) {
     if (has_key(head, keys[i].key)) return keys[i].kind;
   }
@@ -75,15 +75,13 @@ static const kind *kind_of_text(const char *head) {
 }
 
 static const kind *kind_of(const char *path) {
-  char head[HEAD_SIZE + 1];
+  cavum_file_head head;
   cavum_stored_kind stored;
-  FILE *file = fopen(path, "rb");
-  if (!file) return NULL;
-  size_t length = fread(head, 1, HEAD_SIZE, file);
-  fclose(file);
-  head[length] = '\0';
-  if (begins(head, "\x89PNG\r\n") || begins(head, "%PDF-")) return &PICTURE;
-  if (!begins(head, "\x89HDF\r\n")) return kind_of_text(head);
+  if (!cavum_file_head_read(&head, path)) return NULL;
+  bool picture = cavum_file_head_begins(head.text, "\x89PNG\r\n") ||
+                 cavum_file_head_begins(head.text, "%PDF-");
+  if (picture) return &PICTURE;
+  if (!cavum_file_head_is_hdf5(&head)) return kind_of_text(head.text);
   if (cavum_stored_find_kind(&stored, path, NULL) != CAVUM_OK) return &HDF5;
   return stored == CAVUM_STORED_RESULT     ? &RESULT
          : stored == CAVUM_STORED_COLDTEST ? &COLDTEST
@@ -97,7 +95,7 @@ cavum_status cavum_input_explain(cavum_status status, const char *path, unsigned
                                  cavum_error *error) {
   if (status != CAVUM_ERR_INPUT && status != CAVUM_ERR_FILE) return status;
   // A message about another file, one that this one names, is right as it is.
-  if (!begins(error->message, path)) return status;
+  if (!cavum_file_head_begins(error->message, path)) return status;
   const kind *found = kind_of(path);
   if (!found || (found->bit & wanted) || (found == &HDF5 && wanted >= CAVUM_INPUT_RESULT)) {
     return status;

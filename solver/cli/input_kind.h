@@ -20,6 +20,8 @@ enum {
   CAVUM_INPUT_STEPS = 1 << 7,    /**< Result of cavum steps. */
   CAVUM_INPUT_CHAIN = 1 << 8,    /**< Step file. */
   CAVUM_INPUT_AS_BUILT = 1 << 9, /**< Result of cavum as-built. */
+  CAVUM_INPUT_GOAL = 1 << 10,    /**< Goal of cavum optimise. */
+  CAVUM_INPUT_SHOP = 1 << 11,    /**< Tolerances in a file of their own. */
   CAVUM_INPUT_STORED = CAVUM_INPUT_RESULT | CAVUM_INPUT_COLDTEST | CAVUM_INPUT_SCAN |
                        CAVUM_INPUT_SPREAD | CAVUM_INPUT_STEPS | CAVUM_INPUT_AS_BUILT
 };

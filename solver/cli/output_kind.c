@@ -3,16 +3,12 @@
 // results.csv.
 #include "cli/output_kind.h"
 
-#include <stdio.h>
 #include <string.h>
 #include <strings.h>
-#include <sys/stat.h>
 
+#include "cli/file_head.h"
 #include "hdf5/seal.h"
 #include "store/coldtest_load.h"
-
-// Enough for the first keys of a JSON file behind a long title.
-enum { HEAD_SIZE = 8192 };
 
 #define KIND(name) (1u << CAVUM_OUTPUT_##name)
 enum {
@@ -141,10 +137,6 @@ bool cavum_output_kind_hides_from_paraview(cavum_output_kind kind, const char *p
   return false;
 }
 
-static bool begins(const char *head, const char *with) {
-  return strncmp(head, with, strlen(with)) == 0;
-}
-
 // A name in quotation marks with its colon cannot be part of a text: marks in texts have a
 // backslash before them.
 static bool is_json_with(const char *head, const char *member) {
@@ -153,8 +145,8 @@ static bool is_json_with(const char *head, const char *member) {
 
 static bool is_picture(const char *head, const char *path) {
   const char *ending = ending_of(path);
-  if (strcasecmp(ending, "png") == 0) return begins(head, "\x89PNG\r\n");
-  if (strcasecmp(ending, "pdf") == 0) return begins(head, "%PDF-");
+  if (strcasecmp(ending, "png") == 0) return cavum_file_head_begins(head, "\x89PNG\r\n");
+  if (strcasecmp(ending, "pdf") == 0) return cavum_file_head_begins(head, "%PDF-");
   return strstr(head, "<svg ") && strstr(head, "cavum-title");
 }
 
@@ -170,7 +162,7 @@ static bool is_stored(cavum_output_kind kind, const char *head, const char *path
       [CAVUM_OUTPUT_AS_BUILT] = "as-built"};
   cavum_stored_kind found;
   cavum_seal seal;
-  if (!begins(head, "\x89HDF\r\n")) return false;
+  if (!cavum_file_head_begins(head, "\x89HDF\r\n")) return false;
   if (cavum_seal_find(&seal, path)) return strcmp(seal.kind, sealed[kind]) == 0;
   return kind != CAVUM_OUTPUT_COMPARISON &&
          cavum_stored_find_kind(&found, path, NULL) == CAVUM_OK && found == stored[kind];
@@ -205,23 +197,23 @@ static bool head_matches(cavum_output_kind kind, const char *head, const char *p
     case CAVUM_OUTPUT_OPTIMUM_JSON:
       return is_json_with(head, "\"first_order_conditions_met\":");
     case CAVUM_OUTPUT_COMPARISON_CSV:
-      return begins(head, "test,point,gradient_V_per_m,");
+      return cavum_file_head_begins(head, "test,point,gradient_V_per_m,");
     case CAVUM_OUTPUT_SOURCES_JSON:
       return is_json_with(head, "\"batches_by_host\":");
     case CAVUM_OUTPUT_COLDTEST_CSV:
-      return begins(head, "point,line,frequency_Hz,bath_temperature_K,");
+      return cavum_file_head_begins(head, "point,line,frequency_Hz,bath_temperature_K,");
     case CAVUM_OUTPUT_SCAN_CSV:
-      return begins(head, "shape,status,");
+      return cavum_file_head_begins(head, "shape,status,");
     case CAVUM_OUTPUT_CELL:
-      return begins(head, "# Shape ");
+      return cavum_file_head_begins(head, "# Shape ");
     case CAVUM_OUTPUT_TUNED_CELL:  // it looks like a file that somebody wrote
       return false;
     case CAVUM_OUTPUT_MESH:
-      return begins(head, "$MeshFormat");
+      return cavum_file_head_begins(head, "$MeshFormat");
     case CAVUM_OUTPUT_PICTURE:
       return is_picture(head, path);
     case CAVUM_OUTPUT_REPORT:
-      return begins(head, "<!DOCTYPE html>") &&
+      return cavum_file_head_begins(head, "<!DOCTYPE html>") &&
              strstr(head, "name=\"generator\" content=\"cavum\"");
     case CAVUM_OUTPUT_PICTURE_JSON:
       return is_json_with(head, "\"sources\":") &&
@@ -237,25 +229,14 @@ static bool head_matches(cavum_output_kind kind, const char *head, const char *p
 }
 
 bool cavum_output_kind_lacks_seal(const char *path) {
-  char head[8] = "";
+  cavum_file_head head;
   cavum_seal seal;
-  struct stat info;
-  // A pipe that was read would wait for another writer.
-  if (stat(path, &info) != 0 || !S_ISREG(info.st_mode)) return false;
-  FILE *file = fopen(path, "rb");
-  if (!file) return false;
-  bool is_hdf5 = fread(head, 1, sizeof head - 1, file) > 0 && begins(head, "\x89HDF\r\n");
-  fclose(file);
-  return is_hdf5 && !cavum_seal_find(&seal, path);
+  return cavum_file_head_read(&head, path) && cavum_file_head_is_hdf5(&head) &&
+         !cavum_seal_find(&seal, path);
 }
 
 bool cavum_output_kind_matches(cavum_output_kind kind, const char *path) {
-  char head[HEAD_SIZE + 1];
-  FILE *file = fopen(path, "rb");
-  if (!file) return false;
-  size_t length = fread(head, 1, HEAD_SIZE, file);
-  bool good = !ferror(file);
-  fclose(file);
-  head[length] = '\0';
-  return good && (length == 0 || head_matches(kind, head, path));
+  cavum_file_head head;
+  if (!cavum_file_head_read(&head, path)) return false;
+  return head.length == 0 || head_matches(kind, head.text, path);
 }

@@ -111,12 +111,36 @@ static const struct {
     {"$CAVUM scan --summary r.hdf", "is a result of cavum solve"},
     {"$CAVUM report cell.yaml -o n.html", "is a cell file"},
     {"$CAVUM draw $CELLS/iris-study.yaml -o n.png", "is a study"},
+    // A goal has keys of studies and of step files, too.
+    {"$CAVUM solve goal.yaml", "goal.yaml: is a goal; cavum optimise takes it\n"},
+    {"$CAVUM scan goal.yaml -o n.hdf", "goal.yaml: is a goal; cavum optimise takes it\n"},
+    {"$CAVUM optimise cell.yaml",
+     "cell.yaml: is a cell file; cavum solve, tune and mesh take it\n"},
+    {"$CAVUM optimise $CELLS/iris-study.yaml",
+     "iris-study.yaml: is a study; cavum scan takes it\n"},
+    {"$CAVUM solve shop.yaml", "shop.yaml: is a file of tolerances; cavum tolerances CELL.yaml"},
+    {"$CAVUM tolerances cell.yaml --from goal.yaml", "goal.yaml: is a goal; cavum optimise"},
 };
+
+// What was in a pipe is gone when it could not be read: it is not opened again, which would wait
+// for another writer for ever. The time ends a test that hangs and is no measure.
+START_TEST(a_pipe_is_read_once) {
+  ck_assert_int_eq(run("mkfifo pipe && (echo 'colour: blue' >pipe &) && "
+                       "timeout 60 $CAVUM solve pipe"),
+                   2);
+  must_contain(read_text("err"), "colour: unknown key");
+  ck_assert_int_eq(run("(cat cell.yaml >pipe &) && timeout 60 $CAVUM solve -q pipe -o p.hdf"), 0);
+}
+END_TEST
 
 START_TEST(files_of_another_kind_are_named) {
   ck_assert_int_eq(run("$CAVUM solve -q cell.yaml -o r.hdf --json j.json && "
                        "$CAVUM mesh -q cell.yaml -o m.msh"),
                    0);
+  program_write_text(folder, "goal.yaml",
+                     "cell: cell.yaml\nvary: {iris_ellipse.axial_mm: {from: 10, to: 14}}\n"
+                     "minimise: epk_over_eacc\nsteps: {iris_ellipse.axial_mm: 0.1}\n");
+  program_write_text(folder, "shop.yaml", "tolerances: {iris_radius_mm: {normal: 0.1}}\n");
   for (size_t i = 0; i < sizeof wrong_kinds / sizeof *wrong_kinds; i++) {
     ck_assert_int_eq(run("%s", wrong_kinds[i].command), 2);
     must_contain(read_text("err"), wrong_kinds[i].message);
@@ -143,6 +167,7 @@ static void add_tests(TCase *tests) {
                       (int)(sizeof mistyped / sizeof *mistyped));
   tcase_add_test(tests, beginnings_of_options_are_taken);
   tcase_add_test(tests, files_of_another_kind_are_named);
+  tcase_add_test(tests, a_pipe_is_read_once);
   tcase_add_test(tests, mistakes_keep_their_messages);
 }
 
