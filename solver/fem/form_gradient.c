@@ -157,6 +157,30 @@ CAVUM_FAST static void differentiate(work *restrict w, const point_values *restr
   }
 }
 
+// The same of u = x, where the factors serve no other form.
+CAVUM_FAST static void differentiate_square(work *restrict w, double mass, int count) {
+  for (int i = 0; i < count; i++) {
+    const point_factors *at = &w->points[i];
+    cavum_lanes *by = w->gradient[i].by;
+    cavum_lanes z_xi = w->map.z_xi[i], r_xi = w->map.r_xi[i];
+    cavum_lanes z_eta = w->map.z_eta[i], r_eta = w->map.r_eta[i];
+    cavum_lanes jacobian = z_xi * r_eta - z_eta * r_xi, x = w->x.value[i];
+    cavum_lanes along = at->stiffness * w->x.d_xi[i], across = at->stiffness * w->x.d_eta[i];
+    cavum_lanes p11 = along * w->x.d_xi[i], p22 = across * w->x.d_eta[i];
+    cavum_lanes p12 = along * w->x.d_eta[i];  // half of it
+    cavum_lanes by_z_eta = p11 * z_eta - p12 * z_xi, by_r_eta = p11 * r_eta - p12 * r_xi;
+    cavum_lanes by_z_xi = p22 * z_xi - p12 * z_eta, by_r_xi = p22 * r_xi - p12 * r_eta;
+    cavum_lanes form = by_z_eta * z_eta + by_r_eta * r_eta + by_z_xi * z_xi + by_r_xi * r_xi;
+    cavum_lanes of_mass = -mass * at->mass * x * x;
+    cavum_lanes by_jacobian = of_mass - form * at->inverse_jacobian;
+    by[BY_R] = at->c_power * (form + of_mass * jacobian);
+    by[BY_Z_XI] = 2.0 * by_z_xi + by_jacobian * r_eta;
+    by[BY_R_XI] = 2.0 * by_r_xi - by_jacobian * z_eta;
+    by[BY_Z_ETA] = 2.0 * by_z_eta - by_jacobian * r_xi;
+    by[BY_R_ETA] = 2.0 * by_r_eta + by_jacobian * z_xi;
+  }
+}
+
 // Moments over one direction of the derivatives by r, by the two along that direction and by the
 // two across it: what both sides that they are blended between need.
 typedef struct moments {
@@ -303,14 +327,38 @@ static void add_edge_term(cavum_mesh_gradient *const *gradients, const work *w,
   for (int f = 0; f < count; f++) {
     cavum_edge_position by[CAVUM_POINTS_MOST];
     if (f == 0 || forms[f].x != forms[f - 1].x) trace(x, ref, &functions, forms[f].x);
-    trace(u, ref, &functions, forms[f].u);
+    if (forms[f].u != forms[f].x) trace(u, ref, &functions, forms[f].u);
+    const double *of_u = forms[f].u == forms[f].x ? x : u;
     for (int i = 0; i < ref->q; i++) {
-      double both = -2.0 * ref->weight[i] / eps_r * x[i] * u[i];
+      double both = -2.0 * ref->weight[i] / eps_r * x[i] * of_u[i];
       by[i] = (cavum_edge_position){.r = 2.0 * at[i].r * at[i].z_x * both,
                                     .z_x = at[i].r * at[i].r * both};
     }
     cavum_mesh_gradient_add_edge(gradients[f], e, term->local, ref->q, ref->x, places, by);
   }
+}
+
+// Whether a form is the only one with its x, and that is its u.
+static bool is_square(const cavum_form *forms, int f, int count) {
+  bool first = f == 0 || forms[f].x != forms[f - 1].x;
+  bool last = f + 1 == count || forms[f + 1].x != forms[f].x;
+  return first && last && forms[f].u == forms[f].x;
+}
+
+static void differentiate_form(work *w, const cavum_form *forms, int f, int count, int points) {
+  const cavum_discretisation *d = w->d;
+  const cavum_form *form = &forms[f];
+  bool same = form->u == form->x, square = is_square(forms, f, count);
+  if (f == 0 || form->x != forms[f - 1].x) {
+    cavum_discretisation_values(w->x.value, w->x.d_xi, w->x.d_eta, d, w->batch, form->x);
+    if (!square) fill_factors(w, points);
+  }
+  if (square) {
+    differentiate_square(w, form->mass_u + form->mass_x, points);
+    return;
+  }
+  if (!same) cavum_discretisation_values(w->u.value, w->u.d_xi, w->u.d_eta, d, w->batch, form->u);
+  differentiate(w, same ? &w->x : &w->u, form->mass_u, form->mass_x, points);
 }
 
 static void add_batch(cavum_mesh_gradient *const *gradients, work *w, const cavum_form *forms,
@@ -319,15 +367,7 @@ static void add_batch(cavum_mesh_gradient *const *gradients, work *w, const cavu
   const cavum_batch *batch = w->batch;
   int points = cavum_reference_points(d->reference, batch->num_corners);
   for (int f = 0; f < count; f++) {
-    bool same = forms[f].u == forms[f].x;
-    if (f == 0 || forms[f].x != forms[f - 1].x) {
-      cavum_discretisation_values(w->x.value, w->x.d_xi, w->x.d_eta, d, batch, forms[f].x);
-      fill_factors(w, points);
-    }
-    if (!same) {
-      cavum_discretisation_values(w->u.value, w->u.d_xi, w->u.d_eta, d, batch, forms[f].u);
-    }
-    differentiate(w, same ? &w->x : &w->u, forms[f].mass_u, forms[f].mass_x, points);
+    differentiate_form(w, forms, f, count, points);
     unblend(w, d->reference->q, d->reference->x);
     add_elements(gradients[f], w);
   }
