@@ -25,7 +25,17 @@ typedef struct cavum_goal_margin {
   double value; /**< SI, >= 0: at the place. */
   double at[CAVUM_GOAL_MOST_VARIABLES];
   double slope[CAVUM_GOAL_MOST_VARIABLES]; /**< SI, over the range of each variable. */
+  /** Of peaks whose places along the wall have spreads of their own, which each solve tells: how
+   * what these add changes, by points of the profile. */
+  int num_places;
+  struct cavum_goal_place_margin *places; /**< Owned, shape [num_places]; NULL: none. */
 } cavum_goal_margin;
+
+/** How the margin of a place changes. */
+typedef struct cavum_goal_place_margin {
+  cavum_index point;
+  double slope[CAVUM_GOAL_MOST_VARIABLES]; /**< SI, over the range of each variable. */
+} cavum_goal_place_margin;
 
 /** One figure with its weight in the objective, the power in the product that is to be least; 0 of
  * a limit. */
@@ -74,6 +84,7 @@ struct cavum_goal {
   cavum_goal_quantity quantities[CAVUM_GOAL_MOST_QUANTITIES];
   int num_starts, most_solves, num_threads;
   double tolerance;  /**< Of the first-order conditions. */
+  bool is_worst;     /**< Figures are those of the worst case, not nominal ones. */
   double deviations; /**< Standard deviations that limits and objective keep; 0: none. */
   struct cavum_tolerances
       *tolerances; /**< Owned: of the dimensions of the first cell; NULL: none. */

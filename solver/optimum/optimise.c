@@ -174,8 +174,10 @@ static cavum_status optimise(cavum_optimum **optimum, cavum_goal *goal,
   cavum_search_clear(&o->best);
   cavum_search_clear(&o->rounded);
   for (int i = 0; i < goal->num_quantities; i++) {
+    free(goal->quantities[i].margin.places);
     goal->quantities[i].margin = (cavum_goal_margin){0};  // the next search is nominal again
   }
+  goal->is_worst = false;
   cavum_optimum_solving_clear(&o->solving);
   free(o);
   return status;

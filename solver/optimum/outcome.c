@@ -118,8 +118,7 @@ static void fill_limits(cavum_optimum *made, const cavum_search *search, const c
     limit->what = q->what;
     limit->value = v->figure / q->what.unit_si;
     limit->uncertainty = v->uncertainty / q->what.unit_si;
-    limit->margin =
-        cavum_optimum_margin(q, last->here->place, goal->num_variables) / q->what.unit_si;
+    limit->margin = v->margin / q->what.unit_si;
     if (!made->met) {
       limit->broken_by = cavum_rows_broken_by(goal, last->here, i) / q->what.unit_si;
     }

@@ -153,7 +153,8 @@ static cavum_status take_figure(cavum_optimum_value *value, bool *needs_whole, c
   if (status != CAVUM_OK || peak < 0) return status;
   value->num_wall_points = t->result->modes[t->mode].wall.num_points;
   status = cavum_wall_places_list(value, &known, t->result, t->mode, peak == 0, t->rates,
-                                  t->goal->num_variables, error);
+                                  q->cell == 0 ? t->goal->tolerances : NULL, t->goal->num_variables,
+                                  error);
   if (status != CAVUM_OK || known) return status;
   if (t->result->half_model) {
     *needs_whole = true;
@@ -335,21 +336,67 @@ cavum_status cavum_optimum_measure(double *values, const cavum_goal *goal, const
   return status;
 }
 
+// How what tolerances add at a place changes: as at the nearest place that is known.
+static const cavum_goal_place_margin *nearest_margin(const cavum_goal_margin *margin,
+                                                     cavum_index point) {
+  const cavum_goal_place_margin *nearest = NULL;
+  for (int k = 0; k < margin->num_places; k++) {
+    const cavum_goal_place_margin *m = &margin->places[k];
+    if (!nearest || abs(m->point - point) < abs(nearest->point - point)) nearest = m;
+  }
+  return nearest;
+}
+
+bool cavum_optimum_has_place_spreads(const cavum_goal_quantity *q, const cavum_optimum_value *v) {
+  return q->worse > 0 && v->num_places > 0 && !isnan(v->places[0].spread);
+}
+
+// A peak in the worst case is the largest over the places of each with its own margin: another
+// place than the nominal peak perhaps.
+static void add_place_margins(cavum_optimum_value *v, const cavum_goal_quantity *q,
+                              double deviations, int num_variables) {
+  double before = v->value, most = 0.0;
+  int top = 0;
+  for (int k = 0; k < v->num_places; k++) {
+    cavum_optimum_place *p = &v->places[k];
+    const cavum_goal_place_margin *m = nearest_margin(&q->margin, p->point);
+    double here = before * exp(p->below), worst = here * (1.0 + deviations * p->spread);
+    for (int j = 0; j < num_variables; j++) {
+      p->slope[j] = (here * p->slope[j] + (m ? m->slope[j] : 0.0)) / worst;
+    }
+    p->below = worst;
+    if (worst > most) top = k;
+    most = cavum_max(most, worst);
+  }
+  for (int k = 0; k < v->num_places; k++) v->places[k].below = log(v->places[k].below / most);
+  for (int j = 0; j < num_variables; j++) v->slope[j] = most * v->places[top].slope[j];
+  v->margin = most - before;
+  v->value = most;
+  v->figure *= most / before;
+}
+
 // A figure in the worst case: what tolerances add for the worse.
-static void add_margin(cavum_optimum_value *v, const cavum_goal_quantity *q, const double *place,
-                       int num_variables) {
-  double margin = cavum_optimum_margin(q, place, num_variables);
+static void add_margin(cavum_optimum_value *v, const cavum_goal *goal, const cavum_goal_quantity *q,
+                       const double *place) {
+  int n = goal->num_variables;
+  if (!goal->is_worst) return;
+  if (cavum_optimum_has_place_spreads(q, v)) {
+    add_place_margins(v, q, goal->deviations, n);
+    return;
+  }
+  double margin = cavum_optimum_margin(q, place, n);
   if (!(margin > 0.0)) return;
   double added = q->worse * margin, before = v->value, after = before + added;
   for (int k = 0; k < v->num_places; k++) {
     cavum_optimum_place *p = &v->places[k];
     double here = before * exp(p->below);
-    for (int j = 0; j < num_variables; j++) {
+    for (int j = 0; j < n; j++) {
       p->slope[j] = (here * p->slope[j] + q->worse * q->margin.slope[j]) / (here + added);
     }
     p->below = log((here + added) / after);
   }
-  for (int j = 0; j < num_variables; j++) v->slope[j] += q->worse * q->margin.slope[j];
+  for (int j = 0; j < n; j++) v->slope[j] += q->worse * q->margin.slope[j];
+  v->margin = margin;
   v->value = after;
   v->figure += added;
 }
@@ -364,7 +411,7 @@ static void take_noise(cavum_optimum_point *made, const cavum_optimum_solving *s
     // E is not quite continuous from element to element.
     double accuracy = cavum_goal_study_of(goal, &goal->quantities[i])->cell.accuracy_other_figures;
     if (v->num_places > 0) v->noise = cavum_max(v->noise, accuracy * v->value);
-    add_margin(v, &goal->quantities[i], made->place, goal->num_variables);
+    add_margin(v, goal, &goal->quantities[i], made->place);
   }
 }
 

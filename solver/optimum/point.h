@@ -15,6 +15,9 @@ typedef struct cavum_optimum_place {
   double slope[CAVUM_GOAL_MOST_VARIABLES]; /**< Of ln of the field over E_acc, over the range of
                                                 each variable. */
   cavum_index point;                       /**< The nearest of the profile. */
+  bool at_point;                           /**< It is that point. */
+  double spread; /**< Standard deviation of ln of the field over E_acc by the tolerances; NAN: not
+                      known place by place. */
 } cavum_optimum_place;
 
 /** A place along a spline of the wall, as a limit on its curvature or its lean sees it. */
@@ -28,6 +31,7 @@ typedef struct cavum_optimum_bend {
 typedef struct cavum_optimum_value {
   double value, uncertainty; /**< SI; of a peak, of its highest place. */
   double figure;             /**< As the result has it. */
+  double margin;             /**< SI: what tolerances add for the worse. */
   double noise;              /**< How much two solves of neighbours may differ in the value. */
   double slope[CAVUM_GOAL_MOST_VARIABLES]; /**< SI, over the range of each variable. */
   bool has_slope;                          /**< False of a peak at two places. */
@@ -89,6 +93,9 @@ cavum_status cavum_optimum_point_solve(cavum_optimum_point *point, cavum_optimum
 /** What tolerances add to a quantity at a place, SI, >= 0. */
 double cavum_optimum_margin(const cavum_goal_quantity *quantity, const double *place,
                             int num_variables);
+
+/** Whether each place of a peak has a spread of its own. */
+bool cavum_optimum_has_place_spreads(const cavum_goal_quantity *q, const cavum_optimum_value *v);
 
 /** Whether a quantity is a figure of the shape alone, which takes no solve. */
 bool cavum_optimum_is_of_shape(const cavum_goal_quantity *quantity);

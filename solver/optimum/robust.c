@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Worst cases to first order: a figure and some standard deviations of its linear spread. The
-// spread is made of first derivatives, so its own derivatives are differences of neighbours.
+// spread is made of first derivatives, so its own derivatives are differences of neighbours. A peak
+// is the largest of the places of the wall, each with its own spread: where places compete, the
+// spread of the peak has a kink, those of the places have none.
 #include "optimum/robust.h"
 
 #include <math.h>
@@ -18,7 +20,9 @@
 static const double STEP = 0.01;
 // Margins hold when they change by less than this part of the accuracy asked for of the figure.
 static const double MET = 0.5;
-enum { MOST_PASSES = 5 };
+enum { MOST_PASSES = 8 };
+// Far from any point of a wall.
+static const cavum_index NO_POINT = -1000000000;
 
 cavum_status cavum_robust_read(cavum_goal *goal, const char *file, cavum_error *error) {
   const cavum_study *study = goal->study;
@@ -43,7 +47,8 @@ static double deviation_of(const cavum_spread *spread, const cavum_requirement *
   return isfinite(deviation) ? deviation : 0.0;
 }
 
-// Margins of all quantities at a place: of the first cell, whose tolerances are known.
+// Margins at a place of the quantities that have no places: of the first cell, whose tolerances are
+// known.
 static cavum_status find_margins(double *margin, const cavum_goal *goal, const double *place,
                                  cavum_optimum_solving *solving, const cavum_solve_options *options,
                                  cavum_error *error) {
@@ -61,7 +66,7 @@ static cavum_status find_margins(double *margin, const cavum_goal *goal, const d
   solving->num_solves++;
   for (int i = 0; i < goal->num_quantities && status == CAVUM_OK; i++) {
     const cavum_goal_quantity *q = &goal->quantities[i];
-    bool known = q->cell == 0 && q->worse != 0;
+    bool known = q->cell == 0 && q->worse != 0 && !q->margin.places;
     margin[i] = known ? goal->deviations * deviation_of(spread, &q->what) : 0.0;
   }
   cavum_spread_destroy(&spread);
@@ -71,7 +76,7 @@ static cavum_status find_margins(double *margin, const cavum_goal *goal, const d
 
 // Margins and their slopes about a place. `change` is the largest of what the ones before were off
 // there, over the accuracy of the figure.
-static cavum_status fit_margins(double *change, cavum_goal *goal, const cavum_search *best,
+static cavum_status fit_figures(double *change, cavum_goal *goal, const cavum_search *best,
                                 const cavum_solve_options *options, cavum_error *error) {
   int n = goal->num_variables;
   double here[CAVUM_GOAL_MOST_QUANTITIES], beside[CAVUM_GOAL_MOST_QUANTITIES];
@@ -83,7 +88,8 @@ static cavum_status fit_margins(double *change, cavum_goal *goal, const cavum_se
     double off = fabs(here[i] - cavum_optimum_margin(q, place, n));
     double size = cavum_max(fabs(best->here->values[i].value), q->what.unit_si * 1e-3);
     *change = cavum_max(*change, off / (size * goal->study->cell.accuracy_other_figures));
-    q->margin = (cavum_goal_margin){.value = here[i]};
+    q->margin.value = here[i];
+    memset(q->margin.slope, 0, sizeof q->margin.slope);
     memcpy(q->margin.at, place, (size_t)n * sizeof *place);
   }
   for (int j = 0; j < n && status == CAVUM_OK; j++) {
@@ -101,6 +107,107 @@ static cavum_status fit_margins(double *change, cavum_goal *goal, const cavum_se
     }
   }
   return status;
+}
+
+// ---- peaks place by place
+
+// The place of a neighbour at the same point of the wall.
+static const cavum_optimum_place *same_place(const cavum_optimum_value *v,
+                                             const cavum_optimum_value *of, cavum_index point) {
+  if (v->num_wall_points != of->num_wall_points) return NULL;
+  for (int k = 0; k < v->num_places; k++) {
+    if (v->places[k].point == point && v->places[k].at_point) return &v->places[k];
+  }
+  return NULL;
+}
+
+// What tolerances add there.
+static double margin_of(const cavum_goal *goal, const cavum_optimum_value *v,
+                        const cavum_optimum_place *p) {
+  return goal->deviations * v->value * exp(p->below) * p->spread;
+}
+
+// Slopes of the margins of one peak by a variable, from its neighbours to both sides.
+static void fit_peak(cavum_goal_quantity *q, const cavum_goal *goal, const cavum_optimum_value *low,
+                     const cavum_optimum_value *high, double step, int variable) {
+  for (int k = 0; k < q->margin.num_places; k++) {
+    cavum_goal_place_margin *m = &q->margin.places[k];
+    const cavum_optimum_place *below = same_place(low, high, m->point);
+    const cavum_optimum_place *above = same_place(high, low, m->point);
+    // A place that a neighbour does not list is far below the peak, or a maximum there.
+    if (!below || !above) m->point = NO_POINT;
+    if (!below || !above) continue;
+    m->slope[variable] = (margin_of(goal, high, above) - margin_of(goal, low, below)) / step;
+  }
+}
+
+// Nominal figures about a place.
+static cavum_status solve_beside(cavum_optimum_point *point, const cavum_search *best, int variable,
+                                 double step, cavum_error *error) {
+  double place[CAVUM_GOAL_MOST_VARIABLES];
+  memcpy(place, best->here->place, sizeof place);
+  place[variable] = cavum_min(cavum_max(place[variable] + step, 0.0), 1.0);
+  return cavum_optimum_point_solve(point, best->solving, place, error);
+}
+
+// Which places of the peaks have margins of their own.
+static cavum_status list_places(bool *any, cavum_goal *goal, const cavum_search *best,
+                                cavum_error *error) {
+  *any = false;
+  for (int i = 0; i < goal->num_quantities; i++) {
+    cavum_goal_quantity *q = &goal->quantities[i];
+    const cavum_optimum_value *v = &best->here->values[i];
+    free(q->margin.places);
+    q->margin.places = NULL;
+    q->margin.num_places = 0;
+    if (!cavum_optimum_has_place_spreads(q, v)) continue;
+    q->margin.places = cavum_alloc(v->num_places, sizeof *q->margin.places);
+    if (!q->margin.places) return cavum_fail_memory(error);
+    for (int k = 0; k < v->num_places; k++) {
+      if (v->places[k].at_point)
+        q->margin.places[q->margin.num_places++].point = v->places[k].point;
+    }
+    *any = true;
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status fit_peaks(cavum_goal *goal, const cavum_search *best, cavum_error *error) {
+  bool any, worst = goal->is_worst;
+  cavum_status status = list_places(&any, goal, best, error);
+  goal->is_worst = false;
+  for (int j = 0; j < goal->num_variables && any && status == CAVUM_OK; j++) {
+    cavum_optimum_point low = {.place = {0.0}}, high = {.place = {0.0}};
+    status = solve_beside(&low, best, j, -STEP, error);
+    if (status == CAVUM_OK) status = solve_beside(&high, best, j, STEP, error);
+    for (int i = 0; i < goal->num_quantities && status == CAVUM_OK; i++) {
+      fit_peak(&goal->quantities[i], goal, &low.values[i], &high.values[i],
+               high.place[j] - low.place[j], j);
+    }
+    cavum_optimum_point_clear(&low);
+    cavum_optimum_point_clear(&high);
+    // No shape there: the margins are taken as they are.
+    if (cavum_optimum_is_no_shape(status)) status = CAVUM_OK;
+  }
+  goal->is_worst = worst;
+  return status;
+}
+
+static bool has_other_margins(const cavum_goal *goal) {
+  for (int i = 0; i < goal->num_quantities; i++) {
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    if (q->cell == 0 && q->worse != 0 && !q->margin.places) return true;
+  }
+  return false;
+}
+
+// Margins of everything about a place.
+static cavum_status fit_margins(double *change, cavum_goal *goal, const cavum_search *best,
+                                const cavum_solve_options *options, cavum_error *error) {
+  *change = 0.0;
+  cavum_status status = fit_peaks(goal, best, error);
+  if (status != CAVUM_OK || !has_other_margins(goal)) return status;
+  return fit_figures(change, goal, best, options, error);
 }
 
 // The nominal best shape in the worst case.
@@ -137,14 +244,15 @@ cavum_status cavum_robust_search(cavum_search *best, cavum_goal *goal, cavum_opt
   *robust = (cavum_optimum_robust){.deviations = goal->deviations, .nominal = best->objective};
   for (int pass = 0; pass < MOST_PASSES; pass++) {
     CAVUM_TRY(fit_margins(&change, goal, best, options, error));
+    goal->is_worst = true;
     if (pass == 0) CAVUM_TRY(judge_nominal(robust, best, error));
-    if (pass > 0 && change <= MET) return CAVUM_OK;
     CAVUM_TRY(search_on(best, error));
     robust->num_passes = pass + 1;
     if (best->end != CAVUM_OPTIMUM_CONVERGED) return CAVUM_OK;
+    // The conditions hold with margins and slopes of this very shape.
+    if (pass > 0 && change <= MET && best->num_steps == 1) return CAVUM_OK;
   }
-  CAVUM_TRY(fit_margins(&change, goal, best, options, error));
-  if (change > MET) best->end = CAVUM_OPTIMUM_STALLED;
+  best->end = CAVUM_OPTIMUM_STALLED;
 done:
   return status;
 }

@@ -3,6 +3,7 @@
 #include "optimum/wall_places.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/base.h"
@@ -19,6 +20,8 @@ typedef struct wall_field {
   int mode, num_variables;
   const cavum_optimum_rates *rates;
   double of_gradient[CAVUM_GOAL_MOST_VARIABLES];  // of ln E_acc
+  const cavum_tolerances *tolerances;             // NULL: none, or not of these dimensions
+  int of_tolerance[CAVUM_TOLERANCES_MOST];        // their dimensions
 } wall_field;
 
 static double size_at(const wall_field *w, cavum_index i) { return fabs(w->field[i]); }
@@ -118,6 +121,51 @@ static double top_of(const wall_field *w, wall_side side, cavum_index i) {
   return value_at(w, side, top) > size_at(w, i) ? top : here;
 }
 
+// The dimensions that have a tolerance. One of a half of equal halves is none of them: what it does
+// place by place is not known.
+static void find_tolerances(wall_field *w) {
+  for (int t = 0; w->tolerances && t < w->tolerances->count; t++) {
+    int k = 0;
+    while (k < w->result->num_dimensions &&
+           strcmp(w->result->dimensions[k].key, w->tolerances->list[t].key) != 0) {
+      k++;
+    }
+    w->of_tolerance[t] = k;
+    if (k == w->result->num_dimensions) w->tolerances = NULL;
+    if (!w->tolerances) return;
+  }
+}
+
+static double deviation_of(const wall_field *w, int t) {
+  const cavum_tolerance *tolerance = &w->tolerances->list[t];
+  double width = tolerance->width * w->result->dimensions[w->of_tolerance[t]].unit_si;
+  return tolerance->kind == CAVUM_TOLERANCE_NORMAL ? width : width / sqrt(3.0);
+}
+
+// Standard deviation of ln of a field over E_acc: sqrt(s' C s) of its slopes s over the deviations.
+static double spread_at(const wall_field *w, const double *weight, wall_side side, double field) {
+  double slope[CAVUM_TOLERANCES_MOST], sum = 0.0;
+  if (!w->tolerances) return NAN;
+  int count = w->tolerances->count;
+  double gradient = w->result->modes[w->mode].figures[CAVUM_FIGURE_EACC_AT_1_J].value;
+  for (int t = 0; t < count; t++) {
+    int k = w->of_tolerance[t];
+    double of_field = 0.0;
+    for (cavum_index i = side.first; i <= side.last; i++) {
+      double sign = w->field[i] < 0.0 ? -1.0 : 1.0;
+      of_field += sign * weight[i - side.first] * w->by[(int64_t)k * w->wall->num_points + i];
+    }
+    cavum_derivative d = cavum_result_derivative(w->result, w->mode, k, CAVUM_FIGURE_EACC_AT_1_J);
+    slope[t] = (of_field / field - d.value / gradient) * deviation_of(w, t);
+  }
+  for (int t = 0; t < count; t++) {
+    for (int u = 0; u < count; u++) {
+      sum += slope[t] * w->tolerances->correlation[t * count + u] * slope[u];
+    }
+  }
+  return sqrt(cavum_max(sum, 0.0));
+}
+
 // Adds a place; `below` is the field there until the highest is known.
 static void add(cavum_optimum_value *value, const wall_field *w, cavum_index i, bool as_maximum) {
   double weight[5] = {1.0};
@@ -127,8 +175,9 @@ static void add(cavum_optimum_value *value, const wall_field *w, cavum_index i, 
   if (as_maximum) side = points_about(w, i);
   int num_points = (int)(side.last - side.first) + 1;
   if (as_maximum) weigh(weight, num_points, top_of(w, side, i));
-  *place = (cavum_optimum_place){.point = i};
+  *place = (cavum_optimum_place){.point = i, .at_point = !as_maximum};
   for (int k = 0; k < num_points; k++) place->below += weight[k] * size_at(w, side.first + k);
+  place->spread = spread_at(w, weight, side, place->below);
   for (int j = 0; j < w->num_variables; j++) {
     for (int k = 0; k < num_points; k++) {
       place->slope[j] += weight[k] * slope_at(w, side.first + k, j);
@@ -163,7 +212,8 @@ static void list(cavum_optimum_value *value, const wall_field *w) {
 
 cavum_status cavum_wall_places_list(cavum_optimum_value *value, bool *known,
                                     const cavum_result *result, int mode, bool electric,
-                                    const cavum_optimum_rates *rates, int num_variables,
+                                    const cavum_optimum_rates *rates,
+                                    const cavum_tolerances *tolerances, int num_variables,
                                     cavum_error *error) {
   const cavum_mode_result *of = &result->modes[mode];
   wall_field w = {.result = result,
@@ -173,7 +223,8 @@ cavum_status cavum_wall_places_list(cavum_optimum_value *value, bool *known,
                   .num_points = of->wall.num_points,
                   .mode = mode,
                   .num_variables = num_variables,
-                  .rates = rates};
+                  .rates = rates,
+                  .tolerances = tolerances};
   *known = false;
   if (!w.by) return CAVUM_OK;
   if (result->half_model) w.num_points /= 2;
@@ -185,6 +236,7 @@ cavum_status cavum_wall_places_list(cavum_optimum_value *value, bool *known,
       w.of_gradient[j] += d.value * rates->by[k][j] / gradient;
     }
   }
+  find_tolerances(&w);
   value->places = cavum_alloc(MOST_PLACES, sizeof *value->places);
   if (!value->places) return cavum_fail_memory(error);
   list(value, &w);

@@ -6,6 +6,7 @@
 #ifndef CAVUM_OPTIMUM_WALL_PLACES_H
 #define CAVUM_OPTIMUM_WALL_PLACES_H
 
+#include "cavum/tolerance.h"
 #include "optimum/point.h"
 #include "optimum/rates.h"
 
@@ -25,11 +26,13 @@
  * @param[in]     mode    From 0.
  * @param[in]     electric  E, not H.
  * @param[in]     rates   Of the dimensions of the result.
+ * @param[in]     tolerances  Of the cell: places get spreads; NULL: none.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_wall_places_list(cavum_optimum_value *value, bool *known,
                                     const cavum_result *result, int mode, bool electric,
-                                    const cavum_optimum_rates *rates, int num_variables,
+                                    const cavum_optimum_rates *rates,
+                                    const cavum_tolerances *tolerances, int num_variables,
                                     cavum_error *error);
 
 #endif

@@ -5,6 +5,7 @@
 #include "cavum/optimum.h"
 #include "cavum/tolerance.h"
 #include "optimum/point.h"
+#include "optimum/rates.h"
 #include "solving.h"
 
 #define PILLBOX                                                    \
@@ -109,30 +110,125 @@ END_TEST
   "minimise: bpk_over_eacc_mT_per_MV_per_m\n"                               \
   "limits: {epk_over_eacc: {most: 2.05}}\nstarts: 1\n"
 
-// Peaks with two deviations more: what came out is what the spread of that shape says.
+// The largest of a field over E_acc along the wall and two deviations, from a solve by itself: E in
+// V/m, H as B in T.
+static double worst_field(const cavum_cell *cell, bool electric) {
+  static const char *const keys[3] = {"iris_radius_mm", "iris_ellipse.axial_mm",
+                                      "iris_ellipse.radial_mm"};
+  cavum_solve_options options = cavum_solve_options_default();
+  options.derivatives = options.profiles = options.wall_derivatives = true;
+  cavum_result *r = solving_solve(cell, &options);
+  const cavum_mode_result *mode = &r->modes[0];
+  int64_t n = mode->wall.num_points;
+  double most = 0.0, gradient = mode->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
+  const double *field = electric ? mode->wall.e_v_per_m : mode->wall.h_a_per_m;
+  const double *by = electric ? mode->wall_e_by : mode->wall_h_by;
+  for (int64_t i = 0; i < n; i++) {
+    double sum = 0.0;
+    for (int k = 0; k < r->num_dimensions; k++) {
+      for (int t = 0; t < 3; t++) {
+        if (strcmp(r->dimensions[k].key, keys[t]) != 0) continue;
+        double of_gradient =
+            cavum_result_derivative(r, 0, k, CAVUM_FIGURE_EACC_AT_1_J).value / gradient;
+        double slope = by[k * n + i] - field[i] * of_gradient;
+        sum += 1e-8 * slope * slope;  // (0.1 mm)^2
+      }
+    }
+    most = fmax(most, fabs(field[i]) + 2.0 * sqrt(sum));
+  }
+  cavum_result_destroy(&r);
+  return most / gradient * (electric ? 1.0 : CAVUM_MU0);
+}
+
+// Peaks with two deviations more: what came out is the largest along the wall of that shape.
 START_TEST(peaks_in_the_worst_case) {
   if (!getenv("CAVUM_LONG_TESTS")) return;
   cavum_optimum *o = optimise(INNER_CELL, INNER_GOAL "robust: {deviations: 2}\n");
   cavum_cell cell = solving_read(o->cell_text);
-  cavum_tolerances *tolerances = NULL;
-  cavum_spread *spread = NULL;
-  ck_assert_int_eq(cavum_tolerances_read_text(&tolerances, &cell, o->cell_text,
-                                              strlen(o->cell_text), NULL, NULL),
-                   CAVUM_OK);
-  ck_assert_int_eq(cavum_spread_make(&spread, &cell, tolerances, NULL, NULL, NULL), CAVUM_OK);
-  const cavum_figure_spread *e = &spread->figures[CAVUM_FIGURE_EPK_OVER_EACC];
-  const cavum_figure_spread *b = &spread->figures[CAVUM_FIGURE_BPK_OVER_EACC];
-  // Met to a tenth of 1e-4, margins to half of that, peaks known to it.
-  CAVUM_CHECK_NEAR(e->value + 2.0 * e->deviation, 2.05, 2e-4 * 2.05);
-  CAVUM_CHECK_NEAR(log(b->value + 2.0 * b->deviation), o->objective, 2e-4);
+  printf("residual %.1e after %d searches, %d solves\n", o->residual, o->robust.num_passes,
+         o->num_solves);
+  // Met to a tenth of 1e-4, peaks known to it; the points of the profile are half a degree of the
+  // iris apart, between which a peak is 1e-3 higher at most.
+  double e = worst_field(&cell, true), b = worst_field(&cell, false);
+  printf("largest along the wall: E %.6f, B %.6g\n", e, b);
+  ck_assert_double_le(e, 2.05 * (1.0 + 2e-4));
+  ck_assert_double_ge(e, 2.05 * (1.0 - 1e-3));
+  CAVUM_CHECK_NEAR(log(b), o->objective, 1e-3);
   printf("nominal %.6g, in the worst case %.6g and a limit broken by %.2g; robust %.6g\n",
          exp(o->robust.nominal), exp(o->robust.nominal_worst), o->robust.nominal_violation,
          exp(o->objective));
   ck_assert(o->robust.nominal_violation > 1e-3);
-  cavum_spread_destroy(&spread);
-  cavum_tolerances_destroy(&tolerances);
   cavum_cell_clear(&cell);
   cavum_optimum_destroy(&o);
+}
+END_TEST
+
+// Five dimensions err: places of the iris compete for the worst case, which the kinks of the peak's
+// own spread would keep from ending.
+#define MORE_TOLERANCES                          \
+  "  half_length_mm: {normal: 0.1}\n"            \
+  "  equator_ellipse.axial_mm: {uniform: 0.2}\n" \
+  "  equator_ellipse.radial_mm: {normal: 0.1}\n"
+
+#define RIVALS_GOAL                                                         \
+  "vary:\n"                                                                 \
+  "  equator_ellipse.axial_mm: {from: 35, to: 54}\n"                        \
+  "  equator_ellipse.radial_mm: {from: 25, to: 60}\n"                       \
+  "  iris_ellipse.axial_mm: {from: 7, to: 18}\n"                            \
+  "  iris_ellipse.radial_mm: {from: 10, to: 36}\n"                          \
+  "hold: {frequency_MHz: 1300, by: equator_radius_mm, from: 95, to: 112}\n" \
+  "minimise: bpk_over_eacc_mT_per_MV_per_m\n"                               \
+  "limits: {epk_over_eacc: {most: 2.05}, wall_angle_deg: {least: 5}}\nstarts: 1\n"
+
+START_TEST(places_that_compete) {
+  if (!getenv("CAVUM_LONG_TESTS")) return;
+  cavum_optimum *o = optimise(INNER_CELL MORE_TOLERANCES, RIVALS_GOAL "robust: {deviations: 2}\n");
+  printf("residual %.1e after %d searches, %d solves\n", o->residual, o->robust.num_passes,
+         o->num_solves);
+  ck_assert(o->met);
+  ck_assert_double_le(o->residual, 1e-4);
+  cavum_optimum_destroy(&o);
+}
+END_TEST
+
+// The spread of the highest place is that of the peak.
+START_TEST(places_have_spreads) {
+  const char text[] = INNER_GOAL "robust: {deviations: 2}\n";
+  const double place[4] = {0.5, 0.4, 0.4, 0.5};
+  cavum_cell cell = solving_read(INNER_CELL), there;
+  cavum_goal *goal = NULL;
+  cavum_optimum_solving solving = {0};
+  cavum_optimum_point point = {.place = {0.0}};
+  cavum_spread *spread = NULL;
+  cavum_spread_options choices = cavum_spread_options_default();
+  bool owned = false;
+  double values[CAVUM_STUDY_MOST_INPUTS];
+  choices.num_samples = 0;
+  choices.num_threads = 1;
+  ck_assert_int_eq(cavum_goal_open_text(&goal, text, strlen(text), NULL, &cell, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_optimum_solving_open(&solving, goal, NULL, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_optimum_point_solve(&point, &solving, place, NULL), CAVUM_OK);
+  cavum_optimum_inputs(values, goal, place);
+  ck_assert_int_eq(cavum_study_apply(&there, &owned, goal->study, values, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_spread_make(&spread, &there, goal->tolerances, &choices, NULL, NULL),
+                   CAVUM_OK);
+  for (int q = 0; q < 2; q++) {
+    const cavum_optimum_value *v = &point.values[q];
+    const cavum_figure_spread *f =
+        &spread->figures[q == 0 ? CAVUM_FIGURE_BPK_OVER_EACC : CAVUM_FIGURE_EPK_OVER_EACC];
+    int top = 0;
+    for (int k = 0; k < v->num_places; k++) {
+      if (v->places[k].below > v->places[top].below) top = k;
+    }
+    // The figure has a solution of its own about its peak.
+    CAVUM_CHECK_RELATIVE(v->places[top].spread, f->deviation / f->value, 1e-2);
+  }
+  cavum_spread_destroy(&spread);
+  cavum_optimum_point_clear(&point);
+  cavum_optimum_solving_clear(&solving);
+  if (owned) cavum_cell_clear(&there);
+  cavum_goal_close(&goal);
+  cavum_cell_clear(&cell);
 }
 END_TEST
 
@@ -212,6 +308,8 @@ END_TEST
 static void add(TCase *tests) {
   tcase_add_test(tests, limit_in_the_worst_case);
   tcase_add_test(tests, peaks_in_the_worst_case);
+  tcase_add_test(tests, places_that_compete);
+  tcase_add_test(tests, places_have_spreads);
   tcase_add_test(tests, shapes_are_measured_with_their_margins);
   tcase_add_test(tests, shape_in_the_worst_case);
   tcase_add_loop_test(tests, what_is_wrong_is_said, 0, sizeof refused / sizeof *refused);
