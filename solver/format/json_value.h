@@ -16,6 +16,11 @@ static inline bool cavum_json_set(json_t *object, const char *key, json_t *value
   return json_object_set_new(object, key, value) == 0;
 }
 
+/** A number as a member of an object, left out where JSON cannot hold it; true on success. */
+static inline bool cavum_json_set_finite(json_t *object, const char *key, double value) {
+  return !isfinite(value) || cavum_json_set(object, key, json_real(value));
+}
+
 /** A number; null where JSON cannot hold it. */
 static inline json_t *cavum_json_number(double value) {
   return isfinite(value) ? json_real(value) : json_null();

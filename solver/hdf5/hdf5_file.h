@@ -186,6 +186,16 @@ cavum_status cavum_hdf5_read_integers(int32_t **values, int64_t *count, const ca
 cavum_status cavum_hdf5_read_texts(char ***texts, int *count, const cavum_hdf5_file *file,
                                    const char *path, cavum_error *error);
 
+/** Frees texts that were read, some of which may be NULL; NULL is accepted. */
+void cavum_hdf5_free_texts(char **texts, int count);
+
+/**
+ * Reads a text: the first one, where there are several.
+ * @param[out] text  New memory; untouched unless CAVUM_OK. The rest as of cavum_hdf5_read_texts().
+ */
+cavum_status cavum_hdf5_read_first_text(char **text, const cavum_hdf5_file *file, const char *path,
+                                        cavum_error *error);
+
 /** Version of the HDF5 library in use, for example "1.10.8"; a file is open. */
 void cavum_hdf5_version(char text[32]);
 

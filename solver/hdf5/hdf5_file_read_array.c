@@ -91,7 +91,7 @@ cavum_status cavum_hdf5_read_integers(int32_t **values, int64_t *count, const ca
   return status;
 }
 
-static void free_texts(char **texts, int count) {
+void cavum_hdf5_free_texts(char **texts, int count) {
   for (int i = 0; texts && i < count; i++) free(texts[i]);
   free(texts);
 }
@@ -151,7 +151,19 @@ cavum_status cavum_hdf5_read_texts(char ***texts, int *count, const cavum_hdf5_f
   *count = (int)opened.count;
   read = NULL;
 done:
-  free_texts(read, (int)opened.count);
+  cavum_hdf5_free_texts(read, (int)opened.count);
   close_dataset(&opened);
   return status;
+}
+
+cavum_status cavum_hdf5_read_first_text(char **text, const cavum_hdf5_file *file, const char *path,
+                                        cavum_error *error) {
+  char **texts = NULL;
+  int count = 0;
+  cavum_status status = cavum_hdf5_read_texts(&texts, &count, file, path, error);
+  if (status != CAVUM_OK) return status;
+  *text = texts[0];
+  texts[0] = NULL;
+  cavum_hdf5_free_texts(texts, count);
+  return CAVUM_OK;
 }

@@ -198,11 +198,6 @@ done:
 
 // ---- read
 
-static void free_texts(char **texts, int count) {
-  for (int i = 0; texts && i < count; i++) free(texts[i]);
-  free(texts);
-}
-
 // A text of each step into a member of so many bytes.
 static cavum_status read_member(cavum_steps_result *made, size_t offset, size_t size,
                                 const cavum_hdf5_file *file, const char *path, cavum_error *error) {
@@ -214,7 +209,7 @@ static cavum_status read_member(cavum_steps_result *made, size_t offset, size_t 
   for (int i = 0; status == CAVUM_OK && i < count; i++) {
     snprintf((char *)made->steps[i] + offset, size, "%s", texts[i]);
   }
-  free_texts(texts, count);
+  cavum_hdf5_free_texts(texts, count);
   return status;
 }
 
@@ -245,7 +240,7 @@ static cavum_status make_steps(cavum_steps_result *made, const cavum_hdf5_file *
     made->steps[i]->kind = kind_of_name(kinds[i]);
   }
 done:
-  free_texts(kinds, count);
+  cavum_hdf5_free_texts(kinds, count);
   return status;
 }
 
@@ -299,7 +294,7 @@ static cavum_status read_sources(cavum_steps_result *made, const cavum_hdf5_file
     made->sources[s]->found_uncertainty = found[count + s];
   }
 done:
-  free_texts(names, count);
+  cavum_hdf5_free_texts(names, count);
   free(found);
   return status;
 }

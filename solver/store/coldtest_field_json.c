@@ -4,16 +4,8 @@
 
 #include <math.h>
 
-static bool set_number(json_t *object, const char *key, double value) {
-  return !isfinite(value) || json_object_set_new(object, key, json_real(value)) == 0;
-}
-
-// Absent where there is none.
-static bool set_estimate(json_t *object, const char *key, cavum_estimate e) {
-  if (!isfinite(e.value)) return true;
-  json_t *pair = json_pack("{s:f,s:f}", "value", e.value, "uncertainty", e.uncertainty);
-  return pair && json_object_set_new(object, key, pair) == 0;
-}
+#include "format/json_value.h"
+#include "store/estimate_json.h"
 
 static bool append(json_t *array, json_t *object, bool good) {
   if (good) return json_array_append_new(array, object) == 0;
@@ -23,16 +15,16 @@ static bool append(json_t *array, json_t *object, bool good) {
 
 static bool add_point(json_t *array, const cavum_resistance_field_point *point) {
   json_t *object = json_object();
-  bool good = object && set_estimate(object, "gradient_V_per_m", point->e_acc_v_per_m) &&
-              set_estimate(object, "peak_magnetic_field_T", point->b_peak_t) &&
-              set_estimate(object, "bcs_ohm", point->bcs_ohm) &&
-              set_estimate(object, "residual_ohm", point->residual_ohm) &&
-              set_estimate(object, "local_bcs_ohm", point->local_bcs_ohm) &&
-              set_estimate(object, "local_residual_ohm", point->local_residual_ohm) &&
-              set_estimate(object, "gap_K", point->fit.gap_k) &&
-              set_number(object, "readings", (double)point->fit.num_readings) &&
-              set_number(object, "chi_squared", point->fit.chi_squared) &&
-              set_number(object, "degrees_of_freedom", point->fit.degrees_of_freedom) &&
+  bool good = object && cavum_estimate_json_set(object, "gradient_V_per_m", point->e_acc_v_per_m) &&
+              cavum_estimate_json_set(object, "peak_magnetic_field_T", point->b_peak_t) &&
+              cavum_estimate_json_set(object, "bcs_ohm", point->bcs_ohm) &&
+              cavum_estimate_json_set(object, "residual_ohm", point->residual_ohm) &&
+              cavum_estimate_json_set(object, "local_bcs_ohm", point->local_bcs_ohm) &&
+              cavum_estimate_json_set(object, "local_residual_ohm", point->local_residual_ohm) &&
+              cavum_estimate_json_set(object, "gap_K", point->fit.gap_k) &&
+              cavum_json_set_finite(object, "readings", (double)point->fit.num_readings) &&
+              cavum_json_set_finite(object, "chi_squared", point->fit.chi_squared) &&
+              cavum_json_set_finite(object, "degrees_of_freedom", point->fit.degrees_of_freedom) &&
               json_object_set_new(object, "caution", json_string(point->fit.caution)) == 0;
   return append(array, object, good);
 }
@@ -67,10 +59,11 @@ static bool add_resistance(json_t *root, const cavum_resistance_field *field) {
   for (size_t i = 0; good && i < sizeof polynomials / sizeof *polynomials; i++) {
     good = add_polynomial(entry, polynomials[i].key, polynomials[i].coefficients, field->degree);
   }
-  good = good && set_number(entry, "reference_temperature_K", field->reference_k) &&
-         set_number(entry, "chi_squared_bcs", field->chi_squared[CAVUM_FIELD_BCS]) &&
-         set_number(entry, "chi_squared_residual", field->chi_squared[CAVUM_FIELD_RESIDUAL]) &&
-         set_number(entry, "degrees_of_freedom", field->degrees_of_freedom);
+  good = good && cavum_json_set_finite(entry, "reference_temperature_K", field->reference_k) &&
+         cavum_json_set_finite(entry, "chi_squared_bcs", field->chi_squared[CAVUM_FIELD_BCS]) &&
+         cavum_json_set_finite(entry, "chi_squared_residual",
+                               field->chi_squared[CAVUM_FIELD_RESIDUAL]) &&
+         cavum_json_set_finite(entry, "degrees_of_freedom", field->degrees_of_freedom);
   if (good && field->weighting.known) {
     const double *m = field->weighting.moment;
     good = json_object_set_new(entry, "wall_means_of_powers_of_field",
@@ -84,17 +77,18 @@ static bool add_frequency(json_t *root, const cavum_coldtest_report *report) {
   double up_to = report->file.frequency.highest_e_acc_v_per_m;
   json_t *entry = json_object();
   bool good =
-      entry && set_estimate(entry, "lorentz_Hz_m2_per_V2", fit->lorentz_hz_m2_per_v2) &&
-      set_estimate(entry, "pressure_Hz_per_Pa", fit->pressure_hz_per_pa) &&
-      set_estimate(entry, "frequency_Hz", fit->frequency_hz) &&
-      set_number(entry, "mean_pressure_Pa", fit->mean_pressure_pa) &&
-      set_number(entry, "readings", (double)fit->num_readings) &&
-      set_number(entry, "up_to_gradient_V_per_m", up_to > 0.0 ? up_to : NAN) &&
-      set_number(entry, "scatter_Hz", fit->scatter_hz) &&
-      set_number(entry, "chi_squared", fit->chi_squared) &&
-      set_number(entry, "degrees_of_freedom", fit->degrees_of_freedom) &&
-      set_number(entry, "expected_lorentz_Hz_m2_per_V2", fit->expected_lorentz_hz_m2_per_v2) &&
-      set_number(entry, "expected_pressure_Hz_per_Pa", fit->expected_pressure_hz_per_pa);
+      entry && cavum_estimate_json_set(entry, "lorentz_Hz_m2_per_V2", fit->lorentz_hz_m2_per_v2) &&
+      cavum_estimate_json_set(entry, "pressure_Hz_per_Pa", fit->pressure_hz_per_pa) &&
+      cavum_estimate_json_set(entry, "frequency_Hz", fit->frequency_hz) &&
+      cavum_json_set_finite(entry, "mean_pressure_Pa", fit->mean_pressure_pa) &&
+      cavum_json_set_finite(entry, "readings", (double)fit->num_readings) &&
+      cavum_json_set_finite(entry, "up_to_gradient_V_per_m", up_to > 0.0 ? up_to : NAN) &&
+      cavum_json_set_finite(entry, "scatter_Hz", fit->scatter_hz) &&
+      cavum_json_set_finite(entry, "chi_squared", fit->chi_squared) &&
+      cavum_json_set_finite(entry, "degrees_of_freedom", fit->degrees_of_freedom) &&
+      cavum_json_set_finite(entry, "expected_lorentz_Hz_m2_per_V2",
+                            fit->expected_lorentz_hz_m2_per_v2) &&
+      cavum_json_set_finite(entry, "expected_pressure_Hz_per_Pa", fit->expected_pressure_hz_per_pa);
   return json_object_set_new(root, "frequency", entry) == 0 && good;
 }
 

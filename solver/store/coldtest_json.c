@@ -22,14 +22,10 @@ static const char *const DISTRIBUTION_KEYS[CAVUM_NUM_MC] = {
 static const cavum_coldtest_quantity BUDGETS[] = {CAVUM_QUANTITY_Q0, CAVUM_QUANTITY_E_ACC,
                                                   CAVUM_QUANTITY_SURFACE_RESISTANCE};
 
-static bool set_number(json_t *object, const char *key, double value) {
-  return !isfinite(value) || cavum_json_set(object, key, json_real(value));
-}
-
 static json_t *pair(double value, double uncertainty) {
   json_t *object = json_object();
-  if (object && set_number(object, "value", value) &&
-      set_number(object, "uncertainty", uncertainty)) {
+  if (object && cavum_json_set_finite(object, "value", value) &&
+      cavum_json_set_finite(object, "uncertainty", uncertainty)) {
     return object;
   }
   json_decref(object);
@@ -54,7 +50,7 @@ static json_t *make_limit(const cavum_coldtest_limit *limit) {
   bool good = object && cavum_json_set(object, "name", json_string(limit->name)) &&
               cavum_json_set(object, "source", json_string(limit->source)) &&
               cavum_json_set(object, "quantity", json_string(info.key)) &&
-              set_number(object, "value", limit->value);
+              cavum_json_set_finite(object, "value", limit->value);
   return keep(object, good);
 }
 
@@ -82,8 +78,9 @@ static bool set_frame(json_t *root, const cavum_coldtest_report *report) {
     good = json_array_append_new(limits, make_limit(&setup->limits[i])) == 0 && good;
   }
   return cavum_json_set(root, "limits", limits) && good &&
-         set_number(root, "coverage", setup->coverage) &&
-         set_number(root, "coverage_factor", cavum_coldtest_coverage_factor(setup->coverage));
+         cavum_json_set_finite(root, "coverage", setup->coverage) &&
+         cavum_json_set_finite(root, "coverage_factor",
+                               cavum_coldtest_coverage_factor(setup->coverage));
 }
 
 static json_t *make_calibration(const cavum_coldtest_calibration *calibration) {
@@ -91,7 +88,7 @@ static json_t *make_calibration(const cavum_coldtest_calibration *calibration) {
   bool good =
       object &&
       cavum_json_set(object, "readings", json_integer((json_int_t)calibration->num_readings)) &&
-      set_number(object, "chi_squared", calibration->chi_squared) &&
+      cavum_json_set_finite(object, "chi_squared", calibration->chi_squared) &&
       cavum_json_set(object, "degrees_of_freedom", json_integer(calibration->degrees_of_freedom));
   return keep(object, good);
 }
@@ -123,7 +120,7 @@ static bool set_couplings(json_t *object, const cavum_coldtest_checks *checks) {
                           pair(checks->coupling_by[i], checks->coupling_by_uncertainty[i]));
   }
   return cavum_json_set(object, "coupling_by", couplings) && good &&
-         set_number(object, "coupling_disagreement", checks->disagreement);
+         cavum_json_set_finite(object, "coupling_disagreement", checks->disagreement);
 }
 
 static bool set_flags(json_t *object, uint32_t flags) {
@@ -145,8 +142,8 @@ static json_t *make_budget(const cavum_coldtest *test, int64_t index,
       object && cavum_coldtest_make_budget(&budget, test, index, quantity, NULL) == CAVUM_OK;
   for (int i = 0; good && i < CAVUM_NUM_INPUTS; i++) {
     if (budget.contribution[i] == 0.0) continue;
-    good = set_number(object, cavum_coldtest_input_key((cavum_coldtest_input)i),
-                      budget.contribution[i]);
+    good = cavum_json_set_finite(object, cavum_coldtest_input_key((cavum_coldtest_input)i),
+                                 budget.contribution[i]);
   }
   return keep(object, good);
 }
@@ -164,9 +161,9 @@ static bool set_budgets(json_t *object, const cavum_coldtest *test, int64_t inde
 
 static json_t *make_distribution(const cavum_coldtest_distribution *d) {
   json_t *object = json_object();
-  bool good = object && set_number(object, "mean", d->mean) &&
-              set_number(object, "median", d->median) &&
-              set_number(object, "uncertainty", d->uncertainty) &&
+  bool good = object && cavum_json_set_finite(object, "mean", d->mean) &&
+              cavum_json_set_finite(object, "median", d->median) &&
+              cavum_json_set_finite(object, "uncertainty", d->uncertainty) &&
               cavum_json_set(object, "shortest_interval", json_pack("[f,f]", d->low, d->high)) &&
               cavum_json_set(object, "symmetric_interval",
                              json_pack("[f,f]", d->symmetric_low, d->symmetric_high)) &&
@@ -206,16 +203,16 @@ static json_t *make_point(const cavum_coldtest_report *report, int64_t index) {
       cavum_json_set(object, "branch", json_string(cavum_branch_name(point->branch))) &&
       cavum_json_set(object, "coupling_from",
                      json_string(cavum_coupling_method_name(point->method))) &&
-      set_number(object, "bath_temperature_K", reading->bath_temperature_k) &&
-      set_number(object, "radiation_Sv_per_h", reading->radiation_sv_per_h) &&
-      set_number(object, "frequency_Hz", reading->frequency_hz) &&
-      set_number(object, "bath_pressure_Pa", reading->bath_pressure_pa);
+      cavum_json_set_finite(object, "bath_temperature_K", reading->bath_temperature_k) &&
+      cavum_json_set_finite(object, "radiation_Sv_per_h", reading->radiation_sv_per_h) &&
+      cavum_json_set_finite(object, "frequency_Hz", reading->frequency_hz) &&
+      cavum_json_set_finite(object, "bath_pressure_Pa", reading->bath_pressure_pa);
   for (int i = 0; good && i < CAVUM_NUM_QUANTITIES; i++) {
     if (!isfinite(point->value[i])) continue;
     good = cavum_json_set(object, cavum_coldtest_describe_quantity((cavum_coldtest_quantity)i).key,
                           pair(point->value[i], point->uncertainty[i]));
   }
-  good = good && set_number(object, "correlation_q0_gradient", point->correlation) &&
+  good = good && cavum_json_set_finite(object, "correlation_q0_gradient", point->correlation) &&
          cavum_coldtest_check_point(&checks, report->test, index, NULL) == CAVUM_OK &&
          set_bounds(object, "q0_directivity_bounds", checks.q0_bounds) &&
          set_bounds(object, "gradient_directivity_bounds_V_per_m", checks.e_acc_bounds_v_per_m) &&
@@ -240,17 +237,17 @@ static bool set_points(json_t *root, const cavum_coldtest_report *report) {
 static json_t *make_decay_point(const cavum_decay_point *point) {
   json_t *object = json_object();
   bool good =
-      object && set_number(object, "time_s", point->time_s) &&
+      object && cavum_json_set_finite(object, "time_s", point->time_s) &&
       cavum_json_set(object, "q_loaded", pair(point->q_loaded, point->q_loaded_uncertainty)) &&
-      set_number(object, "coverage_factor", point->coverage_factor) &&
-      set_number(object, "degrees_of_freedom", point->degrees_of_freedom);
+      cavum_json_set_finite(object, "coverage_factor", point->coverage_factor) &&
+      cavum_json_set_finite(object, "degrees_of_freedom", point->degrees_of_freedom);
   if (good && isfinite(point->e_acc_v_per_m)) {
     good = cavum_json_set(object, "gradient_V_per_m",
                           pair(point->e_acc_v_per_m, point->e_acc_uncertainty_v_per_m));
   }
   if (good && isfinite(point->q0)) {
     good = cavum_json_set(object, "q0", pair(point->q0, point->q0_uncertainty)) &&
-           set_number(object, "q0_uncertainty_of_window", point->q0_statistical);
+           cavum_json_set_finite(object, "q0_uncertainty_of_window", point->q0_statistical);
   }
   return keep(object, good);
 }
@@ -265,11 +262,11 @@ static json_t *make_analysis(const cavum_decay_analysis *analysis, const char *p
                      json_integer((json_int_t)analysis->num_outliers)) &&
       cavum_json_set(object, "decay_time_energy_s",
                      pair(analysis->decay_time_s.value, analysis->decay_time_s.uncertainty)) &&
-      set_number(object, "chi_squared", analysis->chi_squared) &&
+      cavum_json_set_finite(object, "chi_squared", analysis->chi_squared) &&
       cavum_json_set(object, "degrees_of_freedom",
                      json_integer((json_int_t)analysis->degrees_of_freedom)) &&
-      set_number(object, "scatter", analysis->scatter) &&
-      set_number(object, "curvature", analysis->curvature) &&
+      cavum_json_set_finite(object, "scatter", analysis->scatter) &&
+      cavum_json_set_finite(object, "curvature", analysis->curvature) &&
       cavum_json_set(object, "exponential", json_boolean(analysis->exponential));
   for (int i = 0; good && i < analysis->num_points; i++) {
     good = json_array_append_new(points, make_decay_point(&analysis->points[i])) == 0;
@@ -290,8 +287,8 @@ static bool set_traces(json_t *root, const cavum_coldtest_report *report) {
 
 static json_t *make_prediction(const cavum_resistance_prediction *p) {
   json_t *object = json_object();
-  bool good = object && set_number(object, "bath_temperature_K", p->temperature_k) &&
-              set_number(object, "gradient_V_per_m", p->e_acc_v_per_m) &&
+  bool good = object && cavum_json_set_finite(object, "bath_temperature_K", p->temperature_k) &&
+              cavum_json_set_finite(object, "gradient_V_per_m", p->e_acc_v_per_m) &&
               set_estimate(object, "surface_resistance_ohm", p->surface_resistance_ohm) &&
               set_estimate(object, "q0", p->q0) &&
               set_estimate(object, "wall_power_W", p->wall_power_w) &&
@@ -310,11 +307,11 @@ static json_t *make_fit(const cavum_coldtest_report *report) {
               cavum_json_set(object, "gap_fixed", json_boolean(fit->gap_fixed)) &&
               cavum_json_set(object, "residual_ohm",
                              pair(fit->residual_ohm.value, fit->residual_ohm.uncertainty)) &&
-              set_number(object, "reference_temperature_K", fit->reference_k) &&
-              set_number(object, "chi_squared", fit->chi_squared) &&
+              cavum_json_set_finite(object, "reference_temperature_K", fit->reference_k) &&
+              cavum_json_set_finite(object, "chi_squared", fit->chi_squared) &&
               cavum_json_set(object, "degrees_of_freedom", json_integer(fit->degrees_of_freedom)) &&
-              set_number(object, "probability", fit->probability) &&
-              set_number(object, "gradient_V_per_m", fit->e_acc_v_per_m) &&
+              cavum_json_set_finite(object, "probability", fit->probability) &&
+              cavum_json_set_finite(object, "gradient_V_per_m", fit->e_acc_v_per_m) &&
               cavum_json_set(object, "caution", json_string(fit->caution));
   for (int i = 0; good && i < CAVUM_NUM_RESISTANCE_PARAMETERS; i++) {
     const double *row = fit->covariance[i];
@@ -330,23 +327,24 @@ static json_t *make_fit(const cavum_coldtest_report *report) {
 
 static bool set_meters(json_t *object, const cavum_plan *plan) {
   const double *meter = plan->meter_w;
-  return set_number(object, "forward_meter_W", meter[CAVUM_CHANNEL_FORWARD]) &&
-         set_number(object, "reflected_meter_W", meter[CAVUM_CHANNEL_REFLECTED]) &&
-         set_number(object, "transmitted_meter_W", meter[CAVUM_CHANNEL_TRANSMITTED]) &&
-         set_number(object, "emitted_meter_W", meter[CAVUM_CHANNEL_EMITTED]);
+  return cavum_json_set_finite(object, "forward_meter_W", meter[CAVUM_CHANNEL_FORWARD]) &&
+         cavum_json_set_finite(object, "reflected_meter_W", meter[CAVUM_CHANNEL_REFLECTED]) &&
+         cavum_json_set_finite(object, "transmitted_meter_W", meter[CAVUM_CHANNEL_TRANSMITTED]) &&
+         cavum_json_set_finite(object, "emitted_meter_W", meter[CAVUM_CHANNEL_EMITTED]);
 }
 
 static bool set_expected(json_t *object, const char *key, const cavum_plan_expected *expected) {
   if (!expected->possible) return true;
   json_t *found = json_object();
-  bool good = found && set_number(found, "q0_relative_uncertainty", expected->q0_relative) &&
-              set_number(found, "gradient_relative_uncertainty", expected->e_acc_relative) &&
-              cavum_json_set(found, "q0_largest_input",
-                             json_string(cavum_coldtest_input_key(expected->q0_input))) &&
-              cavum_json_set(found, "gradient_largest_input",
-                             json_string(cavum_coldtest_input_key(expected->e_acc_input))) &&
-              set_number(found, "q0_share_of_variance", expected->q0_share) &&
-              set_number(found, "gradient_share_of_variance", expected->e_acc_share);
+  bool good =
+      found && cavum_json_set_finite(found, "q0_relative_uncertainty", expected->q0_relative) &&
+      cavum_json_set_finite(found, "gradient_relative_uncertainty", expected->e_acc_relative) &&
+      cavum_json_set(found, "q0_largest_input",
+                     json_string(cavum_coldtest_input_key(expected->q0_input))) &&
+      cavum_json_set(found, "gradient_largest_input",
+                     json_string(cavum_coldtest_input_key(expected->e_acc_input))) &&
+      cavum_json_set_finite(found, "q0_share_of_variance", expected->q0_share) &&
+      cavum_json_set_finite(found, "gradient_share_of_variance", expected->e_acc_share);
   return cavum_json_set(object, key, found) && good;
 }
 
@@ -364,28 +362,28 @@ static bool set_shares(json_t *object, const cavum_plan *plan, int num_limits) {
 static json_t *make_plan(const cavum_plan *plan, const cavum_plan_request *request, int limits) {
   json_t *object = json_object();
   const double *power = plan->state.power_w;
-  bool good = object && set_number(object, "gradient_V_per_m", request->e_acc_v_per_m) &&
-              set_number(object, "q0", request->q0) &&
-              set_number(object, "q_external", request->q_external) &&
-              set_number(object, "q_pickup", request->q_pickup) &&
-              set_number(object, "forward_power_W", power[CAVUM_CHANNEL_FORWARD]) &&
-              set_number(object, "reflected_power_W", power[CAVUM_CHANNEL_REFLECTED]) &&
-              set_number(object, "transmitted_power_W", power[CAVUM_CHANNEL_TRANSMITTED]) &&
-              set_number(object, "emitted_power_W", power[CAVUM_CHANNEL_EMITTED]) &&
-              set_number(object, "matched_forward_power_W", plan->matched_forward_w) &&
-              set_number(object, "wall_power_W", plan->state.wall_power_w) &&
-              set_number(object, "q_loaded", plan->state.q_loaded) &&
-              set_number(object, "coupling", plan->state.coupling) &&
-              set_number(object, "decay_time_energy_s", plan->state.decay_time_s) &&
-              set_number(object, "bandwidth_Hz", plan->state.bandwidth_hz) &&
-              set_number(object, "stored_energy_J", plan->stored_energy_j) &&
-              set_number(object, "voltage_V", plan->voltage_v) &&
-              set_number(object, "peak_electric_field_V_per_m", plan->e_peak_v_per_m) &&
-              set_number(object, "peak_magnetic_field_T", plan->b_peak_t) &&
-              set_number(object, "surface_resistance_ohm", plan->surface_resistance_ohm) &&
-              set_meters(object, plan) && set_expected(object, "by_decay", &plan->by_decay) &&
-              set_expected(object, "by_pickup", &plan->by_pickup) &&
-              set_shares(object, plan, limits);
+  bool good =
+      object && cavum_json_set_finite(object, "gradient_V_per_m", request->e_acc_v_per_m) &&
+      cavum_json_set_finite(object, "q0", request->q0) &&
+      cavum_json_set_finite(object, "q_external", request->q_external) &&
+      cavum_json_set_finite(object, "q_pickup", request->q_pickup) &&
+      cavum_json_set_finite(object, "forward_power_W", power[CAVUM_CHANNEL_FORWARD]) &&
+      cavum_json_set_finite(object, "reflected_power_W", power[CAVUM_CHANNEL_REFLECTED]) &&
+      cavum_json_set_finite(object, "transmitted_power_W", power[CAVUM_CHANNEL_TRANSMITTED]) &&
+      cavum_json_set_finite(object, "emitted_power_W", power[CAVUM_CHANNEL_EMITTED]) &&
+      cavum_json_set_finite(object, "matched_forward_power_W", plan->matched_forward_w) &&
+      cavum_json_set_finite(object, "wall_power_W", plan->state.wall_power_w) &&
+      cavum_json_set_finite(object, "q_loaded", plan->state.q_loaded) &&
+      cavum_json_set_finite(object, "coupling", plan->state.coupling) &&
+      cavum_json_set_finite(object, "decay_time_energy_s", plan->state.decay_time_s) &&
+      cavum_json_set_finite(object, "bandwidth_Hz", plan->state.bandwidth_hz) &&
+      cavum_json_set_finite(object, "stored_energy_J", plan->stored_energy_j) &&
+      cavum_json_set_finite(object, "voltage_V", plan->voltage_v) &&
+      cavum_json_set_finite(object, "peak_electric_field_V_per_m", plan->e_peak_v_per_m) &&
+      cavum_json_set_finite(object, "peak_magnetic_field_T", plan->b_peak_t) &&
+      cavum_json_set_finite(object, "surface_resistance_ohm", plan->surface_resistance_ohm) &&
+      set_meters(object, plan) && set_expected(object, "by_decay", &plan->by_decay) &&
+      set_expected(object, "by_pickup", &plan->by_pickup) && set_shares(object, plan, limits);
   return keep(object, good);
 }
 
@@ -435,11 +433,11 @@ static json_t *make_run(const cavum_coldtest_report *report, int number) {
       object &&
       cavum_json_set(object, "name", json_string(cavum_coldtest_get_run_name(test, number))) &&
       cavum_json_set(object, "readings", json_integer((json_int_t)run.num_points)) &&
-      set_number(object, "lowest_gradient_V_per_m", run.lowest_e_acc_v_per_m) &&
-      set_number(object, "highest_gradient_V_per_m", run.highest_e_acc_v_per_m) &&
-      set_number(object, "lowest_bath_temperature_K", run.lowest_temperature_k) &&
-      set_number(object, "highest_bath_temperature_K", run.highest_temperature_k) &&
-      set_number(object, "ratio_gradient_V_per_m", run.ratio_e_acc_v_per_m);
+      cavum_json_set_finite(object, "lowest_gradient_V_per_m", run.lowest_e_acc_v_per_m) &&
+      cavum_json_set_finite(object, "highest_gradient_V_per_m", run.highest_e_acc_v_per_m) &&
+      cavum_json_set_finite(object, "lowest_bath_temperature_K", run.lowest_temperature_k) &&
+      cavum_json_set_finite(object, "highest_bath_temperature_K", run.highest_temperature_k) &&
+      cavum_json_set_finite(object, "ratio_gradient_V_per_m", run.ratio_e_acc_v_per_m);
   if (good && isfinite(run.q0_ratio.value)) {
     good = set_estimate(object, "q0_over_first_run", run.q0_ratio);
   }
@@ -489,8 +487,10 @@ static bool set_rest(json_t *root, const cavum_coldtest_report *report) {
   good = good && cavum_coldtest_json_add_emission(root, report);
   if (isfinite(report->flux_resistance_ohm)) {
     good =
-        good && set_number(root, "trapped_flux_resistance_ohm", report->flux_resistance_ohm) &&
-        set_number(root, "trapped_flux_sensitivity_ohm_per_T", report->flux_sensitivity_ohm_per_t);
+        good &&
+        cavum_json_set_finite(root, "trapped_flux_resistance_ohm", report->flux_resistance_ohm) &&
+        cavum_json_set_finite(root, "trapped_flux_sensitivity_ohm_per_T",
+                              report->flux_sensitivity_ohm_per_t);
   }
   if (report->num_plans > 0) good = good && set_plans(root, report);
   return good && cavum_json_set(root, "cautions", json_string(cavum_coldtest_cautions()));

@@ -22,18 +22,9 @@ static cavum_status damaged(const char *path, cavum_error *error) {
 
 static cavum_status read_first_text(char **text, const cavum_hdf5_file *file, const char *path,
                                     cavum_error *error) {
-  char **texts = NULL;
-  int count = 0;
-  if (!cavum_hdf5_has(file, path)) {
-    *text = cavum_copy_text("");
-    return *text ? CAVUM_OK : cavum_fail_memory(error);
-  }
-  cavum_status status = cavum_hdf5_read_texts(&texts, &count, file, path, error);
-  if (status != CAVUM_OK) return status;
-  *text = texts[0];
-  for (int i = 1; i < count; i++) free(texts[i]);
-  free(texts);
-  return CAVUM_OK;
+  if (cavum_hdf5_has(file, path)) return cavum_hdf5_read_first_text(text, file, path, error);
+  *text = cavum_copy_text("");
+  return *text ? CAVUM_OK : cavum_fail_memory(error);
 }
 
 // A number that may be missing: 0 then, and where it is not finite.

@@ -42,15 +42,9 @@ static cavum_status read_texts(char ***texts, int expected, const cavum_hdf5_fil
   int count = 0;
   cavum_status status = cavum_hdf5_read_texts(texts, &count, file, path, error);
   if (status != CAVUM_OK || count == expected) return status;
-  for (int i = 0; i < count; i++) free((*texts)[i]);
-  free(*texts);
+  cavum_hdf5_free_texts(*texts, count);
   *texts = NULL;
   return cavum_fail(error, CAVUM_ERR_INPUT, "cold-test file is damaged: shape of %s", path);
-}
-
-static void free_texts(char **texts, int count) {
-  for (int i = 0; texts && i < count; i++) free(texts[i]);
-  free(texts);
 }
 
 static double number_or_nan(const cavum_hdf5_file *file, const char *path) {
@@ -88,7 +82,7 @@ static cavum_status read_limits(cavum_stored_coldtest *test, const cavum_hdf5_fi
     texts[0][i] = texts[1][i] = texts[2][i] = NULL;
   }
 done:
-  for (int k = 0; k < 3; k++) free_texts(texts[k], count);
+  for (int k = 0; k < 3; k++) cavum_hdf5_free_texts(texts[k], count);
   free(values);
   return status;
 }
@@ -165,7 +159,7 @@ static cavum_status read_predictions(cavum_stored_predictions *p, const cavum_hd
   }
 done:
   // A column that is missing leaves the others unread; the texts are freed by their count.
-  if (p->count == 0) free_texts(p->caution, p->caution ? count : 0);
+  if (p->count == 0) cavum_hdf5_free_texts(p->caution, p->caution ? count : 0);
   if (p->count == 0) p->caution = NULL;
   return status;
 }
@@ -352,7 +346,7 @@ void cavum_stored_coldtest_clear_series(cavum_stored_coldtest *test) {
   for (int i = 0; i < test->num_traces; i++) clear_trace(&test->traces[i]);
   free(test->traces);
   cavum_stored_predictions *p = &test->predictions;
-  free_texts(p->caution, p->count);
+  cavum_hdf5_free_texts(p->caution, p->count);
   cavum_stored_column *columns[] = {&p->temperature_k,       &p->gradient_v_per_m,
                                     &p->resistance_ohm,      &p->q0,
                                     &p->wall_power_w,        &test->field.gradient_v_per_m,
@@ -366,8 +360,8 @@ void cavum_stored_coldtest_clear_series(cavum_stored_coldtest *test) {
   }
   cavum_stored_intervals *m = &test->intervals;
   cavum_stored_runs *runs = &test->runs;
-  free_texts(runs->name, runs->count);
-  free_texts(runs->fit_caution, runs->count);
+  cavum_hdf5_free_texts(runs->name, runs->count);
+  cavum_hdf5_free_texts(runs->fit_caution, runs->count);
   for (int k = 0; k < CAVUM_NUM_RUN_QUANTITIES; k++) clear_column(&runs->fit[k]);
   double *arrays[] = {
       runs->readings, runs->lowest_v_per_m, runs->highest_v_per_m, runs->ratio_v_per_m,

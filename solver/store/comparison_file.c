@@ -7,6 +7,7 @@
 #include "base/base.h"
 #include "cavum/coldtest_compare.h"
 #include "store/coldtest_write.h"
+#include "store/estimate_json.h"
 
 void cavum_comparison_name(char name[64], const cavum_coldtest_report *report, int number) {
   if (!name || !report) return;
@@ -15,21 +16,15 @@ void cavum_comparison_name(char name[64], const cavum_coldtest_report *report, i
   if (!title[0]) snprintf(name, 64, "test %d", number);
 }
 
-// Absent where there is none.
-static bool set_estimate(json_t *object, const char *key, cavum_estimate e) {
-  if (!isfinite(e.value)) return true;
-  json_t *pair = json_pack("{s:f,s:f}", "value", e.value, "uncertainty", e.uncertainty);
-  return pair && json_object_set_new(object, key, pair) == 0;
-}
-
 static bool add_changes(json_t *entry, const cavum_coldtest_pair *pair) {
   json_t *changes = json_object();
   bool good = changes != NULL;
   for (int i = 0; good && i < CAVUM_NUM_CHANGES; i++) {
     const cavum_coldtest_change *c = &pair->changes[i];
     json_t *row = json_object();
-    good = row && set_estimate(row, "first", c->first) && set_estimate(row, "later", c->later) &&
-           set_estimate(row, "change", c->change);
+    good = row && cavum_estimate_json_set(row, "first", c->first) &&
+           cavum_estimate_json_set(row, "later", c->later) &&
+           cavum_estimate_json_set(row, "change", c->change);
     if (good && isfinite(c->change.value)) {
       good = json_object_set_new(row, "significant", json_boolean(c->significant)) == 0;
     }
@@ -45,8 +40,8 @@ static bool add_pair(json_t *array, const cavum_coldtest_pair *pair) {
   for (int64_t i = 0; good && i < pair->num_ratios; i++) {
     const cavum_coldtest_ratio *r = &pair->ratios[i];
     json_t *row = json_pack("{s:I}", "point", (json_int_t)r->point + 1);
-    good = row && set_estimate(row, "gradient_V_per_m", r->e_acc_v_per_m) &&
-           set_estimate(row, "q0_ratio", r->q0_ratio);
+    good = row && cavum_estimate_json_set(row, "gradient_V_per_m", r->e_acc_v_per_m) &&
+           cavum_estimate_json_set(row, "q0_ratio", r->q0_ratio);
     good = json_array_append_new(ratios, row) == 0 && good;
   }
   good = good && json_object_set_new(entry, "shares_calibration",

@@ -116,11 +116,6 @@ typedef struct stored_front {
   double *limits;  // owned, shape [num_points, num_figures - 1]
 } stored_front;
 
-static void free_texts(char **texts, int count) {
-  for (int i = 0; texts && i < count; i++) free(texts[i]);
-  free(texts);
-}
-
 static cavum_status read_front(stored_front *front, const cavum_stored_scan *scan,
                                cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -208,8 +203,8 @@ cavum_status cavum_stored_scan_front_note(char **note, const cavum_stored_scan *
     made = cavum_copy_text("");
     if (!made) status = cavum_fail_memory(error);
   }
-  free_texts(front.kinds, front.num_points);
-  free_texts(front.figures, front.num_figures);
+  cavum_hdf5_free_texts(front.kinds, front.num_points);
+  cavum_hdf5_free_texts(front.figures, front.num_figures);
   free(front.limits);
   if (status == CAVUM_OK) *note = made;
   return status;

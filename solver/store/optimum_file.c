@@ -356,11 +356,6 @@ static cavum_status read_table(void *rows, const table *t, int count, const cavu
   return status;
 }
 
-static void free_texts(char **texts, int count) {
-  for (int i = 0; texts && i < count; i++) free(texts[i]);
-  free(texts);
-}
-
 // Rows with room for as many as there are texts; the texts are taken one by one.
 static cavum_status read_rows(void **rows, int *count, size_t row_size, const char *path,
                               cavum_status (*take)(void *row, const char *text, cavum_error *error),
@@ -375,7 +370,7 @@ static cavum_status read_rows(void **rows, int *count, size_t row_size, const ch
   for (int i = 0; i < found && status == CAVUM_OK; i++) {
     status = take((char *)*rows + (size_t)i * row_size, texts[i], error);
   }
-  free_texts(texts, found);
+  cavum_hdf5_free_texts(texts, found);
   return status;
 }
 
@@ -491,7 +486,7 @@ static cavum_status read_figures(cavum_result **result, int mode, const char *gr
   CAVUM_TRY(cavum_matrix_read(numbers + count, count, file, path, error));
   CAVUM_TRY(fill_figures(result, mode, keys, count, numbers, numbers + count, error));
 done:
-  free_texts(keys, count);
+  cavum_hdf5_free_texts(keys, count);
   free(numbers);
   return status;
 }
@@ -525,7 +520,7 @@ static cavum_status read_others(cavum_optimum *o, const cavum_hdf5_file *file, c
     CAVUM_TRY(read_figures(&other->before, other->mode, group, file, error));
   }
 done:
-  free_texts(texts, count);
+  cavum_hdf5_free_texts(texts, count);
   return status;
 }
 
@@ -572,7 +567,7 @@ cavum_status cavum_optimum_read(cavum_optimum **optimum, char **title, const cav
   *optimum = made;
   made = NULL;
 done:
-  free_texts(titles, count);
+  cavum_hdf5_free_texts(titles, count);
   cavum_optimum_destroy(&made);
   return status;
 }

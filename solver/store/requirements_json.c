@@ -6,25 +6,20 @@
 
 #include "format/json_value.h"
 
-// Numbers that JSON cannot hold are left out: no bound, no value.
-static bool set_number(json_t *object, const char *key, double value) {
-  return !isfinite(value) || cavum_json_set(object, key, json_real(value));
-}
-
 static json_t *make_one(const cavum_stored_requirement *of) {
   const cavum_verdict *v = &of->verdict;
   json_t *object = json_object();
-  bool good = object && set_number(object, "least", of->requirement.least) &&
-              set_number(object, "most", of->requirement.most) &&
+  bool good = object && cavum_json_set_finite(object, "least", of->requirement.least) &&
+              cavum_json_set_finite(object, "most", of->requirement.most) &&
               cavum_json_set(object, "verdict", json_string(cavum_verdict_word(v->kind)));
   if (v->kind != CAVUM_VERDICT_ABSENT) {
-    good = good && set_number(object, "value", v->value) &&
-           set_number(object, "uncertainty", v->uncertainty) &&
-           set_number(object, "margin", v->margin);
+    good = good && cavum_json_set_finite(object, "value", v->value) &&
+           cavum_json_set_finite(object, "uncertainty", v->uncertainty) &&
+           cavum_json_set_finite(object, "margin", v->margin);
   }
   if (v->dimension[0]) {
     good = good && cavum_json_set(object, "mended_by", json_string(v->dimension)) &&
-           set_number(object, "change", v->change);
+           cavum_json_set_finite(object, "change", v->change);
   }
   if (good) return object;
   json_decref(object);

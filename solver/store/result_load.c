@@ -315,25 +315,13 @@ static const char *known_origin(const char *text) {
   return "from the file";
 }
 
-static cavum_status read_one_text(char **text, const cavum_hdf5_file *file, const char *path,
-                                  cavum_error *error) {
-  char **texts = NULL;
-  int count = 0;
-  cavum_status status = cavum_hdf5_read_texts(&texts, &count, file, path, error);
-  if (status != CAVUM_OK) return status;
-  *text = texts[0];
-  for (int i = 1; i < count; i++) free(texts[i]);
-  free(texts);
-  return CAVUM_OK;
-}
-
 static cavum_status read_header(cavum_result *result, const cavum_hdf5_file *file,
                                 cavum_error *error) {
   const char *length = "/input/accelerating_length";
   cavum_status status = CAVUM_OK;
   char from[64];
   result->accelerating_length.value_m = NAN;
-  CAVUM_TRY(read_one_text(&result->title, file, "/input/title", error));
+  CAVUM_TRY(cavum_hdf5_read_first_text(&result->title, file, "/input/title", error));
   CAVUM_TRY(cavum_hdf5_read_number(&result->beta, file, "/input/beta", error));
   if (cavum_hdf5_has(file, length)) {
     CAVUM_TRY(cavum_hdf5_read_number(&result->accelerating_length.value_m, file, length, error));
@@ -375,13 +363,14 @@ static cavum_status read_origin(cavum_stored_origin *origin, const cavum_hdf5_fi
         cavum_hdf5_read_number(&inner_cell, file, "/input/option_coupling_of_inner_cell", error));
   }
   cavum_stored_requirements requirements = {0};
-  CAVUM_TRY(read_one_text(&origin->cell_text, file, "/input/cell_file", error));
+  CAVUM_TRY(cavum_hdf5_read_first_text(&origin->cell_text, file, "/input/cell_file", error));
   CAVUM_TRY(cavum_stored_requirements_read(&requirements, file, error));
   origin->num_requirements = requirements.count;
   origin->requirements = requirements.list;
-  CAVUM_TRY(read_one_text(&origin->cell_sha256, file, "/input/cell_sha256", error));
-  CAVUM_TRY(read_one_text(&origin->version_cavum, file, "/input/version_cavum", error));
-  CAVUM_TRY(read_one_text(&origin->version_hdf5, file, "/input/version_hdf5", error));
+  CAVUM_TRY(cavum_hdf5_read_first_text(&origin->cell_sha256, file, "/input/cell_sha256", error));
+  CAVUM_TRY(
+      cavum_hdf5_read_first_text(&origin->version_cavum, file, "/input/version_cavum", error));
+  CAVUM_TRY(cavum_hdf5_read_first_text(&origin->version_hdf5, file, "/input/version_hdf5", error));
   for (size_t i = 0; i < sizeof numbers / sizeof numbers[0]; i++) {
     CAVUM_TRY(cavum_hdf5_read_number(numbers[i].value, file, numbers[i].path, error));
   }

@@ -173,8 +173,7 @@ static cavum_status read_regions(cavum_mesh *mesh, const cavum_hdf5_file *file,
     if (region < 0 || region >= count) CAVUM_TRY(damaged("/mesh/element_region", error));
   }
 done:
-  for (int i = 0; names && i < count; i++) free(names[i]);
-  free(names);
+  cavum_hdf5_free_texts(names, count);
   free(eps_r);
   free(mu_r);
   return status;

@@ -129,10 +129,12 @@ cavum_status cavum_stored_scan_read_text(char **text, const cavum_stored_scan *s
   int count = 0;
   cavum_status status = cavum_hdf5_read_texts(&texts, &count, scan->file, path, error);
   if (status != CAVUM_OK) return status;
-  if (count == 1) *text = texts[0];
-  for (int i = count == 1 ? 1 : 0; i < count; i++) free(texts[i]);
-  free(texts);
-  if (count == 1) return CAVUM_OK;
+  if (count == 1) {
+    *text = texts[0];
+    free(texts);
+    return CAVUM_OK;
+  }
+  cavum_hdf5_free_texts(texts, count);
   return cavum_fail(error, CAVUM_ERR_INPUT, "%s: %s is not text", scan->path, path);
 }
 

@@ -77,12 +77,13 @@ static void make_files(void) {
                        "$CELLS/coldtest/injector-test.yaml >test && "
                        "sed 's/^geometry:/geometry: {result: result}\\nignored:/' test | "
                        "awk '/^ignored:/{skip = 1; next} /^[a-z]/{skip = 0} !skip' >result-test && "
-                       "cp test test.yaml && cp result-test result-test.yaml"),
+                       "cp test test.yaml && cp test test.svg && cp result-test result-test.yaml"),
                    0);
-  ck_assert_int_eq(run("$CAVUM mesh -q cell -o mesh && $CAVUM solve -q cell -o result && "
-                       "$CAVUM scan -q study -o scan && $CAVUM coldtest -q --linear test -o tested "
-                       "&& cp result result-b && cp scan scan-b"),
-                   0);
+  ck_assert_int_eq(
+      run("$CAVUM mesh -q cell -o mesh && $CAVUM solve -q cell -o result && "
+          "$CAVUM scan -q study -o scan && $CAVUM coldtest -q --linear test -o tested "
+          "&& cp result result-b && cp scan scan-b && cp result result.svg && cp scan scan.html"),
+      0);
   ck_assert_int_eq(run("for f in * sub/points; do [ -f $f ] || continue; cp $f kept/; "
                        "ln -s ../$f sub/soft-${f##*/}; ln $f sub/hard-${f##*/}; done && "
                        "{ md5sum * sub/* 2>&1 | grep -v -e out$ -e err$ -e directory$ >kept/sums; "
@@ -130,6 +131,12 @@ static const kept_row rows[] = {
     {"draw result -o n.png", "--json", "result"},
     {"compare result result-b", "--json", "result result-b"},
     {"compare scan scan-b", "--json", "scan scan-b"},
+    // Pictures and pages have their ending, which an input may have as well.
+    {"draw result.svg", "-o", "result.svg"},
+    {"report scan.html", "-o", "scan.html"},
+    {"compare result.svg result-b", "-o", "result.svg"},
+    {"compare scan.html scan-b", "-o", "scan.html"},
+    {"coldtest --linear test.svg", "--picture", "test.svg"},
     {"compare test.yaml result-test.yaml", "--json --csv",
      "test.yaml readings decay result-test.yaml result"},
 };
