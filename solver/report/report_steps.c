@@ -33,12 +33,14 @@ static void write_head(cavum_html *html, const cavum_steps_result *result) {
   cavum_html_paragraph(html, "",
                        "These are numbers and no safety function: acids, cryogens and vessels "
                        "under pressure are handled by the rules of the site.");
-  fputs(
-      "</header>\n<nav aria-label=\"Contents\"><ul>\n"
-      "<li><a href=\"#waterfall\">Waterfall</a></li>\n<li><a href=\"#bench\">At the "
-      "bench</a></li>\n"
-      "<li><a href=\"#steps\">Steps</a></li>\n</ul></nav>\n",
-      html->out);
+  fprintf(html->out,
+          "</header>\n<nav aria-label=\"Contents\"><ul>\n"
+          "<li><a href=\"#waterfall\">Waterfall</a></li>\n<li><a href=\"#bench\">At the "
+          "bench</a></li>\n"
+          "%s<li><a href=\"#steps\">Steps</a></li>\n</ul></nav>\n",
+          isfinite(result->steps[0]->zero_hz)
+              ? "<li><a href=\"#halves\">Halves between plates</a></li>\n"
+              : "");
 }
 
 static cavum_status write_waterfall(cavum_html *html, const cavum_steps_result *result,
@@ -71,6 +73,33 @@ static void write_bench(cavum_html *html, const cavum_steps_result *result) {
     write_number(cells[3], "%+.1f", in_khz(step->measured_hz - step->aim_hz));
     const char *row[] = {step->name, cells[0], cells[1], cells[2], cells[3]};
     cavum_html_row(html, 5, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+// The modes of halves between plates, as the waterfalls show them.
+static void write_halves(cavum_html *html, const cavum_steps_result *result) {
+  static const char *const columns[] = {
+      "behind step",     "#0 mode in MHz", "#u in kHz",   "#aim in MHz",      "#measured in MHz",
+      "#pi mode in MHz", "#u in kHz",      "#aim in MHz", "#measured in MHz", "#k_cc in %"};
+  if (!isfinite(result->steps[0]->zero_hz)) return;
+  cavum_html_heading(html, 2, "halves", "Halves between plates");
+  cavum_html_begin_table(html,
+                         "Two halves joined at the iris, between conducting plates; one alone has "
+                         "the 0 mode",
+                         10, columns);
+  for (int i = 0; i < result->num_steps; i++) {
+    const cavum_step *s = result->steps[i];
+    const double mhz[] = {s->zero_hz, s->zero_aim_hz, s->measured_zero_hz,
+                          s->pi_hz,   s->pi_aim_hz,   s->measured_pi_hz};
+    char cells[6][96], u[2][96], coupling[96];
+    for (int k = 0; k < 6; k++) write_number(cells[k], "%.4f", cavum_in_mhz(mhz[k]));
+    write_number(u[0], "%.1f", in_khz(s->zero_uncertainty_hz));
+    write_number(u[1], "%.1f", in_khz(s->pi_uncertainty_hz));
+    write_number(coupling, "%.4f", 100.0 * s->coupling);
+    const char *row[] = {s->name,  cells[0], u[0],     cells[1], cells[2],
+                         cells[3], u[1],     cells[4], cells[5], coupling};
+    cavum_html_row(html, 10, row, columns);
   }
   cavum_html_end_table(html);
 }
@@ -111,6 +140,7 @@ cavum_status cavum_report_steps_file(char **bytes, size_t *size, const char *pat
   write_head(&html, result);
   CAVUM_TRY(write_waterfall(&html, result, error));
   write_bench(&html, result);
+  write_halves(&html, result);
   write_steps(&html, result);
   CAVUM_TRY(cavum_html_finish(bytes, size, &html, error));
 done:

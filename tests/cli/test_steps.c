@@ -140,6 +140,25 @@ START_TEST(halves_between_plates_are_printed_and_stored) {
   CAVUM_CHECK_NEAR(stored->steps[1]->coupling, json_number_value(json_object_get(halves, "k_cc")),
                    0.0);
   CAVUM_CHECK_NEAR(stored->steps[1]->measured_zero_hz, 1277e6, 0.0);
+  // The picture has both modes: where each begins, and by how much the etch changes it; so has the
+  // report, whose table has them with all digits.
+  ck_assert_int_eq(
+      run("$CAVUM draw halves.hdf -o halves.svg && $CAVUM report halves.hdf -o halves.html"), 0);
+  char zero[32], pi[32], change[32];
+  const cavum_step *drawn = stored->steps[0], *etched = stored->steps[1];
+  snprintf(zero, sizeof zero, "%.4f MHz", 1e-6 * drawn->zero_hz);
+  snprintf(pi, sizeof pi, "%.4f MHz", 1e-6 * drawn->pi_hz);
+  snprintf(change, sizeof change, "%.1f kHz", fabs(1e-3 * (etched->zero_hz - drawn->zero_hz)));
+  for (int i = 0; i < 2; i++) {
+    const char *text = read_text(i ? "halves.html" : "halves.svg");
+    ck_assert_ptr_nonnull(strstr(text, "Halves between plates: pi mode"));
+    ck_assert_ptr_nonnull(strstr(text, zero));
+    ck_assert_ptr_nonnull(strstr(text, pi));
+    ck_assert_ptr_nonnull(strstr(text, change));
+  }
+  snprintf(zero, sizeof zero, ">%.4f<", 1e-6 * etched->zero_hz);
+  ck_assert_ptr_nonnull(strstr(read_text("halves.html"), zero));
+  ck_assert_ptr_nonnull(strstr(read_text("halves.html"), ">1277.0000<"));
   json_decref(root);
   cavum_steps_result_destroy(&stored);
 }
