@@ -61,6 +61,22 @@ cavum_status cavum_yaml_read_number(double *value, const cavum_yaml_reader *read
   return CAVUM_OK;
 }
 
+// A unit that is a power of ten of the SI unit changes the exponent alone: rounded once, and
+// without numbers longer than a double, which not every machine has.
+static bool shift_exponent(double *si, const cavum_yaml_reader *reader, const char *text,
+                           cavum_unit unit) {
+  enum { LONGEST = 96 };
+  char shifted[LONGEST + 32];
+  int power;
+  const char *at = strpbrk(text, "eE");
+  size_t length = at ? (size_t)(at - text) : strlen(text);
+  if (length > LONGEST || !cavum_unit_power_of_ten(&power, unit)) return false;
+  long exponent = at ? strtol(at + 1, NULL, 10) : 0;
+  snprintf(shifted, sizeof shifted, "%.*se%ld", (int)length, text, exponent + power);
+  *si = strtod_l(shifted, NULL, reader->number_locale);
+  return true;
+}
+
 // A double has 17 digits. What has more was written for numbers in SI that are the thousandth, or
 // the millionfold, of no double: it is converted before it is rounded.
 static double to_si(const cavum_yaml_reader *reader, const char *text, double number,
@@ -73,6 +89,8 @@ static double to_si(const cavum_yaml_reader *reader, const char *text, double nu
     digits += !leading && *c >= '0' && *c <= '9';
   }
   if (digits <= DIGITS_OF_DOUBLE) return cavum_from_unit(number, unit);
+  double exact;
+  if (shift_exponent(&exact, reader, text, unit)) return exact;
   return cavum_from_unit_long(strtold_l(text, NULL, reader->number_locale), unit);
 }
 

@@ -117,10 +117,20 @@ static bool write_double(char text[CAVUM_WRITER_NUMBER_SIZE], double value_si, c
   return false;
 }
 
+// The digits of the number in SI, one more than a double has so that they are known from others,
+// with another exponent. Else 21 digits, with which a long double of 64 bits comes back: the
+// conversion errs by less than 2^-62 then, a thousandth of what separates two doubles.
 static void write_exact(char text[CAVUM_WRITER_NUMBER_SIZE], double value_si, cavum_unit unit) {
-  // With 21 digits a long double of 64 bits comes back; the conversion errs by less than 2^-62
-  // then, a thousandth of what separates two doubles.
-  snprintf(text, CAVUM_WRITER_NUMBER_SIZE, "%.20Le", cavum_in_unit_long(value_si, unit));
+  int power;
+  if (!cavum_unit_power_of_ten(&power, unit)) {
+    snprintf(text, CAVUM_WRITER_NUMBER_SIZE, "%.20Le", cavum_in_unit_long(value_si, unit));
+    return;
+  }
+  snprintf(text, CAVUM_WRITER_NUMBER_SIZE, "%.17e", value_si);
+  char *at = strchr(text, 'e');
+  if (!at) return;  // no number
+  long exponent = strtol(at + 1, NULL, 10) - power;
+  snprintf(at, CAVUM_WRITER_NUMBER_SIZE - (size_t)(at - text), "e%+03ld", exponent);
 }
 
 void cavum_writer_number_text(char text[CAVUM_WRITER_NUMBER_SIZE], double value_si,

@@ -35,6 +35,17 @@ double cavum_from_unit_long(long double value, cavum_unit unit) {
   return (double)(value * (long double)rows[unit].times / (long double)rows[unit].over);
 }
 
+bool cavum_unit_power_of_ten(int *power, cavum_unit unit) {
+  double of_ten = 1.0;
+  for (int k = 0; k <= 15; k++, of_ten *= 10.0) {
+    bool down = rows[unit].times == 1.0 && rows[unit].over == of_ten;
+    if (!down && !(rows[unit].over == 1.0 && rows[unit].times == of_ten)) continue;
+    *power = down ? -k : k;
+    return true;
+  }
+  return false;
+}
+
 bool cavum_unit_find_length(cavum_unit *unit, const char *name) {
   static const cavum_unit lengths[] = {CAVUM_UNIT_M, CAVUM_UNIT_CM, CAVUM_UNIT_MM, CAVUM_UNIT_UM,
                                        CAVUM_UNIT_INCH};

@@ -104,6 +104,10 @@ long double cavum_in_unit_long(double value_si, cavum_unit unit);
 /** A number in SI from one with more digits than a double has. */
 double cavum_from_unit_long(long double value, cavum_unit unit);
 
+/** Whether one unit is a power of ten of the SI unit, and which; `power` untouched if not. Texts of
+ * numbers are then converted by their exponent, without rounding. */
+bool cavum_unit_power_of_ten(int *power, cavum_unit unit);
+
 /** Length unit of a name, "mm"; false, and `unit` untouched, when there is none of that name. */
 bool cavum_unit_find_length(cavum_unit *unit, const char *name);
 

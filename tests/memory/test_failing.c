@@ -9,6 +9,7 @@
 #include "base/base.h"
 #include "cavum/cavum.h"
 #include "failing_memory.h"
+#include "program.h"
 #include "support.h"
 #include "temporary_folder.h"
 
@@ -394,7 +395,48 @@ static cavum_status open_steps(cavum_error *error) {
   return status;
 }
 
+// A side between plates, 60 points of it, and the cell that names both.
+static void write_measured_wall(void) {
+  static const char side[] =
+      "accelerating_length_mm: 100\ncontour:\n  kind: path\n  start: {z_mm: -50, r_mm: 0}\n"
+      "  path:\n    - {line_to: {z_mm: 50, r_mm: 0}, boundary: axis}\n"
+      "    - {line_to: {z_mm: 50, r_mm: 88}, boundary: electric}\n"
+      "    - {line_to: {z_mm: -50, r_mm: 88}, boundary: metal}\n"
+      "    - {line_to: {z_mm: -50, r_mm: 0}, boundary: electric}\n";
+  static const char built[] =
+      "accelerating_length_mm: 100\ncontour: {kind: measured, file: points.csv, drawing: "
+      "side.yaml, "
+      "scatter_um: 2, best_fit: none}\naccuracy: {frequency: 1.0e-4, other_figures: 1.0e-2}\n";
+  char path[192];
+  program_write_text(scene.folder, "side.yaml", side);
+  program_write_text(scene.folder, "built.yaml", built);
+  snprintf(path, sizeof path, "%s/points.csv", scene.folder);
+  FILE *file = fopen(path, "w");
+  ck_assert_ptr_nonnull(file);
+  fputs("z_mm,r_mm\n", file);
+  for (int i = 0; i < 60; i++) fprintf(file, "%g,%g\n", (i + 0.5) / 0.6 - 50.0, 88.02);
+  ck_assert_int_eq(fclose(file), 0);
+}
+
+static cavum_status compare_as_built(cavum_error *error) {
+  char path[192];
+  cavum_as_built_choices choices;
+  cavum_as_built *built = NULL;
+  cavum_as_built_choices_set_defaults(&choices, sizeof choices);
+  snprintf(path, sizeof path, "%s/built.yaml", scene.folder);
+  cavum_status status = cavum_as_built_run(&built, path, &choices, NULL, error);
+  if ((built != NULL) != (status == CAVUM_OK)) status = CAVUM_ERR_INTERNAL;
+  cavum_as_built_destroy(&built);
+  return status;
+}
+
 START_TEST(opening_a_step_file) { fail_each_allocation("step file", open_steps); }
+END_TEST
+
+START_TEST(comparing_as_built) {
+  write_measured_wall();
+  fail_each("measured wall", compare_as_built, 3 + 1);  // three files, one of them a text
+}
 END_TEST
 
 START_TEST(setting_by_key) { fail_each_allocation("number by its key", set_by_key); }
@@ -478,6 +520,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, setting_by_key);
   tcase_add_test(tests, opening_a_study_from_memory);
   tcase_add_test(tests, opening_a_step_file);
+  tcase_add_test(tests, comparing_as_built);
   tcase_add_test(tests, opening_a_goal_from_memory);
   tcase_add_test(tests, meshes_in_memory);
   tcase_add_test(tests, meshing);
