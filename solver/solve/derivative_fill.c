@@ -12,6 +12,9 @@
 // by its own luck below this part of the largest change by a dimension of its unit. Where the
 // figure says nothing, by this ratio.
 static const double FALL_LEAST = 0.08, CHANGE_PART = 0.02, FALL_UNKNOWN = 0.5, FALL_MOST = 0.95;
+// Where a wall across the axis turns, integrals along the axis change like those to a tip, as 1 /
+// p^2: what is left is three times the last change.
+static const double FALL_AT_TIP = 0.75;
 // Distance from the mirror plane, of the radius, up to which a peak stands on it.
 static const double ON_PLANE = 1e-6;
 
@@ -73,6 +76,13 @@ static cavum_history history_of(const cavum_derivative_sequence *s, const figure
   return history;
 }
 
+// That of one dimension.
+static figure_fall fall_by(const figure_fall *fall, const cavum_derivative_values *w, int i) {
+  figure_fall by = *fall;
+  if (w->motion->turns_tip[i]) by.ratio = cavum_max(by.ratio, FALL_AT_TIP);
+  return by;
+}
+
 static void fill_derivative(cavum_derivative *to, const cavum_derivative_sequence *s,
                             const figure_fall *fall, cavum_unit unit) {
   int last = s->count - 1;
@@ -121,13 +131,14 @@ static void fill_figure(const cavum_problem *s, int index, const cavum_derivativ
                         const char *reason) {
   cavum_mode_result *mode = &s->result->modes[index];
   const cavum_figure *figure = &mode->figures[id];
-  const figure_fall fall = fall_of(s, index, w, id);
+  const figure_fall of_all = fall_of(s, index, w, id);
   int peak = cavum_derivative_peak_of(id);
   for (int i = 0; i < w->motion->dimensions.count; i++) {
     cavum_derivative *to = &mode->derivatives[(int64_t)i * CAVUM_FIGURES_ROOM + id];
     const char *against = reason_against(s, w, i, id, figure);
     to->reason = against ? against : reason;
     if (to->reason) continue;
+    const figure_fall fall = fall_by(&of_all, w, i);
     if (peak >= 0 && w->is_split[i][peak]) {
       to->reason = REASON_TWO_PLACES;
       fill_one_sided(&mode->one_sided[4 * i + 2 * peak], w, i, id, &fall);

@@ -15,7 +15,9 @@ typedef struct cavum_shape_motion {
   cavum_index num_curves;           /**< Of the mesh. */
   cavum_curve_rate *rates;          /**< Owned, shape [count][num_curves]. */
   cavum_cell_rate *others;          /**< Owned, shape [count]: beta and the accelerating length. */
-  bool *smooth; /**< Owned, shape [count]: the contour moves smoothly with it. */
+  bool *smooth;    /**< Owned, shape [count]: the contour moves smoothly with it. */
+  bool *turns_tip; /**< Owned, shape [count]: a wall that meets the axis at a right angle, where the
+                      field is smooth, does so at another angle, where it is not. */
 } cavum_shape_motion;
 
 /**
