@@ -17,6 +17,9 @@ _IDS = {text_of(info.key): i for i, info in enumerate(_INFO)}
 _TABLE = {"frequency_Hz": "f", "r_over_q_linac_ohm": "R/Q, linac", "geometry_factor_ohm": "G",
           "epk_over_eacc": "E_pk/E_acc", "bpk_over_eacc_mT_per_MV_per_m": "B_pk/E_acc"}
 
+_FORMATS = ("svg", "pdf", "png")
+_VIEWS = ("sheet", "section", "axis", "wall", "mesh")
+
 
 class Figure(NamedTuple):
     """A number with its uncertainty: the true value lies within value +- uncertainty.
@@ -311,6 +314,8 @@ class Result:
         Where the solve kept no fields, the cell is solved again with them.
         """
         options = ffi.new("cavum_picture_options *", lib.cavum_picture_options_default())
+        if format not in _FORMATS or view not in _VIEWS:
+            raise ValueError(f"{format!r}, {view!r}: expected one of {', '.join(_FORMATS)} and one of {', '.join(_VIEWS)}")
         options.format = getattr(lib, "CAVUM_PICTURE_" + format.upper())
         options.view = getattr(lib, "CAVUM_VIEW_" + view.upper())
         options.mode, options.width_px = mode, width_px

@@ -53,12 +53,14 @@ static hid_t open_to_read(const char *path) {
 cavum_status cavum_hdf5_open(cavum_hdf5_file **file, const char *path, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   struct stat info;
-  cavum_hdf5_file *opened = cavum_hdf5_begin();
+  cavum_hdf5_file *opened = NULL;
+  // Before there is anything that is released by HDF5.
+  CAVUM_TRY(cavum_hdf5_reach(error));
+  opened = cavum_hdf5_begin();
   if (!opened) CAVUM_TRY(cavum_fail_memory(error));
   opened->name = cavum_copy_text(path);
   if (!opened->name) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(cavum_seal_check(path, error));
-  CAVUM_TRY(cavum_hdf5_reach(error));
   opened->size = stat(path, &info) == 0 ? info.st_size : 0;
   opened->id = open_to_read(path);
   if (opened->id < 0) {

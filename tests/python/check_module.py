@@ -134,6 +134,16 @@ def check_errors(cavum, folder):
     error = caught(cavum.NotConverged, lambda: cavum.solve(tight))
     check(error and not error.result.accuracy_reached, "what was not reached has the best result")
     check(caught(ValueError, lambda: cavum.solve(cell).modes[0].wall), "profiles that were not asked for")
+    error = caught(ValueError, lambda: cavum.solve(cell).picture("gif"))
+    check(error and "svg" in str(error), f"a form of pictures that there is not: {error}")
+
+
+def check_first_error(site):
+    """A file that is not there, by a process in which nothing has needed HDF5 yet."""
+    for call in ("cavum.read_study('none.hdf')", "cavum.Result.read('none.hdf')"):
+        code = f"import sys; sys.path.insert(0, {site!r}); import cavum; {call}"
+        done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+        check(done.returncode == 1 and "none.hdf: cannot be opened" in done.stderr, f"{call}: {done.stderr[-200:]}")
 
 
 def long_solve(cavum, **choices):
@@ -380,6 +390,7 @@ def main():
         check_figures(cavum)
         check_closed_forms(cavum)
         check_arrays(cavum)
+        check_first_error(site)
         check_errors(cavum, folder)
         check_stopping(cavum)
         check_threads(cavum)
