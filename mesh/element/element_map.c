@@ -7,7 +7,7 @@
 
 #include "base/base.h"
 
-enum { NODES_1D = CAVUM_MAP_LARGEST_ORDER + 1 };
+enum { NODES_1D = CAVUM_MAP_LARGEST_ORDER + 1, NODES_TRIANGLE = NODES_1D * (NODES_1D + 1) / 2 };
 
 typedef cavum_edge_position edge_point;
 
@@ -148,20 +148,29 @@ static void add_node(cavum_map_point *sum, const cavum_point *node, double value
   sum->r_eta += slope_eta * node->r_m;
 }
 
-static cavum_map_point map_triangle_nodes(const cavum_point *nodes, int g, double xi, double eta) {
+void cavum_element_triangle_lattice(double *value, double *d_xi, double *d_eta, int order,
+                                    double xi, double eta) {
   basis_1d a, b, c;
-  silvester_basis(&a, g, xi);
-  silvester_basis(&b, g, eta);
-  silvester_basis(&c, g, 1.0 - xi - eta);
-  cavum_map_point sum = {0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
-  for (int j = 0; j <= g; j++) {
-    for (int i = 0; i <= g - j; i++) {
-      int k = g - i - j;
+  silvester_basis(&a, order, xi);
+  silvester_basis(&b, order, eta);
+  silvester_basis(&c, order, 1.0 - xi - eta);
+  for (int j = 0; j <= order; j++) {
+    for (int i = 0; i <= order - j; i++) {
+      int k = order - i - j;
       double ab = a.value[i] * b.value[j], falling = ab * c.slope[k];
-      add_node(&sum, nodes++, ab * c.value[k], a.slope[i] * b.value[j] * c.value[k] - falling,
-               a.value[i] * b.slope[j] * c.value[k] - falling);
+      *value++ = ab * c.value[k];
+      *d_xi++ = a.slope[i] * b.value[j] * c.value[k] - falling;
+      *d_eta++ = a.value[i] * b.slope[j] * c.value[k] - falling;
     }
   }
+}
+
+static cavum_map_point map_triangle_nodes(const cavum_point *nodes, int g, double xi, double eta) {
+  double value[NODES_TRIANGLE], d_xi[NODES_TRIANGLE], d_eta[NODES_TRIANGLE];
+  int count = cavum_element_lattice_count(3, g);
+  cavum_map_point sum = {0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
+  cavum_element_triangle_lattice(value, d_xi, d_eta, g, xi, eta);
+  for (int i = 0; i < count; i++) add_node(&sum, &nodes[i], value[i], d_xi[i], d_eta[i]);
   return sum;
 }
 

@@ -72,6 +72,14 @@ void cavum_element_map_points(cavum_map_point *out, const cavum_mesh *mesh, cavu
                               int count, const double *xi, const double *eta);
 
 /**
+ * Values of the Lagrange functions of a triangle's lattice of an order and their derivatives at a
+ * reference point, shapes [cavum_element_lattice_count()]: what cavum_element_map_at() multiplies
+ * the nodes by.
+ */
+void cavum_element_triangle_lattice(double *value, double *d_xi, double *d_eta, int order,
+                                    double xi, double eta);
+
+/**
  * Position and derivative by s at position s in [-1, 1] on local edge k, of any mesh; on an exact
  * curve the curve's own.
  */

@@ -63,18 +63,66 @@ static void fill_blended(cavum_batch_map *map, const cavum_discretisation *d,
   blend(map, &all, ref->q, ref->x);
 }
 
-// Elements with nodes of their own.
-static void fill_from_nodes(cavum_batch_map *map, const cavum_discretisation *d,
-                            const cavum_batch *batch) {
+enum { NODES_TRIANGLE = (CAVUM_MAP_LARGEST_ORDER + 1) * (CAVUM_MAP_LARGEST_ORDER + 2) / 2 };
+
+// The nodes of the triangles of a batch, one triangle to a lane.
+typedef struct nodes {
+  int count;
+  cavum_lanes z[NODES_TRIANGLE], r[NODES_TRIANGLE];
+} nodes;
+
+static void gather_nodes(nodes *to, const cavum_mesh *mesh, const cavum_batch *batch) {
+  to->count = cavum_element_lattice_count(3, mesh->node_order);
+  for (int lane = 0; lane < CAVUM_LANES; lane++) {
+    const cavum_point *from = &mesh->nodes[mesh->elements[batch->element[lane]].first_node];
+    for (int k = 0; k < to->count; k++) {
+      to->z[k][lane] = from[k].z_m;
+      to->r[k][lane] = from[k].r_m;
+    }
+  }
+}
+
+// All lanes at point `at` from the values of the functions of the lattice there.
+CAVUM_FAST static void sum_nodes(cavum_batch_map *restrict map, int at,
+                                 const nodes *restrict lattice, const double *restrict value,
+                                 const double *restrict d_xi, const double *restrict d_eta) {
+  cavum_sum r = {0}, z_xi = {0}, r_xi = {0}, z_eta = {0}, r_eta = {0};
+  for (int k = 0; k < lattice->count; k++) {
+    cavum_sum_add(&r, value[k], &lattice->r[k]);
+    cavum_sum_add(&z_xi, d_xi[k], &lattice->z[k]);
+    cavum_sum_add(&r_xi, d_xi[k], &lattice->r[k]);
+    cavum_sum_add(&z_eta, d_eta[k], &lattice->z[k]);
+    cavum_sum_add(&r_eta, d_eta[k], &lattice->r[k]);
+  }
+  cavum_sum_store(&map->r[at], &r);
+  cavum_sum_store(&map->z_xi[at], &z_xi);
+  cavum_sum_store(&map->r_xi[at], &r_xi);
+  cavum_sum_store(&map->z_eta[at], &z_eta);
+  cavum_sum_store(&map->r_eta[at], &r_eta);
+}
+
+static void fill_triangles(cavum_batch_map *map, const cavum_discretisation *d,
+                           const cavum_batch *batch) {
+  const cavum_reference *ref = d->reference;
+  double value[NODES_TRIANGLE], d_xi[NODES_TRIANGLE], d_eta[NODES_TRIANGLE];
+  nodes lattice;
+  gather_nodes(&lattice, d->mesh, batch);
+  for (int i = 0; i < ref->triangle_points; i++) {
+    cavum_element_triangle_lattice(value, d_xi, d_eta, d->mesh->node_order, ref->triangle_xi[i],
+                                   ref->triangle_eta[i]);
+    sum_nodes(map, i, &lattice, value, d_xi, d_eta);
+  }
+}
+
+// Quadrilaterals with nodes of their own.
+static void fill_quadrilaterals(cavum_batch_map *map, const cavum_discretisation *d,
+                                const cavum_batch *batch) {
   const cavum_reference *ref = d->reference;
   cavum_map_point points[CAVUM_GRID_MOST];
   int count = cavum_reference_points(ref, batch->num_corners);
   for (int lane = 0; lane < CAVUM_LANES; lane++) {
-    cavum_index e = batch->element[lane];
-    if (lane < batch->count && batch->num_corners == 4) {
-      cavum_element_map_tensor(points, d->mesh, e, ref->q, ref->x);
-    } else if (lane < batch->count) {
-      cavum_element_map_points(points, d->mesh, e, count, ref->triangle_xi, ref->triangle_eta);
+    if (lane < batch->count) {
+      cavum_element_map_tensor(points, d->mesh, batch->element[lane], ref->q, ref->x);
     }
     for (int i = 0; i < count; i++) {
       map->r[i][lane] = points[i].r;
@@ -90,7 +138,9 @@ void cavum_batch_map_fill(cavum_batch_map *map, const cavum_discretisation *disc
                           const cavum_batch *batch) {
   if (discretisation->mesh->node_order == 0) {
     fill_blended(map, discretisation, batch);
+  } else if (batch->num_corners == 3) {
+    fill_triangles(map, discretisation, batch);
   } else {
-    fill_from_nodes(map, discretisation, batch);
+    fill_quadrilaterals(map, discretisation, batch);
   }
 }

@@ -9,7 +9,7 @@
 #include "fem/discretisation.h"
 
 /** Points of the largest quadrature rule. */
-enum { CAVUM_GRID_MOST = (CAVUM_POINTS_MOST + 1) * (CAVUM_POINTS_MOST + 1) };
+enum { CAVUM_GRID_MOST = CAVUM_POINTS_MOST * CAVUM_POINTS_MOST };
 
 /** Radius and derivatives at the points of a batch, [cavum_reference_points()]; metres. */
 typedef struct cavum_batch_map {

@@ -168,34 +168,47 @@ static void quad_matrices(cavum_lanes *A, const cavum_reference *ref, const cavu
   for (int ik = 0; has_mixed && ik < ref->num_pairs; ik++) add_mixed_over_xi(A, ref, sums, ik);
 }
 
-// Triangles: A = sum over points of (D_xi, D_eta)^T G (D_xi, D_eta) - shift V^T m V.
-CAVUM_FAST static void triangle_matrices(cavum_lanes *restrict A, const cavum_reference *ref,
-                                         const cavum_lanes *restrict coeff, double shift,
-                                         cavum_lanes *restrict scratch) {
-  int points = ref->triangle_points, shapes = ref->triangle_shapes, skeleton = 3 * ref->degree;
+// out[a] = sum_k t[a][k] in[k] for the rows first .. rows; four at a time.
+CAVUM_FAST static void multiply_rows(cavum_lanes *restrict out, const double *restrict t,
+                                     const cavum_lanes *restrict in, int first, int rows,
+                                     int inner) {
+  for (int a = first; a < rows; a += 4) {
+    const double *f[4];
+    cavum_sum s[4] = {{{0}, {0}}};
+    // Rows beyond the last are computed twice.
+    for (int m = 0; m < 4; m++) f[m] = t + (size_t)(a + m < rows ? a + m : a) * (size_t)inner;
+    for (int k = 0; k < inner; k++) {
+      cavum_sum_add(&s[0], f[0][k], &in[k]);
+      cavum_sum_add(&s[1], f[1][k], &in[k]);
+      cavum_sum_add(&s[2], f[2][k], &in[k]);
+      cavum_sum_add(&s[3], f[3][k], &in[k]);
+    }
+    for (int m = 0; m < 4 && a + m < rows; m++) cavum_sum_store(&out[a + m], &s[m]);
+  }
+}
+
+// Triangles: A = sum over points of (D_xi, D_eta)^T G (D_xi, D_eta) - shift V^T m V, as products of
+// a table row of all three with what the coefficients make of another.
+CAVUM_FAST static void fill_triangle_column(cavum_lanes *restrict in, const double *restrict row,
+                                            const cavum_lanes *restrict coeff, double shift,
+                                            int points) {
   const cavum_lanes *g11 = coeff, *g12 = g11 + points, *g22 = g12 + points, *mass = g22 + points;
-  cavum_lanes *first = scratch, *second = first + points, *third = second + points;
+  const double *d_xi = row, *d_eta = row + points, *value = d_eta + points;
+  for (int i = 0; i < points; i++) {
+    in[i] = d_xi[i] * g11[i] + d_eta[i] * g12[i];
+    in[points + i] = d_xi[i] * g12[i] + d_eta[i] * g22[i];
+    in[2 * points + i] = -shift * value[i] * mass[i];
+  }
+}
+
+static void triangle_matrices(cavum_lanes *A, const cavum_reference *ref, const cavum_lanes *coeff,
+                              double shift, cavum_lanes *scratch) {
+  int shapes = ref->triangle_shapes, inner = 3 * ref->triangle_points;
   for (int b = 0; b < shapes; b++) {
-    int row_b = cavum_reference_row(b, skeleton, shapes);
-    for (int i = 0; i < points; i++) {
-      double x = ref->triangle_d_xi[i * shapes + b], y = ref->triangle_d_eta[i * shapes + b];
-      first[i] = x * g11[i] + y * g12[i];
-      second[i] = x * g12[i] + y * g22[i];
-      third[i] = -shift * ref->triangle_value[i * shapes + b] * mass[i];
-    }
-    for (int a = 0; a < shapes; a++) {
-      int row_a = cavum_reference_row(a, skeleton, shapes);
-      if (row_a < row_b) continue;
-      const double *dx = ref->triangle_d_xi + a, *dy = ref->triangle_d_eta + a;
-      const double *value = ref->triangle_value + a;
-      cavum_lanes s0 = {0}, s1 = {0}, s2 = {0};
-      for (int i = 0; i < points; i++) {
-        s0 += dx[i * shapes] * first[i];
-        s1 += dy[i * shapes] * second[i];
-        s2 += value[i * shapes] * third[i];
-      }
-      A[cavum_packed_column(shapes, row_b) + (size_t)row_a] = s0 + s1 + s2;
-    }
+    const double *row = ref->triangle_rows + (size_t)b * (size_t)inner;
+    fill_triangle_column(scratch, row, coeff, shift, ref->triangle_points);
+    multiply_rows(A + cavum_packed_column(shapes, b), ref->triangle_rows, scratch, b, shapes,
+                  inner);
   }
 }
 

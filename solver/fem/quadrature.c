@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Gauss-Legendre rules by Newton's method on the Legendre polynomial.
+// Rules by Newton's method on the Legendre polynomial, and on what the next one adds to it.
 #include "fem/quadrature.h"
 
 #include "base/base.h"
@@ -35,5 +35,33 @@ void cavum_quadrature_gauss(double *x, double *weight, int count) {
     x[count - 1 - i] = root;
     x[i] = -root;
     weight[i] = weight[count - 1 - i] = 2.0 / ((1.0 - root * root) * derivative * derivative);
+  }
+}
+
+// (P_n - P_(n+1))(x) over 1 - x, without the factor's zero, and its derivative; n >= 1, |x| < 1.
+static void radau(double *value, double *derivative, int n, double x) {
+  double p, slope, next, next_slope;
+  legendre(&p, &slope, n, x);
+  legendre(&next, &next_slope, n + 1, x);
+  *value = (p - next) / (1.0 - x);
+  *derivative = (slope - next_slope + *value) / (1.0 - x);
+}
+
+void cavum_quadrature_radau(double *x, double *weight, int count) {
+  CAVUM_ASSERT(count >= 1 && count <= CAVUM_QUADRATURE_MOST);
+  for (int i = 0; i < count; i++) {
+    double value, derivative, root, known = 0.0;
+    // Asymptotic places of the roots of the Jacobi polynomial of (1 - x), which this is; roots that
+    // are known are divided out, so that none is found twice.
+    root = -cos(CAVUM_PI * (i + 0.75) / (count + 1.0));
+    for (int step = 0; step < 8; step++) {
+      radau(&value, &derivative, count, root);
+      known = 0.0;
+      for (int k = 0; k < i; k++) known += 1.0 / (root - x[k]);
+      root -= value / (derivative - value * known);
+    }
+    legendre(&value, &derivative, count, root);
+    x[i] = root;
+    weight[i] = (1.0 + root) / ((count + 1.0) * (count + 1.0) * value * value);
   }
 }

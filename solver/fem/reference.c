@@ -36,6 +36,7 @@ static void lay_out(cavum_reference *ref, pieces *from) {
   ref->triangle_value = take(from, t * s);
   ref->triangle_d_xi = take(from, t * s);
   ref->triangle_d_eta = take(from, t * s);
+  ref->triangle_rows = take(from, 3 * t * s);
 }
 
 static void fill_segment(cavum_reference *ref) {
@@ -57,21 +58,35 @@ static void fill_segment(cavum_reference *ref) {
   }
 }
 
-// Product rule in collapsed coordinates xi = (1 + a)(1 - b)/4, eta = (1 + b)/2.
+static void fill_triangle_rows(cavum_reference *ref) {
+  int points = ref->triangle_points, shapes = ref->triangle_shapes, skeleton = 3 * ref->degree;
+  for (int a = 0; a < shapes; a++) {
+    double *row = ref->triangle_rows + 3 * cavum_reference_row(a, skeleton, shapes) * points;
+    for (int i = 0; i < points; i++) {
+      row[i] = ref->triangle_d_xi[i * shapes + a];
+      row[points + i] = ref->triangle_d_eta[i * shapes + a];
+      row[2 * points + i] = ref->triangle_value[i * shapes + a];
+    }
+  }
+}
+
+// Product rule in collapsed coordinates xi = (1 + a)(1 - b)/4, eta = (1 + b)/2. The Jacobian
+// vanishes with 1 - b, so the rule along b needs no point there.
 static void fill_triangle(cavum_reference *ref) {
-  int points = ref->q + 1, at = 0, shapes = ref->triangle_shapes;
-  double x[CAVUM_POINTS_MOST + 1], weight[CAVUM_POINTS_MOST + 1];
-  cavum_quadrature_gauss(x, weight, points);
-  for (int j = 0; j < points; j++) {
-    for (int i = 0; i < points; i++, at++) {
-      ref->triangle_xi[at] = 0.25 * (1.0 + x[i]) * (1.0 - x[j]);
-      ref->triangle_eta[at] = 0.5 * (1.0 + x[j]);
-      ref->triangle_weight[at] = weight[i] * weight[j] * (1.0 - x[j]) / 8.0;
+  int at = 0, shapes = ref->triangle_shapes;
+  double y[CAVUM_POINTS_MOST], weight[CAVUM_POINTS_MOST];
+  cavum_quadrature_radau(y, weight, ref->q);
+  for (int j = 0; j < ref->q; j++) {
+    for (int i = 0; i < ref->q; i++, at++) {
+      ref->triangle_xi[at] = 0.25 * (1.0 + ref->x[i]) * (1.0 - y[j]);
+      ref->triangle_eta[at] = 0.5 * (1.0 + y[j]);
+      ref->triangle_weight[at] = ref->weight[i] * weight[j] * (1.0 - y[j]) / 8.0;
       cavum_shape_element(ref->triangle_value + at * shapes, ref->triangle_d_xi + at * shapes,
                           ref->triangle_d_eta + at * shapes, 3, ref->degree, ref->triangle_xi[at],
                           ref->triangle_eta[at]);
     }
   }
+  fill_triangle_rows(ref);
 }
 
 static int32_t packed_place(int all, int a, int b) {
@@ -107,7 +122,7 @@ cavum_status cavum_reference_create(cavum_reference *reference, int degree, int 
   int usual = degree + 1 + CAVUM_EXTRA_POINTS;
   cavum_reference ref = {.degree = degree, .n = degree + 1, .q = points > 0 ? points : usual};
   ref.num_pairs = ref.n * (ref.n + 1) / 2;
-  ref.triangle_points = with_triangles ? (ref.q + 1) * (ref.q + 1) : 0;
+  ref.triangle_points = with_triangles ? ref.q * ref.q : 0;
   ref.triangle_shapes = cavum_shape_count(3, degree);
   pieces from = {NULL, 0};
   lay_out(&ref, &from);

@@ -46,8 +46,10 @@ typedef struct cavum_reference {
   int triangle_points, triangle_shapes;
   double *triangle_xi, *triangle_eta, *triangle_weight; /**< [triangle_points]. */
   double *triangle_value, *triangle_d_xi,
-      *triangle_d_eta; /**< [triangle_points][triangle_shapes]. */
-  double *memory;      /**< Owned: all tables in one block. */
+      *triangle_d_eta;   /**< [triangle_points][triangle_shapes]. */
+  double *triangle_rows; /**< [triangle_shapes][3][triangle_points]: d_xi, d_eta and value again, by
+                            row of the element matrix. */
+  double *memory;        /**< Owned: all tables in one block. */
 } cavum_reference;
 
 /**

@@ -42,6 +42,32 @@ START_TEST(three_points_have_the_known_places) {
 }
 END_TEST
 
+// With the point at 1, whose weight 2 / (n + 1)^2 [AbramowitzStegun1964, 25.4.31] is not in the
+// rule, powers up to 2 n are integrated exactly, and not the next.
+START_TEST(radau_rules_are_exact_with_their_end) {
+  double x[CAVUM_QUADRATURE_MOST], w[CAVUM_QUADRATURE_MOST];
+  for (int count = 1; count <= CAVUM_QUADRATURE_MOST; count++) {
+    double worst = 0.0, end = 2.0 / ((count + 1.0) * (count + 1.0));
+    cavum_quadrature_radau(x, w, count);
+    for (int power = 0; power <= 2 * count + 1; power++) {
+      double sum = end, exact = power % 2 == 0 ? 2.0 / (power + 1) : 0.0;
+      for (int i = 0; i < count; i++) sum += w[i] * pow(x[i], power);
+      if (power <= 2 * count) worst = fmax(worst, fabs(sum - exact));
+      // Beyond 12 points the miss is too small to be told from rounding.
+      if (power > 2 * count && count <= 12) ck_assert_double_gt(fabs(sum - exact), 1e-9);
+    }
+    for (int i = 0; i < count; i++) {
+      ck_assert_double_gt(w[i], 0.0);
+      ck_assert_double_lt(fabs(x[i]), 1.0);
+      if (i > 0) ck_assert_double_gt(x[i], x[i - 1]);
+    }
+    // Sums of up to 64 terms of size one, the last weights of which have the rounding of a root
+    // over its distance from 1.
+    ck_assert_msg(worst < 1e-13, "%d points: %.2e", count, worst);
+  }
+}
+END_TEST
+
 // int xi^a eta^b over the unit triangle = a! b! / (a + b + 2)!. The tables of degree p have to
 // carry products of two functions of degree p with the factor r^3 of a straight element: 2 p + 3.
 START_TEST(triangle_rules_are_exact) {
@@ -69,6 +95,7 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, gauss_rules_are_exact_up_to_twice_their_points);
   tcase_add_test(tests, three_points_have_the_known_places);
+  tcase_add_test(tests, radau_rules_are_exact_with_their_end);
   tcase_add_test(tests, triangle_rules_are_exact);
 }
 
