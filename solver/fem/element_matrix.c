@@ -168,22 +168,25 @@ static void quad_matrices(cavum_lanes *A, const cavum_reference *ref, const cavu
   for (int ik = 0; has_mixed && ik < ref->num_pairs; ik++) add_mixed_over_xi(A, ref, sums, ik);
 }
 
-// out[a] = sum_k t[a][k] in[k] for the rows first .. rows; four at a time.
+// out[a] += sum_k t[a][k] in[k] for the rows first .. rows, or = with `begin`; four at a time.
 CAVUM_FAST static void multiply_rows(cavum_lanes *restrict out, const double *restrict t,
-                                     const cavum_lanes *restrict in, int first, int rows,
-                                     int inner) {
+                                     int stride, const cavum_lanes *restrict in, int first,
+                                     int rows, int inner, bool begin) {
   for (int a = first; a < rows; a += 4) {
     const double *f[4];
     cavum_sum s[4] = {{{0}, {0}}};
     // Rows beyond the last are computed twice.
-    for (int m = 0; m < 4; m++) f[m] = t + (size_t)(a + m < rows ? a + m : a) * (size_t)inner;
+    for (int m = 0; m < 4; m++) f[m] = t + (size_t)(a + m < rows ? a + m : a) * (size_t)stride;
     for (int k = 0; k < inner; k++) {
       cavum_sum_add(&s[0], f[0][k], &in[k]);
       cavum_sum_add(&s[1], f[1][k], &in[k]);
       cavum_sum_add(&s[2], f[2][k], &in[k]);
       cavum_sum_add(&s[3], f[3][k], &in[k]);
     }
-    for (int m = 0; m < 4 && a + m < rows; m++) cavum_sum_store(&out[a + m], &s[m]);
+    for (int m = 0; m < 4 && a + m < rows; m++) {
+      if (!begin) cavum_sum_take(&s[m], &out[a + m]);
+      cavum_sum_store(&out[a + m], &s[m]);
+    }
   }
 }
 
@@ -203,12 +206,15 @@ CAVUM_FAST static void fill_triangle_column(cavum_lanes *restrict in, const doub
 
 static void triangle_matrices(cavum_lanes *A, const cavum_reference *ref, const cavum_lanes *coeff,
                               double shift, cavum_lanes *scratch) {
-  int shapes = ref->triangle_shapes, inner = 3 * ref->triangle_points;
+  int shapes = ref->triangle_shapes, points = ref->triangle_points;
   for (int b = 0; b < shapes; b++) {
-    const double *row = ref->triangle_rows + (size_t)b * (size_t)inner;
-    fill_triangle_column(scratch, row, coeff, shift, ref->triangle_points);
-    multiply_rows(A + cavum_packed_column(shapes, b), ref->triangle_rows, scratch, b, shapes,
-                  inner);
+    const double *row = ref->triangle_rows + 3 * b * points;
+    fill_triangle_column(scratch, row, coeff, shift, points);
+    // Part by part, which sums fewer terms one after the other and so rounds less.
+    for (int part = 0; part < 3; part++) {
+      multiply_rows(A + cavum_packed_column(shapes, b), ref->triangle_rows + part * points,
+                    3 * points, scratch + part * points, b, shapes, points, part == 0);
+    }
   }
 }
 

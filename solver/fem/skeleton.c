@@ -11,6 +11,9 @@
 // Degree for which the plan is made; it serves all.
 enum { NOMINAL_DEGREE = 7 };
 
+// Meshes of more blocks than this are ordered by nested dissection.
+enum { NESTED_DISSECTION_FROM = 20000 };
+
 static bool is_essential(cavum_boundary boundary, const cavum_closure *closure) {
   return boundary == CAVUM_BOUNDARY_MAGNETIC ||
          (boundary == CAVUM_BOUNDARY_SYMMETRY && closure->symmetry_is_magnetic);
@@ -73,39 +76,52 @@ static void make_unique(cavum_graph *graph) {
 }
 
 // Pairs of blocks of an element: counted in the first pass, filled in in the second.
-static void add_pairs(cavum_graph *graph, const cavum_skeleton *s, const cavum_index *blocks,
+static void add_pairs(cavum_graph *graph, const bool *exists, const cavum_index *blocks, int count,
                       int pass) {
-  for (int c = 0; c < CAVUM_BLOCKS_MOST && blocks[c] >= 0; c++) {
-    for (int r = 0; r < CAVUM_BLOCKS_MOST && blocks[r] >= 0; r++) {
-      if (blocks[r] < blocks[c] || !s->exists[blocks[r]] || !s->exists[blocks[c]]) continue;
+  for (int c = 0; c < count; c++) {
+    for (int r = 0; r < count; r++) {
+      if (blocks[r] < blocks[c] || !exists[blocks[r]] || !exists[blocks[c]]) continue;
       if (pass == 0) graph->column_start[blocks[c] + 1]++;
       if (pass == 1) graph->row[graph->column_start[blocks[c]]++] = blocks[r];
     }
   }
 }
 
-// Lower triangle of the graph of blocks in compressed columns.
-static cavum_status build_graph(cavum_graph *graph, const cavum_skeleton *s, cavum_error *error) {
+static int count_blocks(const cavum_index *blocks) {
+  int count = 0;
+  while (count < CAVUM_BLOCKS_MOST && blocks[count] >= 0) count++;
+  return count;
+}
+
+// Lower triangle of the graph of the blocks below `rows` in compressed columns: of all, or of the
+// vertices, which are the first half of those of an element.
+static cavum_status build_graph(cavum_graph *graph, const cavum_skeleton *s, cavum_index rows,
+                                cavum_error *error) {
   cavum_index elements = s->mesh->num_elements;
-  graph->num_rows = s->num_blocks;
-  graph->column_start = cavum_alloc((int64_t)s->num_blocks + 1, sizeof *graph->column_start);
-  graph->row = cavum_alloc((int64_t)elements * CAVUM_BLOCKS_MOST * (CAVUM_BLOCKS_MOST + 1) / 2,
-                           sizeof *graph->row);
+  int part = rows == s->num_blocks ? 1 : 2, most = CAVUM_BLOCKS_MOST / part;
+  graph->num_rows = rows;
+  graph->column_start = cavum_alloc((int64_t)rows + 1, sizeof *graph->column_start);
+  graph->row = cavum_alloc((int64_t)elements * most * (most + 1) / 2, sizeof *graph->row);
   if (!graph->column_start || !graph->row) return cavum_fail_memory(error);
   for (int pass = 0; pass < 2; pass++) {  // count, then fill
     for (cavum_index e = 0; e < elements; e++) {
       if (cavum_stop_asked_at(e)) return cavum_stop_check(error);
-      add_pairs(graph, s, s->element_blocks + (size_t)e * CAVUM_BLOCKS_MOST, pass);
+      const cavum_index *blocks = s->element_blocks + (size_t)e * CAVUM_BLOCKS_MOST;
+      add_pairs(graph, s->exists, blocks, count_blocks(blocks) / part, pass);
     }
-    for (cavum_index b = 0; pass == 0 && b < s->num_blocks; b++) {
+    for (cavum_index b = 0; pass == 0 && b < rows; b++) {
       graph->column_start[b + 1] += graph->column_start[b];
     }
   }
-  memmove(graph->column_start + 1, graph->column_start,
-          (size_t)s->num_blocks * sizeof *graph->column_start);
+  memmove(graph->column_start + 1, graph->column_start, (size_t)rows * sizeof *graph->column_start);
   graph->column_start[0] = 0;
   make_unique(graph);
   return cavum_stop_check(error);
+}
+
+static void clear_graph(cavum_graph *graph) {
+  free(graph->column_start);
+  free(graph->row);
 }
 
 // Blocks on the mirror plane, when they are unknowns.
@@ -130,23 +146,98 @@ static bool ends_with(const int64_t *order, const bool *last, const cavum_skelet
   return true;
 }
 
+// An order of all blocks from one of the vertices: each edge just before the first of its ends. A
+// set of vertices that parts the mesh does so with the edges between them.
+static cavum_status insert_edges(int64_t *order, const int64_t *of_vertices, const cavum_mesh *mesh,
+                                 cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_index *position = cavum_alloc(mesh->num_vertices, sizeof *position), at = 0;
+  cavum_index *first = cavum_alloc(mesh->num_vertices, sizeof *first);  // lists by first end
+  cavum_index *next = cavum_alloc(mesh->num_edges, sizeof *next);
+  if (!position || !first || !next) CAVUM_TRY(cavum_fail_memory(error));
+  for (cavum_index k = 0; k < mesh->num_vertices; k++) {
+    position[of_vertices[k]] = k;
+    first[k] = -1;
+  }
+  for (cavum_index e = mesh->num_edges - 1; e >= 0; e--) {
+    const cavum_index *ends = mesh->edges[e].vertex;
+    cavum_index end = position[ends[0]] < position[ends[1]] ? ends[0] : ends[1];
+    next[e] = first[end];
+    first[end] = e;
+  }
+  for (cavum_index k = 0; k < mesh->num_vertices; k++) {
+    cavum_index vertex = (cavum_index)of_vertices[k];
+    for (cavum_index e = first[vertex]; e >= 0; e = next[e]) order[at++] = mesh->num_vertices + e;
+    order[at++] = vertex;
+  }
+done:
+  free(position);
+  free(first);
+  free(next);
+  return status;
+}
+
+// Moves marked blocks to the end of an order, otherwise kept; scratch [count].
+static void move_to_end(int64_t *order, int64_t *scratch, const bool *last, cavum_index count) {
+  cavum_index at = 0;
+  memcpy(scratch, order, (size_t)count * sizeof *order);
+  for (int pass = 0; pass < 2; pass++) {
+    for (cavum_index k = 0; k < count; k++) {
+      if (last[scratch[k]] == (pass == 1)) order[at++] = scratch[k];
+    }
+  }
+}
+
+// The graph of the vertices has a third of the rows and far fewer neighbours of each, and its
+// separators are those of the blocks.
+static cavum_status dissect(int64_t *order, const cavum_skeleton *s, const bool *last,
+                            cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_graph graph = {0};
+  int64_t *scratch = cavum_alloc(s->num_blocks, sizeof *scratch);
+  if (!scratch) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(build_graph(&graph, s, s->mesh->num_vertices, error));
+  CAVUM_TRY(cavum_ordering_dissect(scratch, &graph, error));
+  CAVUM_TRY(insert_edges(order, scratch, s->mesh, error));
+  move_to_end(order, scratch, last, s->num_blocks);
+done:
+  free(scratch);
+  clear_graph(&graph);
+  return status;
+}
+
+static cavum_status find_order(int64_t *order, const cavum_skeleton *s, const bool *last,
+                               cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_graph graph = {0};
+  bool large = s->num_blocks > NESTED_DISSECTION_FROM;
+  if (large) CAVUM_TRY(dissect(order, s, last, error));
+  CAVUM_TRY(build_graph(&graph, s, s->num_blocks, error));
+  if (large) {
+    CAVUM_TRY(cavum_ordering_postorder(order, &graph, error));
+  } else {
+    CAVUM_TRY(cavum_ordering_find(order, &graph, last, error));
+  }
+done:
+  clear_graph(&graph);
+  return status;
+}
+
 cavum_status cavum_skeleton_create(cavum_skeleton *skeleton, const cavum_mesh *mesh,
                                    const cavum_closure *closure, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_skeleton s = {.mesh = mesh, .closure = *closure};
-  cavum_graph graph = {0};
   int64_t *order = NULL;
   int *size = NULL;
   bool *last = NULL;
   CAVUM_TRY(find_existing(&s, error));
   CAVUM_TRY(list_element_blocks(&s, error));
   CAVUM_TRY(cavum_stop_check(error));
-  CAVUM_TRY(build_graph(&graph, &s, error));
   order = cavum_alloc(s.num_blocks, sizeof *order);
   last = cavum_alloc(s.num_blocks, sizeof *last);
   if (!order || !last) CAVUM_TRY(cavum_fail_memory(error));
   mark_plane(last, &s);
-  CAVUM_TRY(cavum_ordering_find(order, &graph, last, error));
+  CAVUM_TRY(find_order(order, &s, last, error));
   if (!ends_with(order, last, &s)) {
     CAVUM_TRY(cavum_fail(error, CAVUM_ERR_LIBRARY, "the mirror plane cannot be eliminated last"));
   }
@@ -163,8 +254,6 @@ done:
   free(order);
   free(last);
   free(size);
-  free(graph.column_start);
-  free(graph.row);
   if (status != CAVUM_OK) cavum_skeleton_clear(&s);
   return status;
 }

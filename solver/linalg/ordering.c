@@ -8,10 +8,6 @@
 #include "linalg/blas_calls.h"
 #include "linalg/cholmod_calls.h"
 
-// Graphs of blocks above this many rows are ordered by nested dissection, which pays for itself in
-// fill only on large meshes.
-enum { NESTED_DISSECTION_FROM = 20000 };
-
 static cavum_status library_error(const cholmod_common *common, cavum_error *error) {
   if (common->status == CHOLMOD_OUT_OF_MEMORY) return cavum_fail_memory(error);
   return cavum_fail(error, CAVUM_ERR_LIBRARY, "the ordering failed in CHOLMOD with status %d",
@@ -32,58 +28,88 @@ static cholmod_sparse as_cholmod(const cavum_graph *graph) {
                           .packed = 1};
 }
 
-// Work space of the ordering, all of one block.
-typedef struct ordering_work {
-  int64_t *found, *parent, *post, *count, *first, *level, *member;  // [num_rows] each
-} ordering_work;
+// Work space of the postorder, all of one block.
+typedef struct tree_work {
+  int64_t *block;                                          // owned
+  int64_t *found, *parent, *post, *count, *first, *level;  // [num_rows] each
+} tree_work;
 
-// Moves marked rows to the end of an order, otherwise kept.
-static void move_to_end(int64_t *order, ordering_work *w, int64_t count) {
-  int64_t at = 0;
-  memcpy(w->post, order, (size_t)count * sizeof *order);
-  for (int pass = 0; pass < 2; pass++) {
-    for (int64_t k = 0; k < count; k++) {
-      if (w->member[w->post[k]] == pass) order[at++] = w->post[k];
-    }
-  }
+static cavum_status tree_work_create(tree_work *w, int64_t n, cavum_error *error) {
+  int64_t *block = cavum_alloc(6 * n, sizeof *block);
+  if (!block) return cavum_fail_memory(error);
+  *w = (tree_work){block,         block,         block + n,    block + 2 * n,
+                   block + 3 * n, block + 4 * n, block + 5 * n};
+  return CAVUM_OK;
 }
 
-static bool find(ordering_work *w, cholmod_sparse *matrix, cholmod_common *common) {
-  int64_t rows = (int64_t)matrix->nrow;
-  if (rows > NESTED_DISSECTION_FROM) {
-    if (!cholmod_l_metis(matrix, NULL, 0, true, w->found, common)) return false;
-    move_to_end(w->found, w, rows);
-  } else if (!cholmod_l_camd(matrix, NULL, 0, w->member, w->found, common)) {
-    return false;
-  }
-  // Only for the postorder of the elimination tree.
-  return cholmod_l_analyze_ordering(matrix, CHOLMOD_GIVEN, w->found, NULL, 0, w->parent, w->post,
-                                    w->count, w->first, w->level, common);
-}
-
-cavum_status cavum_ordering_find(int64_t *order, const cavum_graph *graph, const bool *last,
-                                 cavum_error *error) {
-  cholmod_common common;
+// CHOLMOD ready to be called; cholmod_l_finish() at the end.
+static cavum_status start(cholmod_common *common, cavum_error *error) {
   // OpenBLAS before CHOLMOD, which brings it: glibc loses the list of what a library needs when one
   // is opened that came with another.
   cavum_status status = cavum_blas_reach(error);
   if (status == CAVUM_OK) status = cavum_cholmod_reach(error);
   if (status != CAVUM_OK) return status;
+  cholmod_l_start(common);
+  common->print = 0;
+  common->error_handler = NULL;
+  return CAVUM_OK;
+}
+
+// The order in w->found, postordered.
+static cavum_status postorder(int64_t *order, tree_work *w, cholmod_sparse *matrix,
+                              cholmod_common *common, cavum_error *error) {
+  if (!cholmod_l_analyze_ordering(matrix, CHOLMOD_GIVEN, w->found, NULL, 0, w->parent, w->post,
+                                  w->count, w->first, w->level, common)) {
+    return library_error(common, error);
+  }
+  for (size_t k = 0; k < matrix->nrow; k++) order[k] = w->found[w->post[k]];
+  return CAVUM_OK;
+}
+
+cavum_status cavum_ordering_find(int64_t *order, const cavum_graph *graph, const bool *last,
+                                 cavum_error *error) {
+  cholmod_common common;
   cholmod_sparse matrix = as_cholmod(graph);
-  int64_t n = graph->num_rows, *block = cavum_alloc(7 * n, sizeof *block);
-  if (!block) return cavum_fail_memory(error);
-  ordering_work w = {block,         block + n,     block + 2 * n, block + 3 * n,
-                     block + 4 * n, block + 5 * n, block + 6 * n};
-  for (int64_t i = 0; i < n; i++) w.member[i] = last[i];
-  cholmod_l_start(&common);
-  common.print = 0;
-  common.error_handler = NULL;
-  if (find(&w, &matrix, &common)) {
-    for (int64_t k = 0; k < n; k++) order[k] = w.found[w.post[k]];
-  } else {
+  tree_work w;
+  cavum_status status = start(&common, error);
+  if (status != CAVUM_OK) return status;
+  status = tree_work_create(&w, graph->num_rows, error);
+  if (status == CAVUM_OK) {
+    for (int64_t i = 0; i < graph->num_rows; i++) w.level[i] = last[i];
+    status = cholmod_l_camd(&matrix, NULL, 0, w.level, w.found, &common)
+                 ? postorder(order, &w, &matrix, &common, error)
+                 : library_error(&common, error);
+    free(w.block);
+  }
+  cholmod_l_finish(&common);
+  return status;
+}
+
+cavum_status cavum_ordering_dissect(int64_t *order, const cavum_graph *graph, cavum_error *error) {
+  cholmod_common common;
+  cholmod_sparse matrix = as_cholmod(graph);
+  cavum_status status = start(&common, error);
+  if (status != CAVUM_OK) return status;
+  if (!cholmod_l_metis(&matrix, NULL, 0, false, order, &common)) {
     status = library_error(&common, error);
   }
   cholmod_l_finish(&common);
-  free(block);
+  return status;
+}
+
+cavum_status cavum_ordering_postorder(int64_t *order, const cavum_graph *graph,
+                                      cavum_error *error) {
+  cholmod_common common;
+  cholmod_sparse matrix = as_cholmod(graph);
+  tree_work w;
+  cavum_status status = start(&common, error);
+  if (status != CAVUM_OK) return status;
+  status = tree_work_create(&w, graph->num_rows, error);
+  if (status == CAVUM_OK) {
+    memcpy(w.found, order, (size_t)graph->num_rows * sizeof *order);
+    status = postorder(order, &w, &matrix, &common, error);
+    free(w.block);
+  }
+  cholmod_l_finish(&common);
   return status;
 }

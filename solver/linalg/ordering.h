@@ -19,13 +19,27 @@ typedef struct cavum_graph {
 } cavum_graph;
 
 /**
- * An elimination order that keeps fill low, postordered: approximate minimum degree, or nested
- * dissection (METIS) for large graphs.
+ * An elimination order that keeps fill low, postordered, by approximate minimum degree.
  * @param[out] order  Shape [num_rows]: order[k] is the row that is eliminated k-th.
  * @param[in]  last   Shape [num_rows]: rows that are to come after all that they are connected to.
  * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */
 cavum_status cavum_ordering_find(int64_t *order, const cavum_graph *graph, const bool *last,
                                  cavum_error *error);
+
+/**
+ * An elimination order by nested dissection (METIS), which pays for itself in fill on large graphs.
+ * @param[out] order  Shape [num_rows], as above.
+ * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_ordering_dissect(int64_t *order, const cavum_graph *graph, cavum_error *error);
+
+/**
+ * Puts an order that was found in some other way into the postorder of its elimination tree, which
+ * has the same fill.
+ * @param[in,out] order  Shape [num_rows], as above.
+ * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_ordering_postorder(int64_t *order, const cavum_graph *graph, cavum_error *error);
 
 #endif
