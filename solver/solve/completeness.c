@@ -123,6 +123,19 @@ static cavum_status count_at_shift(window *w, cavum_ladder *ladder,
   return CAVUM_OK;
 }
 
+cavum_status cavum_completeness_count_start(cavum_ladder *ladder,
+                                            const cavum_ladder_request *request,
+                                            cavum_error *error) {
+  cavum_solution *rough = ladder->rough;
+  window w = {.count = -1};
+  double k2 = rough->modes[rough->num_modes - 1].k2_per_m2;
+  cavum_status status = count_at_shift(&w, ladder, request, rough, k2, error);
+  if (status != CAVUM_OK || w.count < 0) return status;
+  ladder->counted_k2_per_m2 = w.high_k2_per_m2;
+  ladder->num_counted = w.count;
+  return CAVUM_OK;
+}
+
 // How much the k^2 of a mode is off at the degree of the rough start at most, relative.
 static double error_of_start(const cavum_ladder *ladder) {
   const cavum_solution *rough = ladder->rough, *solution = ladder->solution;
@@ -145,7 +158,11 @@ static cavum_status count_by_start(window *w, cavum_ladder *ladder,
   double k2 = ladder->solution->modes[ladder->solution->num_modes - 1].k2_per_m2;
   double error_k2 = error_of_start(ladder);
   *w = (window){.count = -1};
-  CAVUM_TRY(count_at_shift(w, ladder, request, rough, k2, error));
+  if (ladder->counted_k2_per_m2 > k2) {
+    *w = (window){.high_k2_per_m2 = ladder->counted_k2_per_m2, .count = ladder->num_counted};
+  } else {
+    CAVUM_TRY(count_at_shift(w, ladder, request, rough, k2, error));
+  }
   bool is_wide = error_k2 < MARGIN_PART * (w->high_k2_per_m2 / k2 - 1.0);
   if (w->count == ladder->solution->num_modes && is_wide) return CAVUM_OK;
   w->high_k2_per_m2 = k2 * (1.0 + COUNT_MARGIN);

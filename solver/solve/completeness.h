@@ -9,6 +9,15 @@
 #include "solve/ladder_state.h"
 
 /**
+ * Keeps the count of modes below the shift of the rough start of a ladder, if that is above them:
+ * its matrices are not needed then.
+ * @retval CAVUM_ERR_MEMORY, CAVUM_ERR_LIBRARY
+ */
+cavum_status cavum_completeness_count_start(cavum_ladder *ladder,
+                                            const cavum_ladder_request *request,
+                                            cavum_error *error);
+
+/**
  * Checks by inertia that no mode was missed.
  *
  * Lowest modes: the number of modes below a bound just above the highest reported one must be the

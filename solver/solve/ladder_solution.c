@@ -3,10 +3,11 @@
 #include "solve/ladder_solution.h"
 
 #include "base/base.h"
+#include "solve/completeness.h"
 #include "solve/solution_compute.h"
 
 // Degree at which a single mode is looked for, and several, which start from a lower one.
-enum { ROUGH_DEGREE = 2, ROUGH_DEGREE_SEVERAL = 5, SEED_DEGREE_SEVERAL = 2 };
+enum { ROUGH_DEGREE = 2, ROUGH_DEGREE_SEVERAL = 5, SEED_DEGREE_SEVERAL = 2, SEED_DEGREE_LARGE = 1 };
 // Solutions of more unknowns than this at a low degree have elements that are small enough for the
 // seed to be the start.
 enum { SEED_IS_ENOUGH_FROM = 20000 };
@@ -87,6 +88,24 @@ static cavum_status find_roughly(cavum_ladder *ladder, const cavum_ladder_reques
   return cavum_ladder_solve_next(ladder, request, *solution, degree, &input, timings, error);
 }
 
+// The start on a mesh of many elements: at degree 1, improved at degree 2. What was factorised for
+// it is not needed beside the factors of a large solution.
+static cavum_status find_seed(cavum_ladder *ladder, const cavum_ladder_request *request,
+                              cavum_timings *timings, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_problem_memory *memory = ladder->memory;
+  bool large = cavum_space_size(&memory->mesh, request->first_degree) > CAVUM_LARGE_FROM;
+  CAVUM_TRY(find_roughly(ladder, request, CAVUM_SEED_SLOT, SEED_DEGREE_LARGE, timings, error));
+  CAVUM_TRY(find_roughly(ladder, request, CAVUM_ROUGH_SLOT, SEED_DEGREE_SEVERAL, timings, error));
+  ladder->rough = memory->slots[CAVUM_ROUGH_SLOT];
+  CAVUM_TRY(cavum_completeness_count_start(ladder, request, error));
+  if (!large) return CAVUM_OK;
+  cavum_solution_drop_matrices(memory->slots[CAVUM_SEED_SLOT]);
+  cavum_solution_drop_matrices(ladder->rough);
+done:
+  return status;
+}
+
 cavum_status cavum_ladder_find_start(cavum_ladder *ladder, const cavum_ladder_request *request,
                                      cavum_timings *timings, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -98,9 +117,7 @@ cavum_status cavum_ladder_find_start(cavum_ladder *ladder, const cavum_ladder_re
   int degree = single ? ROUGH_DEGREE : ROUGH_DEGREE_SEVERAL;
   bool pays = cell->near_hz <= 0.0 && request->first_degree > degree;
   if (!single && starts_from_seed(ladder, request)) {
-    CAVUM_TRY(find_roughly(ladder, request, CAVUM_ROUGH_SLOT, SEED_DEGREE_SEVERAL, timings, error));
-    ladder->rough = memory->slots[CAVUM_ROUGH_SLOT];
-    return CAVUM_OK;
+    return find_seed(ladder, request, timings, error);
   }
   if (!pays || (single && cavum_ladder_neighbour(memory, memory->last))) return CAVUM_OK;
   if (!single &&

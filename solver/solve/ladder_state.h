@@ -36,6 +36,9 @@ typedef struct cavum_ladder {
   cavum_solution *solution;     /**< The last one, in the memory. */
   cavum_solution *before;       /**< The one before, likewise, or NULL. */
   cavum_solution *rough;        /**< The start of several modes, in the memory, or NULL. */
+  double counted_k2_per_m2;     /**< Shift at which the rough start counted modes, above them all;
+                                     0: it did not. */
+  int64_t num_counted;          /**< Modes of all classes below. */
   cavum_mode_history *history;  /**< Owned, [num_modes]. */
   int num_modes;
   bool has_regions;      /**< Peaks of E may be refined on a region of their own. */
