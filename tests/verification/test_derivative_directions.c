@@ -84,13 +84,15 @@ static bool differ(double *value, double *error, cavum_result *const moved[4], c
 }
 
 // Whether a peak is the same one in all shapes: where two compete, the figure has a kink at some
-// step. Of a mirrored pair either may be named.
+// step. Of a mirrored pair either may be
+// named.
 static bool stays(const cavum_result *at, cavum_result *const moved[4], cavum_figure_id id) {
   const cavum_point *from = &at->modes[0].figures[id].at;
   if (id != CAVUM_FIGURE_EPK_OVER_EACC && id != CAVUM_FIGURE_BPK_OVER_EACC) return true;
   for (int k = 0; k < 4; k++) {
     const cavum_point *to = &moved[k]->modes[0].figures[id].at;
-    double apart = hypot(fabs(to->z_m) - fabs(from->z_m), to->r_m - from->r_m);
+    double apart = hypot(to->z_m - from->z_m, to->r_m - from->r_m);
+    if (at->half_model) apart = hypot(fabs(to->z_m) - fabs(from->z_m), to->r_m - from->r_m);
     if (apart > 0.05 * from->r_m) return false;
   }
   return true;
