@@ -66,14 +66,36 @@ done:
   return status;
 }
 
+// Whether fewer modes make a mesh of fewer unknowns.
+static bool mesh_follows_modes(const cavum_problem *s) {
+  return s->options->refinement == 0.0 && s->cell->kind != CAVUM_CONTOUR_MESH_FILE &&
+         cavum_mode_phase_counts(s->cell) && s->cell->near_hz <= 0.0;
+}
+
+// The most modes within the limit of work where all that are asked for take so much; 0: none.
+static int most_modes(const cavum_problem *s, double least_s) {
+  int64_t unknowns = cavum_space_size(&s->memory->mesh, s->request.first_degree);
+  double all = cavum_work_of_solution(unknowns, s->cell->num_modes);
+  int most = s->cell->num_modes;
+  for (; most > 0; most--) {
+    double part = mesh_follows_modes(s) ? (double)most / s->cell->num_modes : 1.0;
+    double work = cavum_work_of_solution(unknowns, most) * part * sqrt(part);
+    if (least_s * work / all <= s->work.limit_s) break;
+  }
+  return most;
+}
+
 // What cannot be done within the limit is refused before it is begun.
 static cavum_status check_work(const cavum_problem *s, double least_s, cavum_error *error) {
   if (least_s <= s->work.limit_s) return CAVUM_OK;
+  char fewer[64] = "";
+  int most = s->memory->mesh.num_elements > 0 ? most_modes(s, least_s) : 0;
+  if (most > 0) snprintf(fewer, sizeof fewer, " (some %d at most)", most);
   return cavum_fail(error, CAVUM_ERR_RANGE,
                     "work of some %.2g s at least for %d mode%s on this cell, %.4g s are allowed: "
-                    "fewer modes, a coarser mesh or a higher limit of work were expected",
+                    "fewer modes%s, a coarser mesh or a higher limit of work were expected",
                     least_s, s->cell->num_modes, s->cell->num_modes == 1 ? "" : "s",
-                    s->work.limit_s);
+                    s->work.limit_s, fewer);
 }
 
 // Likewise for memory, with the most modes that fit where fewer would.
@@ -82,9 +104,7 @@ static cavum_status check_memory(const cavum_problem *s, cavum_error *error) {
       cavum_memory_case_of(&s->memory->mesh, s->request.first_degree, s->cell->num_modes);
   double bytes = cavum_memory_estimate_bytes(&need), limit = s->work.memory_limit_bytes;
   if (bytes <= limit) return CAVUM_OK;
-  bool scales = s->options->refinement == 0.0 && s->cell->kind != CAVUM_CONTOUR_MESH_FILE &&
-                cavum_mode_phase_counts(s->cell) && s->cell->near_hz <= 0.0;
-  int most = cavum_memory_most_modes(&need, scales, limit);
+  int most = cavum_memory_most_modes(&need, mesh_follows_modes(s), limit);
   char fewer[64] = "";
   if (most > 0) snprintf(fewer, sizeof fewer, "at most %d mode%s, ", most, most == 1 ? "" : "s");
   return cavum_fail(error, CAVUM_ERR_RANGE,

@@ -33,6 +33,11 @@ START_TEST(what_cannot_be_done_is_refused) {
   cavum_result *result = NULL;
   ck_assert_int_eq(solve(&result, "modes: {count: 1000}\n", 0.0, &error), CAVUM_ERR_RANGE);
   ck_assert_ptr_nonnull(strstr(error.message, "1000 modes"));
+  // How many would do is said, too.
+  const char *at = strstr(error.message, "(some ");
+  int most = 0;
+  ck_assert(at && sscanf(at, "(some %d at most)", &most) == 1);
+  ck_assert(most > 50 && most < 1000);
   ck_assert_int_eq(solve(&result, "", 1e-5, &error), CAVUM_ERR_RANGE);
   ck_assert_ptr_nonnull(strstr(error.message, "1 mode on this cell"));
   ck_assert_ptr_null(result);
