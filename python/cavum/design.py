@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 from typing import Any, Callable, Dict, Mapping, NamedTuple, Optional, Sequence, Tuple, Union
 
-from ._library import Watch, encode_path, ffi, lib, new_error, raise_error, take_text, text_of
+from ._library import CavumError, Watch, encode_path, ffi, lib, new_error, raise_error, take_text, text_of
 from .cell import Cell
 from .result import Result, find_figure
 from .solving import make_options
@@ -123,8 +124,11 @@ def optimise(goal: Any, cell: Optional[Cell] = None, stop: Optional[Callable[[],
         text, name = json.dumps(goal).encode(), ffi.NULL
     else:
         name = encode_path(goal)
-        with open(goal, "rb") as file:
-            text = file.read()
+        try:
+            with open(goal, "rb") as file:
+                text = file.read()
+        except OSError as problem:
+            raise CavumError(f"{os.fspath(goal)}: cannot be opened: {problem.strerror}", "ERR_FILE") from None
     base = cell._cell if cell is not None else ffi.NULL
     raise_error(lib.cavum_goal_open_text(place, text, len(text), name, base, error), error)
     watch, options = Watch(stop), make_options(**choices)

@@ -238,6 +238,9 @@ def check_optimise(cavum, folder):
     again = cavum.optimise(keys, cell)
     check(again.values == best.values and again.cell["equator_radius_mm"] == best.cell["equator_radius_mm"],
           "by a dictionary as well, and the values are those of the cell")
+    line = run("optimise", "none.yaml", cwd=folder).stderr.strip()
+    error = caught(cavum.CavumError, lambda: cavum.optimise("none.yaml"))
+    check(error and line.endswith(str(error)), f"a goal that is not there: {error}; {line}")
     error = caught(cavum.CavumError, lambda: cavum.optimise({**keys, "minimize": "f"}, cell))
     check(error and "minimize" in str(error), f"an unknown key: {error}")
     check(caught(cavum.Stopped, lambda: cavum.optimise({**keys, "starts": 20}, cell, stop=lambda: True)), "it is stopped")
