@@ -72,7 +72,7 @@ static void start_python(FILE **to, FILE **from) {
 }
 
 static cost ask_python(FILE *to, FILE *from) {
-  cost round;
+  cost round = {0};
   char line[128];
   fprintf(to, "%d\n", SOLVES);
   fflush(to);
