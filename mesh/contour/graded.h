@@ -23,8 +23,8 @@ typedef struct cavum_graded_depth {
 
 /**
  * Moves the metal of a contour. Lines whose depth is linear along them stay lines; other pieces
- * become cubics with exactly moved ends and directions there, as many as it takes for points between
- * them to be near enough (contour/cubic_fit.h). A smooth wall stays smooth.
+ * become cubics with exactly moved ends and directions there, as many as it takes for points
+ * between them to be near enough (contour/cubic_fit.h). A smooth wall stays smooth.
  *
  * @param[out] moved    Owned by the caller; untouched unless CAVUM_OK.
  * @param[in]  contour  Closed.

@@ -355,8 +355,8 @@ static cavum_status take_lorentz(walk *w, const cavum_chain_step *step, cavum_er
   return CAVUM_OK;
 }
 
-// An error of a step has its place in the file. A shape too narrow or too fine to be meshed is a step
-// that cannot be.
+// An error of a step has its place in the file. A shape too narrow or too fine to be meshed is a
+// step that cannot be.
 static cavum_status place_error(const walk *w, const cavum_chain_step *step, cavum_status status,
                                 const cavum_error *what, cavum_error *error) {
   if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(error);

@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Lists of files that something was read from.
 #include "base/files.h"
-
 #include "support.h"
 
 START_TEST(names_are_added_and_freed) {
