@@ -168,14 +168,24 @@ typedef struct cavum_optimum_robust {
   int num_passes;           /**< Searches, each with spreads of the shape before. */
 } cavum_optimum_robust;
 
+struct cavum_optimum;
+
 /** The best shape with a free wall against the best one of two ellipses: logarithms of objectives.
  */
 typedef struct cavum_optimum_free_wall {
-  int num_points;         /**< Between iris and equator; 0: the wall is that of two ellipses. */
+  int num_points;         /**< Between iris and equator; 0: no free wall was searched for. */
   double two_ellipse;     /**< Of the best shape of two ellipses. */
   double start;           /**< Of the spline through points of it. */
   int num_solves;         /**< Of the search for the shape of two ellipses. */
-  char *two_ellipse_text; /**< Owned: that shape as a cell file, comments kept. */
+  char *two_ellipse_text; /**< Owned: that shape as a cell file, comments kept; NULL as read. */
+  bool taken; /**< The result is the free wall. False: its search came to nothing better within the
+                   limits, so the result is the shape of two ellipses. */
+  cavum_optimum_end end;      /**< Of the search for the free wall, and so the next four. */
+  double objective;           /**< NaN: no shape. */
+  double residual, violation; /**< There. */
+  int num_solves_free;        /**< With derivatives. */
+  struct cavum_optimum *two_ellipse_search; /**< Owned: all of the search for the two ellipses; NULL
+                                                 where that is the result. */
 } cavum_optimum_free_wall;
 
 /** Bytes that hold the name of a cell of a goal. */
@@ -214,8 +224,12 @@ typedef struct cavum_optimum {
   cavum_optimum_cell *others;    /**< Owned, shape [num_others]. */
   cavum_optimum_robust robust;   /**< Of goals with tolerances: objective, figures of it and limits
                                       are those of the worst case. */
-  cavum_optimum_free_wall free_wall; /**< Of goals with a free wall: all else but this is of the
-                                          search for it, which starts from the spline. */
+  cavum_optimum_free_wall free_wall; /**< Of goals with a free wall: where it is taken, all else but
+                                          this is of the search for it, which starts from the
+                                          spline. */
+  bool within_limits; /**< Every limit holds to the accuracy asked for. A shape that is not `met` is
+                           then one to use, but not proven to be the best. */
+  cavum_optimum_end end; /**< Of the search that came to this shape, before rounding. */
 } cavum_optimum;
 
 /** Most figures that a front sets against the objective. */
@@ -320,8 +334,10 @@ CAVUM_API void cavum_optimum_destroy(cavum_optimum **optimum);
  * @param[in]  options  Of each solve; NULL: defaults. Derivatives are switched on.
  * @param[out] error    May be NULL.
  * @retval CAVUM_OK
- * @retval CAVUM_ERR_NOT_CONVERGED  no start met the first-order conditions within the limits; the
- *                                  best that was found is given.
+ * @retval CAVUM_ERR_NOT_CONVERGED  no start met the first-order conditions within the limits: the
+ *                                  best that was found is given, with `within_limits`, and its
+ *                                  cell_text begins with a comment that says so. Or a search for
+ *                                  a free wall failed: the best of two ellipses is given.
  * @retval CAVUM_ERR_INPUT          a figure that the mode does not have or that has no derivative.
  * @retval CAVUM_ERR_GEOMETRY       no start is a shape.
  * @retval CAVUM_ERR_USAGE          no optimum or goal, options that never saw their defaults.

@@ -107,6 +107,7 @@ class Optimum(NamedTuple):
     met: bool                    # the first-order conditions hold, and so do the limits
     num_solves: int
     num_optima: int              # different values that starts converged to
+    within_limits: bool          # every limit holds; where `met` is False, not proven to be the best
     details: Dict[str, Any]      # what `cavum optimise --json` writes: limits, multipliers, starts, path
 
 
@@ -159,7 +160,7 @@ def _take_optimum(place: Any) -> Optimum:
     variables = [optimum.variables[i] for i in range(optimum.num_variables)]
     values = {text_of(variable.key): variable.value for variable in variables}
     made = Optimum(best, before, result, values, bool(optimum.met), optimum.num_solves, optimum.num_optima,
-                   json.loads(take_text(text[0])))
+                   bool(optimum.within_limits), json.loads(take_text(text[0])))
     lib.cavum_optimum_destroy(place)
     return made
 

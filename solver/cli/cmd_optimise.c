@@ -82,8 +82,11 @@ static cavum_status write_result(const char *path, const cavum_goal *goal,
                                              cavum_goal_cell_path(goal), error);
   if (status != CAVUM_OK) return status;
   status = cavum_solve(&result, &cell, &options, error);
-  if (status == CAVUM_OK) {
-    status = cavum_store_write_optimum(path, optimum, goal, result, &cell, &options, error);
+  // As of solve, what did not reach its accuracy is written as well.
+  if (status == CAVUM_OK || (status == CAVUM_ERR_NOT_CONVERGED && result)) {
+    cavum_status written =
+        cavum_store_write_optimum(path, optimum, goal, result, &cell, &options, error);
+    if (written != CAVUM_OK) status = written;
   }
   cavum_result_destroy(&result);
   cavum_cell_clear(&cell);
@@ -117,15 +120,16 @@ static cavum_status write_cells(const char *path, const cavum_optimum *optimum,
   return status;
 }
 
-// What came nearest is told, but it is no best cell: no cell or result of it is written.
+// A shape within the limits is written, also where it is not proven to be the best: its files say
+// so. What breaks limits is told, but it is no best cell: no cell or result of it is written.
 static cavum_status write_optimum(const optimise_arguments *arguments, const cavum_goal *goal,
                                   const cavum_optimum *optimum, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  if (optimum->met && arguments->common.output_path) {
+  bool is_shape = optimum->met || optimum->within_limits;
+  // The cells first: they are what cost the time.
+  if (is_shape && arguments->best_path) status = write_cells(arguments->best_path, optimum, error);
+  if (status == CAVUM_OK && is_shape && arguments->common.output_path) {
     status = write_result(arguments->common.output_path, goal, optimum, error);
-  }
-  if (status == CAVUM_OK && optimum->met && arguments->best_path) {
-    status = write_cells(arguments->best_path, optimum, error);
   }
   if (status == CAVUM_OK && arguments->common.json_path) {
     char *json = NULL;
@@ -221,8 +225,10 @@ int cavum_cmd_optimise(int argc, char **argv) {
           "  cavum optimise goal.yaml\n"
           "  cavum optimise goal.yaml -o best.hdf --cell best.yaml\n"
           "  cavum optimise front.yaml -o front.hdf\n\n"
-          "Exit status: 0 done, 1 no start met the conditions within the limits (what came "
-          "nearest is printed, no cell or result is written), 2 bad input or usage, 3 stopped by a "
+          "Exit status: 0 done, 1 no start met the conditions within the limits (the best shape "
+          "within them is printed, written and labelled as not proven best; of what breaks them "
+          "no cell or result is written), or a search for a free wall failed (the best of two "
+          "ellipses is written), 2 bad input or usage, 3 stopped by a "
           "signal, nothing written."};
   optimise_arguments arguments = {0};
   cavum_command_line_parse(&argp, argc, argv, &arguments);

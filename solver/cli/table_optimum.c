@@ -71,24 +71,44 @@ static void print_robust(FILE *out, const cavum_optimum *o, const shown *s) {
           s->term ? s->unit.name : "", r->num_passes, r->num_passes == 1 ? "search" : "searches");
 }
 
+static void print_no_freedom(FILE *out, const cavum_optimum_free_wall *w) {
+  fputs("  NO BETTER WALL: the result is the best two ellipses; the search for the free wall ",
+        out);
+  if (w->end == CAVUM_OPTIMUM_NO_SHAPE) {
+    fputs("found no shape\n", out);
+  } else if (w->end == CAVUM_OPTIMUM_INFEASIBLE) {
+    fprintf(out, "breaks a limit by %.2g\n", w->violation);
+  } else {
+    fprintf(out, "ended %s, conditions met to %.2g\n", cavum_optimum_end_word(w->end), w->residual);
+  }
+}
+
 // What the freedom of the wall brought against the best two ellipses.
 static void print_free_wall(FILE *out, const cavum_optimum *o, const shown *s) {
   const cavum_optimum_free_wall *w = &o->free_wall;
   if (w->num_points == 0) return;
   double weight = s->term ? s->term->weight : 1.0;
-  const double logs[3] = {w->two_ellipse, w->start, o->objective};
-  static const char *const names[3] = {"best two ellipses", "spline through points of it",
-                                       "best free wall"};
+  double reached = w->taken ? o->objective : w->objective;
+  const double logs[3] = {w->two_ellipse, w->start, reached};
+  const char *const names[3] = {"best two ellipses", "spline through points of it",
+                                w->taken ? "best free wall" : "end of its search"};
   fprintf(out, "\nFree wall: a spline of %d points between iris and equator\n", w->num_points);
   for (int k = 0; k < 3; k++) {
     double value = exp(logs[k] / weight);
     if (s->term) value = cavum_in_unit(value, s->unit.conversion);
-    fprintf(out, "  %-*s %*.9g %s\n", NAME_WIDTH, names[k], VALUE_WIDTH, value,
-            s->term ? s->unit.name : "");
+    if (isfinite(value)) {
+      fprintf(out, "  %-*s %*.9g %s\n", NAME_WIDTH, names[k], VALUE_WIDTH, value,
+              s->term ? s->unit.name : "");
+    } else {
+      fprintf(out, "  %-*s %*s\n", NAME_WIDTH, names[k], VALUE_WIDTH, "no shape");
+    }
   }
-  double gain = cavum_in_unit(-expm1(o->objective - w->two_ellipse), CAVUM_UNIT_PERCENT);
-  fprintf(out, "  %-*s %*.3g %%", NAME_WIDTH, "the freedom brings", VALUE_WIDTH, gain);
-  fputs(gain > 0.0 ? "\n" : ": a spline of so few points is no better\n", out);
+  if (!w->taken) {
+    print_no_freedom(out, w);
+    return;
+  }
+  double gain = cavum_in_unit(-expm1(reached - w->two_ellipse), CAVUM_UNIT_PERCENT);
+  fprintf(out, "  %-*s %*.3g %%\n", NAME_WIDTH, "the freedom brings", VALUE_WIDTH, gain);
 }
 
 static void print_dimensions(FILE *out, const cavum_optimum *o, const shown *s) {
@@ -191,21 +211,58 @@ static void print_starts(FILE *out, const cavum_optimum *o, const shown *s) {
   }
 }
 
-void cavum_table_optimum_print(FILE *out, const cavum_optimum *optimum, const char *title) {
-  const cavum_optimum *o = optimum;
-  shown s = shown_of(o);
-  fprintf(out, "%s\n\n", title[0] ? title : "(no title)");
-  fprintf(out, "mode %d: %s after %d solves from %d start%s", o->mode + 1,
-          o->met ? "best shape" : "NO BEST SHAPE, this came nearest", o->num_solves, o->num_starts,
-          o->num_starts == 1 ? "" : "s");
-  if (o->num_optima > 1) fprintf(out, "; starts led to %d DIFFERENT OPTIMA", o->num_optima);
-  fprintf(out, "\nfirst-order conditions met to %.2g, limits to %.2g\n", o->residual, o->violation);
-  print_robust(out, o, &s);
-  print_free_wall(out, o, &s);
-  print_dimensions(out, o, &s);
+static const char *plural(int count) { return count == 1 ? "" : "s"; }
+
+static const char *verdict(const cavum_optimum *o) {
+  if (o->met) return "best shape";
+  return o->within_limits ? "NOT PROVEN BEST, the best within the limits"
+                          : "NO BEST SHAPE, this came nearest";
+}
+
+// How many solves of which search.
+static void print_counts(FILE *out, const cavum_optimum *o) {
+  const cavum_optimum_free_wall *w = &o->free_wall;
+  const cavum_optimum *two = w->taken ? w->two_ellipse_search : o;
+  fprintf(out, "mode %d: %s after %d solve%s", o->mode + 1, verdict(o), o->num_solves,
+          plural(o->num_solves));
+  if (w->num_points > 0 && two) {
+    fprintf(out,
+            ": %d from %d start%s of two ellipses, %d from the best of these for the free wall",
+            w->num_solves, two->num_starts, plural(two->num_starts), w->num_solves_free);
+  } else {
+    fprintf(out, " from %d start%s", o->num_starts, plural(o->num_starts));
+  }
+  if (two && two->num_optima > 1) {
+    fprintf(out, "; starts led to %d DIFFERENT OPTIMA", two->num_optima);
+  }
+}
+
+static void print_search(FILE *out, const cavum_optimum *o, const shown *s) {
+  print_dimensions(out, o, s);
   print_figures(out, "Figure", o->result, o->before, o->mode);
   print_others(out, o);
   if (o->num_limits > 0) fputs("\nLimit\n", out);
-  for (int i = 0; i < o->num_limits; i++) print_limit(out, &o->limits[i], &s);
-  print_starts(out, o, &s);
+  for (int i = 0; i < o->num_limits; i++) print_limit(out, &o->limits[i], s);
+  print_starts(out, o, s);
+}
+
+void cavum_table_optimum_print(FILE *out, const cavum_optimum *optimum, const char *title) {
+  const cavum_optimum *o = optimum, *two = o->free_wall.two_ellipse_search;
+  shown s = shown_of(o);
+  fprintf(out, "%s\n\n", title[0] ? title : "(no title)");
+  print_counts(out, o);
+  fprintf(out, "\nfirst-order conditions met to %.2g, limits to %.2g", o->residual, o->violation);
+  if (!o->met) fprintf(out, " (%s)", cavum_optimum_end_word(o->end));
+  fputc('\n', out);
+  print_robust(out, o, &s);
+  print_free_wall(out, o, &s);
+  print_search(out, o, &s);
+  if (!two) return;
+  s = shown_of(two);
+  fprintf(out,
+          "\nBest two ellipses, which the free wall starts from\n%d solve%s from %d start%s; "
+          "first-order conditions met to %.2g, limits to %.2g\n",
+          o->free_wall.num_solves, plural(o->free_wall.num_solves), two->num_starts,
+          plural(two->num_starts), two->residual, two->violation);
+  print_search(out, two, &s);
 }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // From a goal to its best shape: searches from several starts.
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "base/base.h"
@@ -95,8 +96,38 @@ static int count_optima(optimising *o) {
     double off = fabs(start->objective - o->best.objective);
     double uncertain = o->uncertainty[i] + o->uncertainty[o->best_start];
     o->starts[i].is_best = start->end == CAVUM_OPTIMUM_CONVERGED && off <= same(o) + uncertain;
+    // Where none converged it is the one within the limits that came farthest.
+    if (o->best.end != CAVUM_OPTIMUM_CONVERGED && o->best.end != CAVUM_OPTIMUM_INFEASIBLE) {
+      o->starts[i].is_best = i == o->best_start;
+    }
   }
   return count;
+}
+
+// Says what a shape is that is not proven to be the best. `rounding`: the search was met, but not
+// what its dimensions were rounded to.
+static cavum_status fail_unproven(const cavum_optimum *made, bool rounding, cavum_error *error) {
+  char of_starts[64] = "";
+  if (made->num_starts > 1) {
+    snprintf(of_starts, sizeof of_starts, ", the best of %d starts", made->num_starts);
+  }
+  if (rounding && !made->within_limits) {
+    return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
+                      "no way to round to the steps meets the limits: the best breaks one by %.2g",
+                      made->violation);
+  }
+  if (made->within_limits) {
+    return cavum_fail(
+        error, CAVUM_ERR_NOT_CONVERGED,
+        "not proven best: the search ended %s%s%s, first-order conditions met to %.2g; limits are "
+        "met to %.2g, within their accuracy",
+        cavum_optimum_end_word(made->end), of_starts, rounding ? ", rounded to the steps" : "",
+        made->residual, made->violation);
+  }
+  return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
+                    "no best shape: the search ended %s%s and breaks a limit by %.2g, relative; "
+                    "its first-order conditions are met to %.2g",
+                    cavum_optimum_end_word(made->end), of_starts, made->violation, made->residual);
 }
 
 static cavum_status make_outcome(cavum_optimum **optimum, optimising *o,
@@ -122,17 +153,7 @@ static cavum_status make_outcome(cavum_optimum **optimum, optimising *o,
   made->starts = o->starts;
   o->starts = NULL;
   *optimum = made;
-  if (made->met) return CAVUM_OK;
-  if (met) {
-    return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
-                      "no way to round to the steps meets the limits: the best breaks one by %.2g",
-                      made->violation);
-  }
-  return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
-                    "no best shape: of %d starts none met the first-order conditions within the "
-                    "limits; the best is %s (residual %.2g, limits broken by %.2g)",
-                    made->num_starts, cavum_optimum_end_word(o->best.end), made->residual,
-                    made->violation);
+  return made->met ? CAVUM_OK : fail_unproven(made, met, error);
 }
 
 static cavum_status run(cavum_optimum **optimum, optimising *o, const cavum_solve_options *options,
@@ -183,26 +204,84 @@ static cavum_status optimise(cavum_optimum **optimum, cavum_goal *goal,
   return status;
 }
 
-// Goes on from the best shape of two ellipses, which becomes part of what the free wall came to.
+// Whether a free wall is better than the best two ellipses, within the limits.
+static bool is_better(const cavum_optimum *free_wall, const cavum_optimum *two_ellipse) {
+  if (!free_wall) return false;
+  return (free_wall->met || free_wall->within_limits) &&
+         free_wall->objective < two_ellipse->objective;
+}
+
+static cavum_status describe_free_wall(cavum_optimum_free_wall *wall, const cavum_goal *goal,
+                                       const cavum_optimum *two_ellipse, const cavum_optimum *made,
+                                       cavum_error *error) {
+  *wall = (cavum_optimum_free_wall){.num_points = goal->free_wall.num_points,
+                                    .two_ellipse = two_ellipse->objective,
+                                    .start = made ? made->steps[0].objective : NAN,
+                                    .num_solves = two_ellipse->num_solves,
+                                    .taken = is_better(made, two_ellipse),
+                                    .end = made ? made->end : CAVUM_OPTIMUM_NO_SHAPE,
+                                    .objective = made ? made->objective : NAN,
+                                    .residual = made ? made->residual : NAN,
+                                    .violation = made ? made->violation : NAN,
+                                    .num_solves_free = made ? made->num_solves : 0};
+  wall->two_ellipse_text = cavum_copy_text(two_ellipse->cell_text);
+  return wall->two_ellipse_text ? CAVUM_OK : cavum_fail_memory(error);
+}
+
+// What failed is said, and what there is instead. A search that converged to something no better
+// is an answer.
+static cavum_status fail_free_wall(cavum_status status, const cavum_error *why,
+                                   const cavum_optimum_free_wall *wall, cavum_error *error) {
+  if (status == CAVUM_OK) return CAVUM_OK;
+  if (wall->taken) {
+    return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED, "free wall: %s", why->message);
+  }
+  if (wall->end == CAVUM_OPTIMUM_NO_SHAPE) {
+    return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
+                      "the result is the best of two ellipses: of the free wall %s", why->message);
+  }
+  if (wall->end == CAVUM_OPTIMUM_INFEASIBLE) {
+    return cavum_fail(
+        error, CAVUM_ERR_NOT_CONVERGED,
+        "the result is the best of two ellipses: the search for the free wall came to "
+        "no shape within the limits, the nearest breaks one by %.2g, relative",
+        wall->violation);
+  }
+  return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
+                    "the result is the best of two ellipses: the search for the free wall came to "
+                    "nothing better and ended %s, first-order conditions met to %.2g",
+                    cavum_optimum_end_word(wall->end), wall->residual);
+}
+
+// Goes on from the best shape of two ellipses, which becomes part of what the free wall came to,
+// or stays the result.
 static cavum_status free_the_wall(cavum_optimum **optimum, const cavum_goal *goal,
                                   const cavum_solve_options *options, cavum_error *error) {
   cavum_goal *free_goal = NULL;
   cavum_optimum *made = NULL;
-  cavum_status status = cavum_free_wall_open(&free_goal, goal, *optimum, error);
-  if (status == CAVUM_OK) status = optimise(&made, free_goal, options, error);
-  if (made) {
-    made->free_wall = (cavum_optimum_free_wall){.num_points = goal->free_wall.num_points,
-                                                .two_ellipse = (*optimum)->objective,
-                                                .start = made->steps[0].objective,
-                                                .num_solves = (*optimum)->num_solves,
-                                                .two_ellipse_text = (*optimum)->cell_text};
-    (*optimum)->cell_text = NULL;
-    made->num_solves += (*optimum)->num_solves;
-    cavum_optimum_destroy(optimum);
-    *optimum = made;
-  }
+  cavum_optimum_free_wall wall = {0};
+  cavum_error why = {0};
+  cavum_status status = cavum_free_wall_open(&free_goal, goal, *optimum, &why);
+  if (status == CAVUM_OK) status = optimise(&made, free_goal, options, &why);
   cavum_goal_close(&free_goal);
-  return status;
+  if (status == CAVUM_ERR_MEMORY || status == CAVUM_ERR_STOPPED || status == CAVUM_ERR_INTERNAL) {
+    cavum_optimum_destroy(&made);
+    return cavum_fail(error, status, "%s", why.message);
+  }
+  cavum_status described = describe_free_wall(&wall, goal, *optimum, made, error);
+  if (described != CAVUM_OK) {
+    cavum_optimum_destroy(&made);
+    return described;
+  }
+  if (wall.taken) {
+    wall.two_ellipse_search = *optimum;
+    *optimum = made;
+    made = NULL;
+  }
+  (*optimum)->free_wall = wall;
+  (*optimum)->num_solves = wall.num_solves + wall.num_solves_free;
+  cavum_optimum_destroy(&made);
+  return fail_free_wall(status, &why, &wall, error);
 }
 
 cavum_status cavum_optimise(cavum_optimum **optimum, cavum_goal *goal,
@@ -212,9 +291,14 @@ cavum_status cavum_optimise(cavum_optimum **optimum, cavum_goal *goal,
   cavum_status status = optimise(&made, goal, options, error);
   if (status == CAVUM_OK && cavum_goal_has_free_wall(goal)) {
     status = free_the_wall(&made, goal, options, error);
-    // Without a search on the free wall there is nothing to give.
-    if (status != CAVUM_OK && status != CAVUM_ERR_NOT_CONVERGED) cavum_optimum_destroy(&made);
+  } else if (status == CAVUM_ERR_NOT_CONVERGED && cavum_goal_has_free_wall(goal) && error) {
+    const cavum_error why = *error;
+    status = cavum_fail(error, why.status,
+                        "%s; no free wall was searched for: it starts from a "
+                        "best shape",
+                        why.message);
   }
+  if (status != CAVUM_OK && status != CAVUM_ERR_NOT_CONVERGED) cavum_optimum_destroy(&made);
   if (made) *optimum = made;
   return status;
 }

@@ -44,6 +44,7 @@ void cavum_optimum_destroy(cavum_optimum **optimum) {
   cavum_result_destroy(&old->result);
   free(old->cell_text);
   free(old->free_wall.two_ellipse_text);
+  cavum_optimum_destroy(&old->free_wall.two_ellipse_search);
   free(old);
   *optimum = NULL;
 }

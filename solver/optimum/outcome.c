@@ -46,6 +46,45 @@ static cavum_status solve(cavum_result **result, const cavum_cell *cell, const c
   return status == CAVUM_ERR_NOT_CONVERGED && *result ? CAVUM_OK : status;
 }
 
+// What a cell file begins with that is not proven to be the best. One of an earlier search, whose
+// cell this one started from, goes.
+static const char LABEL[] = "# cavum optimise: NO";
+
+static cavum_status label_cell(char **text, const cavum_optimum *made, cavum_error *error) {
+  char label[256] = "";
+  const char *rest = *text;
+  while (strncmp(rest, LABEL, sizeof LABEL - 1) == 0) {
+    const char *end = strchr(rest, '\n');
+    rest = end ? end + 1 : rest + strlen(rest);
+  }
+  if (!made->within_limits) {
+    snprintf(label, sizeof label, "%s BEST SHAPE: limits broken by %.2g, relative\n", LABEL,
+             made->violation);
+  } else if (!made->met) {
+    snprintf(label, sizeof label,
+             "%sT PROVEN BEST: %s, first-order conditions met to %.2g, limits to %.2g\n", LABEL,
+             cavum_optimum_end_word(made->end), made->residual, made->violation);
+  } else if (rest == *text) {
+    return CAVUM_OK;
+  }
+  size_t length = strlen(label);
+  char *labelled = cavum_alloc((int64_t)(length + strlen(rest) + 1), 1);
+  if (!labelled) return cavum_fail_memory(error);
+  memcpy(labelled, label, length);
+  memcpy(labelled + length, rest, strlen(rest) + 1);
+  free(*text);
+  *text = labelled;
+  return CAVUM_OK;
+}
+
+static cavum_status label_cells(cavum_optimum *made, cavum_error *error) {
+  cavum_status status = label_cell(&made->cell_text, made, error);
+  for (int c = 0; c < made->num_others && status == CAVUM_OK; c++) {
+    status = label_cell(&made->others[c].cell_text, made, error);
+  }
+  return status;
+}
+
 static cavum_status solve_best(char **text, cavum_result **result, const cavum_study *study,
                                const double *values, const cavum_solve_options *options,
                                cavum_error *error) {
@@ -203,6 +242,8 @@ cavum_status cavum_outcome_make(cavum_optimum **optimum, const cavum_search *exa
   if (!made) return cavum_fail_memory(error);
   if (!allocate(made, exact)) CAVUM_TRY(cavum_fail_memory(error));
   made->met = exact->end == CAVUM_OPTIMUM_CONVERGED && last->end == CAVUM_OPTIMUM_CONVERGED;
+  made->end = exact->end == CAVUM_OPTIMUM_CONVERGED ? last->end : exact->end;
+  made->within_limits = cavum_rows_violation_in_accuracies(goal, last->here) <= 1.0;
   made->mode = goal->study->mode;
   made->objective = last->objective;
   made->objective_exact = exact->objective;
@@ -213,6 +254,7 @@ cavum_status cavum_outcome_make(cavum_optimum **optimum, const cavum_search *exa
   CAVUM_TRY(solve_best(&made->cell_text, &made->result, goal->study, values, options, error));
   CAVUM_TRY(solve_before(&made->before, goal->study, options, error));
   CAVUM_TRY(fill_others(made, goal, values, options, error));
+  CAVUM_TRY(label_cells(made, error));
   fill_variables(made, exact, values);
   fill_limits(made, exact, last);
   fill_terms(made, last);

@@ -118,6 +118,7 @@ static void judge_conditions(conditions *c, const state *s, const double *multip
     if (s->model.rows[k].bound >= 0) continue;
     c->limit[origin->quantity][origin->sign > 0.0] += multiplier[k];
   }
+  c->residual += 0.0;  // of -0
 }
 
 static void keep_conditions(cavum_search *search, const conditions *c) {

@@ -27,6 +27,23 @@ static void write_gain(char text[96], double multiplier) {
 
 static void write_facts(cavum_html *html, const cavum_optimum *o) {
   char text[320];
+  if (!o->met) {
+    snprintf(text, sizeof text,
+             "Not proven best: the search ended %s. The shape keeps every limit to its accuracy, "
+             "but a better one may be near.",
+             cavum_optimum_end_word(o->end));
+    cavum_html_paragraph(html, "", text);
+  }
+  const cavum_optimum_free_wall *w = &o->free_wall;
+  if (w->num_points > 0) {
+    snprintf(text, sizeof text,
+             w->taken ? "A free wall, a spline of %d points, started from the best two ellipses: "
+                        "%d solves for these, %d for the free wall."
+                      : "The best two ellipses: a spline of %d points was no better within the "
+                        "limits (%d solves for the ellipses, %d for the free wall).",
+             w->num_points, w->num_solves, w->num_solves_free);
+    cavum_html_paragraph(html, "", text);
+  }
   snprintf(text, sizeof text,
            "Mode %d, %d solves from %d %s%s. First-order conditions met to %.2g, limits to %.2g.",
            o->mode + 1, o->num_solves, o->num_starts, o->num_starts == 1 ? "start" : "starts",

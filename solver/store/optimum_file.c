@@ -32,10 +32,14 @@ typedef struct table {
 #define TABLE(columns, type) \
   { columns, sizeof(columns) / sizeof *(columns), sizeof(type) }
 
+#define ENDS "0 converged, 1 stalled, 2 out of solves, 3 infeasible, 4 no shape"
 #define OF(member) offsetof(cavum_optimum, member)
 static const column facts[] = {
     {"/optimum/met", "1: the first-order conditions hold and so do the limits", OF(met),
      NUMBER_BOOL},
+    {"/optimum/within_limits", "1: every limit holds to the accuracy asked for", OF(within_limits),
+     NUMBER_BOOL},
+    {"/optimum/end", ENDS, OF(end), NUMBER_INT},
     {"/optimum/mode", "mode, from 0", OF(mode), NUMBER_INT},
     {"/optimum/solves", "with derivatives, of all starts", OF(num_solves), NUMBER_INT},
     {"/optimum/optima", "different values that starts converged to", OF(num_optima), NUMBER_INT},
@@ -63,7 +67,18 @@ static const column facts[] = {
     {"/optimum/free_wall/log_objective_start", "of the spline through points of it",
      OF(free_wall.start), NUMBER_DOUBLE},
     {"/optimum/free_wall/solves_two_ellipse", "of the search for that shape",
-     OF(free_wall.num_solves), NUMBER_INT}};
+     OF(free_wall.num_solves), NUMBER_INT},
+    {"/optimum/free_wall/taken", "1: the best cell has the free wall; 0: the two ellipses",
+     OF(free_wall.taken), NUMBER_BOOL},
+    {"/optimum/free_wall/end", ENDS, OF(free_wall.end), NUMBER_INT},
+    {"/optimum/free_wall/log_objective", "where the search for the free wall ended",
+     OF(free_wall.objective), NUMBER_DOUBLE},
+    {"/optimum/free_wall/residual", "of the first-order conditions there", OF(free_wall.residual),
+     NUMBER_DOUBLE},
+    {"/optimum/free_wall/violation", "of the limit that is broken most there, relative",
+     OF(free_wall.violation), NUMBER_DOUBLE},
+    {"/optimum/free_wall/solves", "of the search for the free wall", OF(free_wall.num_solves_free),
+     NUMBER_INT}};
 #undef OF
 
 #define OF(member) offsetof(cavum_optimum_variable, member)
@@ -93,7 +108,11 @@ static const column limits[] = {
     {"/optimum/limits/active", "-1: at the least, 1: at the most", OF(active), NUMBER_INT},
     {"/optimum/limits/multiplier",
      "what one unit more room brings: change of the logarithm of the objective", OF(multiplier),
-     NUMBER_DOUBLE}};
+     NUMBER_DOUBLE},
+    {"/optimum/limits/broken_by",
+     "how far the value is beyond the limit, of a search that met no "
+     "conditions; 0: it is not",
+     OF(broken_by), NUMBER_DOUBLE}};
 #undef OF
 
 #define OF(member) offsetof(cavum_optimum_term, member)
@@ -141,8 +160,28 @@ static const table FACTS = TABLE(facts, cavum_optimum),
                    STEPS = TABLE(steps, cavum_optimum_step),
                    OTHERS = TABLE(others, cavum_optimum_cell);
 
-static const char *const FIGURES_BEFORE = "/optimum/figures_before";
+static const char *const FIGURES_BEFORE = "/optimum/figures_before",
+                         *const FIGURES = "/optimum/figures";  // of the best two ellipses alone
 enum { PATH_SIZE = 96, MOST_MODES = 1000 };
+
+/** Where a search is in a file: a group that stands for "/optimum". The search for two ellipses is
+ * part of that for a free wall. */
+typedef struct place {
+  cavum_hdf5_file *file;
+  const char *group;
+} place;
+
+static const char OPTIMUM[] = "/optimum", TWO_ELLIPSE[] = "/optimum/free_wall/two_ellipse_search";
+
+typedef struct place_path {
+  char text[2 * PATH_SIZE];
+} place_path;
+
+static place_path path_at(const place *at, const char *path) {
+  place_path made;
+  snprintf(made.text, sizeof made.text, "%s%s", at->group, path + sizeof OPTIMUM - 1);
+  return made;
+}
 
 // ---- write
 
@@ -158,7 +197,7 @@ static double number_of(const void *row, const column *c) {
 }
 
 // One row of facts is written as scalars.
-static cavum_status write_table(cavum_hdf5_file *file, const table *t, const void *rows, int count,
+static cavum_status write_table(const place *to, const table *t, const void *rows, int count,
                                 cavum_error *error) {
   cavum_status status = CAVUM_OK;
   double *numbers = cavum_alloc(count, sizeof *numbers);
@@ -168,9 +207,10 @@ static cavum_status write_table(cavum_hdf5_file *file, const table *t, const voi
     for (int i = 0; i < count; i++) {
       numbers[i] = number_of((const char *)rows + (size_t)i * t->row_size, c);
     }
-    const cavum_matrix_name name = {c->path, "1", c->long_name};
-    status = t == &FACTS ? cavum_matrix_write_scalar(file, name, numbers[0], error)
-                         : cavum_matrix_write(file, name, count, 0, numbers, error);
+    const place_path path = path_at(to, c->path);
+    const cavum_matrix_name name = {path.text, "1", c->long_name};
+    status = t == &FACTS ? cavum_matrix_write_scalar(to->file, name, numbers[0], error)
+                         : cavum_matrix_write(to->file, name, count, 0, numbers, error);
   }
   free(numbers);
   return status;
@@ -186,13 +226,14 @@ static const char *start_end(const cavum_optimum *o, int row) {
   return cavum_optimum_end_word(o->starts[row].end);
 }
 
-static cavum_status write_texts(cavum_hdf5_file *file, const char *path, const char *long_name,
+static cavum_status write_texts(const place *to, const char *path, const char *long_name,
                                 const cavum_optimum *o, text_of text, int count,
                                 cavum_error *error) {
   const char **texts = cavum_alloc(count, sizeof *texts);
   if (!texts) return cavum_fail_memory(error);
   for (int i = 0; i < count; i++) texts[i] = text(o, i);
-  cavum_status status = cavum_hdf5_write_texts(file, path, count, texts, long_name, error);
+  cavum_status status =
+      cavum_hdf5_write_texts(to->file, path_at(to, path).text, count, texts, long_name, error);
   free(texts);
   return status;
 }
@@ -204,7 +245,7 @@ static double *first_values(const cavum_optimum *o, int row) { return o->starts[
 static double *last_values(const cavum_optimum *o, int row) { return o->starts[row].last; }
 static double *step_values(const cavum_optimum *o, int row) { return o->steps[row].values; }
 
-static cavum_status write_values(cavum_hdf5_file *file, const char *path, const cavum_optimum *o,
+static cavum_status write_values(const place *to, const char *path, const cavum_optimum *o,
                                  values_of values, int count, cavum_error *error) {
   int n = o->num_variables;
   double *numbers = cavum_alloc((int64_t)count * n, sizeof *numbers);
@@ -212,16 +253,17 @@ static cavum_status write_values(cavum_hdf5_file *file, const char *path, const 
   for (int i = 0; i < count; i++) {
     memcpy(numbers + (ptrdiff_t)i * n, values(o, i), (size_t)n * sizeof *numbers);
   }
-  const cavum_matrix_name name = {path, "as the keys of the dimensions say",
+  const place_path full = path_at(to, path);
+  const cavum_matrix_name name = {full.text, "as the keys of the dimensions say",
                                   "the dimensions, one row each"};
-  cavum_status status = cavum_matrix_write(file, name, count, n, numbers, error);
+  cavum_status status = cavum_matrix_write(to->file, name, count, n, numbers, error);
   free(numbers);
   return status;
 }
 
 // Figures of a result, those that its mode has, in a group.
-static cavum_status write_figures(cavum_hdf5_file *file, const char *group,
-                                  const cavum_result *result, int mode, cavum_error *error) {
+static cavum_status write_figures(const place *to, const char *group, const cavum_result *result,
+                                  int mode, cavum_error *error) {
   const char *keys[CAVUM_NUM_FIGURES];
   double numbers[2][CAVUM_NUM_FIGURES];
   char path[PATH_SIZE];
@@ -236,12 +278,14 @@ static cavum_status write_figures(cavum_hdf5_file *file, const char *group,
   }
   if (count == 0) return CAVUM_OK;
   snprintf(path, sizeof path, "%s/key", group);
-  CAVUM_TRY(cavum_hdf5_write_texts(file, path, count, keys, "figures of the mode", error));
+  CAVUM_TRY(cavum_hdf5_write_texts(to->file, path_at(to, path).text, count, keys,
+                                   "figures of the mode", error));
   for (int k = 0; k < 2; k++) {
     snprintf(path, sizeof path, "%s/%s", group, k == 0 ? "value" : "uncertainty");
-    const cavum_matrix_name name = {path, "SI",
+    const place_path full = path_at(to, path);
+    const cavum_matrix_name name = {full.text, "SI",
                                     k == 0 ? "their values, SI" : "numerical, of value"};
-    CAVUM_TRY(cavum_matrix_write(file, name, count, 0, numbers[k], error));
+    CAVUM_TRY(cavum_matrix_write(to->file, name, count, 0, numbers[k], error));
   }
 done:
   return status;
@@ -251,69 +295,82 @@ static const char *other_name(const cavum_optimum *o, int row) { return o->other
 static const char *other_text(const cavum_optimum *o, int row) { return o->others[row].cell_text; }
 
 // Cells that share the dimensions: their files and figures.
-static cavum_status write_others(cavum_hdf5_file *file, const cavum_optimum *o,
-                                 cavum_error *error) {
+static cavum_status write_others(const place *to, const cavum_optimum *o, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   if (o->num_others == 0) return CAVUM_OK;
-  CAVUM_TRY(write_texts(file, "/optimum/cells/name", "cells beside the first", o, other_name,
+  CAVUM_TRY(write_texts(to, "/optimum/cells/name", "cells beside the first", o, other_name,
                         o->num_others, error));
-  CAVUM_TRY(write_texts(file, "/optimum/cells/cell_file", "the best cell files", o, other_text,
+  CAVUM_TRY(write_texts(to, "/optimum/cells/cell_file", "the best cell files", o, other_text,
                         o->num_others, error));
-  CAVUM_TRY(write_table(file, &OTHERS, o->others, o->num_others, error));
+  CAVUM_TRY(write_table(to, &OTHERS, o->others, o->num_others, error));
   for (int c = 0; c < o->num_others; c++) {
     char group[PATH_SIZE];
     const cavum_optimum_cell *other = &o->others[c];
     snprintf(group, sizeof group, "/optimum/cells/figures_%d", c + 1);
-    CAVUM_TRY(write_figures(file, group, other->result, other->mode, error));
+    CAVUM_TRY(write_figures(to, group, other->result, other->mode, error));
     snprintf(group, sizeof group, "/optimum/cells/figures_before_%d", c + 1);
-    CAVUM_TRY(write_figures(file, group, other->before, other->mode, error));
+    CAVUM_TRY(write_figures(to, group, other->before, other->mode, error));
   }
 done:
   return status;
 }
 
-// The best two ellipses behind a free wall.
+static cavum_status write_limits(const place *to, const cavum_optimum *o, cavum_error *error) {
+  if (o->num_limits == 0) return CAVUM_OK;
+  cavum_status status =
+      write_texts(to, "/optimum/limits/key", "what is limited", o, limit_key, o->num_limits, error);
+  return status == CAVUM_OK ? write_table(to, &LIMITS, o->limits, o->num_limits, error) : status;
+}
+
+static cavum_status write_search(const place *to, const cavum_optimum *o, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  CAVUM_TRY(write_table(to, &FACTS, o, 1, error));
+  CAVUM_TRY(write_texts(to, "/optimum/dimensions/key", "dimensions that the search changes", o,
+                        variable_key, o->num_variables, error));
+  CAVUM_TRY(write_table(to, &VARIABLES, o->variables, o->num_variables, error));
+  CAVUM_TRY(write_texts(to, "/optimum/objective/key", "figures of the objective", o, term_key,
+                        o->num_terms, error));
+  CAVUM_TRY(write_table(to, &TERMS, o->terms, o->num_terms, error));
+  CAVUM_TRY(write_limits(to, o, error));
+  CAVUM_TRY(write_texts(to, "/optimum/starts/end",
+                        "converged, stalled, out-of-solves, infeasible or no-shape", o, start_end,
+                        o->num_starts, error));
+  CAVUM_TRY(write_table(to, &STARTS, o->starts, o->num_starts, error));
+  CAVUM_TRY(write_values(to, "/optimum/starts/first", o, first_values, o->num_starts, error));
+  CAVUM_TRY(write_values(to, "/optimum/starts/last", o, last_values, o->num_starts, error));
+  CAVUM_TRY(write_table(to, &STEPS, o->steps, o->num_steps, error));
+  CAVUM_TRY(write_values(to, "/optimum/path/values", o, step_values, o->num_steps, error));
+  CAVUM_TRY(write_figures(to, FIGURES_BEFORE, o->before, o->mode, error));
+  CAVUM_TRY(write_others(to, o, error));
+done:
+  return status;
+}
+
+// The best two ellipses behind a free wall: the cell, and where that is not the result, its search.
 static cavum_status write_two_ellipse(cavum_hdf5_file *file, const cavum_optimum *o,
                                       cavum_error *error) {
   const char *text = o->free_wall.two_ellipse_text;
+  const cavum_optimum *two = o->free_wall.two_ellipse_search;
+  const place to = {file, TWO_ELLIPSE};
   if (!text) return CAVUM_OK;
-  return cavum_hdf5_write_texts(file, "/optimum/free_wall/two_ellipse_file", 0, &text,
-                                "the best cell of two ellipses", error);
-}
-
-static cavum_status write_limits(cavum_hdf5_file *file, const cavum_optimum *o,
-                                 cavum_error *error) {
-  if (o->num_limits == 0) return CAVUM_OK;
-  cavum_status status = write_texts(file, "/optimum/limits/key", "what is limited", o, limit_key,
-                                    o->num_limits, error);
-  return status == CAVUM_OK ? write_table(file, &LIMITS, o->limits, o->num_limits, error) : status;
+  cavum_status status = cavum_hdf5_write_texts(file, "/optimum/free_wall/two_ellipse_file", 0,
+                                               &text, "the best cell of two ellipses", error);
+  if (status == CAVUM_OK && two) status = write_search(&to, two, error);
+  if (status == CAVUM_OK && two) {
+    status = write_figures(&to, FIGURES, two->result, two->mode, error);
+  }
+  return status;
 }
 
 cavum_status cavum_optimum_write(cavum_hdf5_file *file, const cavum_optimum *optimum,
                                  const cavum_goal *goal, cavum_error *error) {
   const cavum_optimum *o = optimum;
+  const place to = {file, OPTIMUM};
   const char *title = cavum_goal_title(goal), *text = cavum_goal_text(goal);
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(cavum_hdf5_write_texts(file, "/optimum/title", 0, &title, "of the goal", error));
   CAVUM_TRY(cavum_hdf5_write_texts(file, "/input/goal_file", 0, &text, "the goal", error));
-  CAVUM_TRY(write_table(file, &FACTS, o, 1, error));
-  CAVUM_TRY(write_texts(file, "/optimum/dimensions/key", "dimensions that the search changes", o,
-                        variable_key, o->num_variables, error));
-  CAVUM_TRY(write_table(file, &VARIABLES, o->variables, o->num_variables, error));
-  CAVUM_TRY(write_texts(file, "/optimum/objective/key", "figures of the objective", o, term_key,
-                        o->num_terms, error));
-  CAVUM_TRY(write_table(file, &TERMS, o->terms, o->num_terms, error));
-  CAVUM_TRY(write_limits(file, o, error));
-  CAVUM_TRY(write_texts(file, "/optimum/starts/end",
-                        "converged, stalled, out-of-solves, infeasible or no-shape", o, start_end,
-                        o->num_starts, error));
-  CAVUM_TRY(write_table(file, &STARTS, o->starts, o->num_starts, error));
-  CAVUM_TRY(write_values(file, "/optimum/starts/first", o, first_values, o->num_starts, error));
-  CAVUM_TRY(write_values(file, "/optimum/starts/last", o, last_values, o->num_starts, error));
-  CAVUM_TRY(write_table(file, &STEPS, o->steps, o->num_steps, error));
-  CAVUM_TRY(write_values(file, "/optimum/path/values", o, step_values, o->num_steps, error));
-  CAVUM_TRY(write_figures(file, FIGURES_BEFORE, o->before, o->mode, error));
-  CAVUM_TRY(write_others(file, o, error));
+  CAVUM_TRY(write_search(&to, o, error));
   CAVUM_TRY(write_two_ellipse(file, o, error));
 done:
   return status;
@@ -323,6 +380,17 @@ done:
 
 bool cavum_optimum_is_in(const cavum_hdf5_file *file) {
   return cavum_hdf5_has(file, "/optimum/dimensions/key");
+}
+
+/** The same of a file that is read. */
+typedef struct read_place {
+  const cavum_hdf5_file *file;
+  const char *group;
+} read_place;
+
+static place_path read_path(const read_place *at, const char *path) {
+  const place same = {NULL, at->group};
+  return path_at(&same, path);
 }
 
 static bool set_number(void *row, const column *c, double value) {
@@ -339,14 +407,14 @@ static bool set_number(void *row, const column *c, double value) {
   return true;
 }
 
-static cavum_status read_table(void *rows, const table *t, int count, const cavum_hdf5_file *file,
+static cavum_status read_table(void *rows, const table *t, int count, const read_place *at,
                                cavum_error *error) {
   cavum_status status = CAVUM_OK;
   double *numbers = cavum_alloc(count, sizeof *numbers);
   if (!numbers) return cavum_fail_memory(error);
   for (int k = 0; k < t->num_columns && status == CAVUM_OK; k++) {
     const column *c = &t->columns[k];
-    status = cavum_matrix_read(numbers, count, file, c->path, error);
+    status = cavum_matrix_read(numbers, count, at->file, read_path(at, c->path).text, error);
     for (int i = 0; i < count && status == CAVUM_OK; i++) {
       bool good = set_number((char *)rows + (size_t)i * t->row_size, c, numbers[i]);
       if (!good) status = cavum_matrix_fail_damaged(c->path, error);
@@ -359,10 +427,11 @@ static cavum_status read_table(void *rows, const table *t, int count, const cavu
 // Rows with room for as many as there are texts; the texts are taken one by one.
 static cavum_status read_rows(void **rows, int *count, size_t row_size, const char *path,
                               cavum_status (*take)(void *row, const char *text, cavum_error *error),
-                              const cavum_hdf5_file *file, cavum_error *error) {
+                              const read_place *at, cavum_error *error) {
   char **texts = NULL;
   int found = 0;
-  cavum_status status = cavum_hdf5_read_texts(&texts, &found, file, path, error);
+  cavum_status status =
+      cavum_hdf5_read_texts(&texts, &found, at->file, read_path(at, path).text, error);
   if (status != CAVUM_OK) return status;
   *rows = cavum_alloc(found, row_size);
   if (!*rows) status = cavum_fail_memory(error);
@@ -416,11 +485,12 @@ static void set_step(cavum_optimum *o, int row, double *values) { o->steps[row].
 
 static cavum_status read_values(cavum_optimum *o, const char *path, int count,
                                 void (*set)(cavum_optimum *o, int row, double *values),
-                                const cavum_hdf5_file *file, cavum_error *error) {
+                                const read_place *at, cavum_error *error) {
   int n = o->num_variables;
   double *numbers = cavum_alloc((int64_t)count * n, sizeof *numbers);
   if (!numbers) return cavum_fail_memory(error);
-  cavum_status status = cavum_matrix_read(numbers, (int64_t)count * n, file, path, error);
+  cavum_status status =
+      cavum_matrix_read(numbers, (int64_t)count * n, at->file, read_path(at, path).text, error);
   for (int i = 0; i < count && status == CAVUM_OK; i++) {
     double *values = cavum_alloc(n, sizeof *values);
     if (!values) status = cavum_fail_memory(error);
@@ -431,20 +501,20 @@ static cavum_status read_values(cavum_optimum *o, const char *path, int count,
   return status;
 }
 
-static cavum_status read_steps(cavum_optimum *o, const cavum_hdf5_file *file, cavum_error *error) {
+static cavum_status read_steps(cavum_optimum *o, const read_place *at, cavum_error *error) {
   double *numbers = NULL;
   int64_t found = 0;
-  cavum_status status =
-      cavum_hdf5_read_doubles(&numbers, &found, file, "/optimum/path/log_objective", error);
+  cavum_status status = cavum_hdf5_read_doubles(
+      &numbers, &found, at->file, read_path(at, "/optimum/path/log_objective").text, error);
   free(numbers);
   if (status != CAVUM_OK) return status;
   if (found > 10000000) return cavum_matrix_fail_damaged("/optimum/path/log_objective", error);
   o->steps = cavum_alloc(found, sizeof *o->steps);
   if (!o->steps) return cavum_fail_memory(error);
   o->num_steps = (int)found;
-  status = read_table(o->steps, &STEPS, o->num_steps, file, error);
+  status = read_table(o->steps, &STEPS, o->num_steps, at, error);
   if (status != CAVUM_OK) return status;
-  return read_values(o, "/optimum/path/values", o->num_steps, set_step, file, error);
+  return read_values(o, "/optimum/path/values", o->num_steps, set_step, at, error);
 }
 
 static cavum_status fill_figures(cavum_result **result, int mode, char **keys, int count,
@@ -467,23 +537,23 @@ static cavum_status fill_figures(cavum_result **result, int mode, char **keys, i
   return CAVUM_OK;
 }
 
-// A result with the figures of one mode; NULL where the file has none.
+// A result with the figures of one mode; NULL where the at has none.
 static cavum_status read_figures(cavum_result **result, int mode, const char *group,
-                                 const cavum_hdf5_file *file, cavum_error *error) {
+                                 const read_place *at, cavum_error *error) {
   char **keys = NULL, path[PATH_SIZE];
   double *numbers = NULL;  // values, then uncertainties
   int count = 0;
   cavum_status status = CAVUM_OK;
   snprintf(path, sizeof path, "%s/key", group);
-  if (!cavum_hdf5_has(file, path)) return CAVUM_OK;
+  if (!cavum_hdf5_has(at->file, read_path(at, path).text)) return CAVUM_OK;
   if (mode < 0 || mode >= MOST_MODES) return cavum_matrix_fail_damaged("/optimum/mode", error);
-  CAVUM_TRY(cavum_hdf5_read_texts(&keys, &count, file, path, error));
+  CAVUM_TRY(cavum_hdf5_read_texts(&keys, &count, at->file, read_path(at, path).text, error));
   numbers = cavum_alloc(2 * (int64_t)count, sizeof *numbers);
   if (!numbers) CAVUM_TRY(cavum_fail_memory(error));
   snprintf(path, sizeof path, "%s/value", group);
-  CAVUM_TRY(cavum_matrix_read(numbers, count, file, path, error));
+  CAVUM_TRY(cavum_matrix_read(numbers, count, at->file, read_path(at, path).text, error));
   snprintf(path, sizeof path, "%s/uncertainty", group);
-  CAVUM_TRY(cavum_matrix_read(numbers + count, count, file, path, error));
+  CAVUM_TRY(cavum_matrix_read(numbers + count, count, at->file, read_path(at, path).text, error));
   CAVUM_TRY(fill_figures(result, mode, keys, count, numbers, numbers + count, error));
 done:
   cavum_hdf5_free_texts(keys, count);
@@ -498,15 +568,16 @@ static cavum_status take_other(void *row, const char *text, cavum_error *error) 
   return CAVUM_OK;
 }
 
-static cavum_status read_others(cavum_optimum *o, const cavum_hdf5_file *file, cavum_error *error) {
+static cavum_status read_others(cavum_optimum *o, const read_place *at, cavum_error *error) {
   char **texts = NULL;
   int count = 0;
   cavum_status status = CAVUM_OK;
-  if (!cavum_hdf5_has(file, "/optimum/cells/name")) return CAVUM_OK;
+  if (!cavum_hdf5_has(at->file, read_path(at, "/optimum/cells/name").text)) return CAVUM_OK;
   CAVUM_TRY(read_rows((void **)&o->others, &o->num_others, sizeof *o->others, "/optimum/cells/name",
-                      take_other, file, error));
-  CAVUM_TRY(read_table(o->others, &OTHERS, o->num_others, file, error));
-  CAVUM_TRY(cavum_hdf5_read_texts(&texts, &count, file, "/optimum/cells/cell_file", error));
+                      take_other, at, error));
+  CAVUM_TRY(read_table(o->others, &OTHERS, o->num_others, at, error));
+  CAVUM_TRY(cavum_hdf5_read_texts(&texts, &count, at->file,
+                                  read_path(at, "/optimum/cells/cell_file").text, error));
   if (count != o->num_others)
     CAVUM_TRY(cavum_matrix_fail_damaged("/optimum/cells/cell_file", error));
   for (int c = 0; c < count; c++) {
@@ -515,43 +586,57 @@ static cavum_status read_others(cavum_optimum *o, const cavum_hdf5_file *file, c
     other->cell_text = texts[c];
     texts[c] = NULL;
     snprintf(group, sizeof group, "/optimum/cells/figures_%d", c + 1);
-    CAVUM_TRY(read_figures(&other->result, other->mode, group, file, error));
+    CAVUM_TRY(read_figures(&other->result, other->mode, group, at, error));
     snprintf(group, sizeof group, "/optimum/cells/figures_before_%d", c + 1);
-    CAVUM_TRY(read_figures(&other->before, other->mode, group, file, error));
+    CAVUM_TRY(read_figures(&other->before, other->mode, group, at, error));
   }
 done:
   cavum_hdf5_free_texts(texts, count);
   return status;
 }
 
-static cavum_status read_all(cavum_optimum *o, const cavum_hdf5_file *file, cavum_error *error) {
+static cavum_status read_search(cavum_optimum *o, const read_place *at, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  CAVUM_TRY(read_table(o, &FACTS, 1, file, error));
+  CAVUM_TRY(read_table(o, &FACTS, 1, at, error));
   CAVUM_TRY(read_rows((void **)&o->variables, &o->num_variables, sizeof *o->variables,
-                      "/optimum/dimensions/key", take_variable, file, error));
-  CAVUM_TRY(read_table(o->variables, &VARIABLES, o->num_variables, file, error));
+                      "/optimum/dimensions/key", take_variable, at, error));
+  CAVUM_TRY(read_table(o->variables, &VARIABLES, o->num_variables, at, error));
   CAVUM_TRY(read_rows((void **)&o->terms, &o->num_terms, sizeof *o->terms, "/optimum/objective/key",
-                      take_term, file, error));
-  CAVUM_TRY(read_table(o->terms, &TERMS, o->num_terms, file, error));
-  if (cavum_hdf5_has(file, "/optimum/limits/key")) {
+                      take_term, at, error));
+  CAVUM_TRY(read_table(o->terms, &TERMS, o->num_terms, at, error));
+  if (cavum_hdf5_has(at->file, read_path(at, "/optimum/limits/key").text)) {
     CAVUM_TRY(read_rows((void **)&o->limits, &o->num_limits, sizeof *o->limits,
-                        "/optimum/limits/key", take_limit, file, error));
-    CAVUM_TRY(read_table(o->limits, &LIMITS, o->num_limits, file, error));
+                        "/optimum/limits/key", take_limit, at, error));
+    CAVUM_TRY(read_table(o->limits, &LIMITS, o->num_limits, at, error));
   }
   CAVUM_TRY(read_rows((void **)&o->starts, &o->num_starts, sizeof *o->starts, "/optimum/starts/end",
-                      take_start, file, error));
-  CAVUM_TRY(read_table(o->starts, &STARTS, o->num_starts, file, error));
-  CAVUM_TRY(read_values(o, "/optimum/starts/first", o->num_starts, set_first, file, error));
-  CAVUM_TRY(read_values(o, "/optimum/starts/last", o->num_starts, set_last, file, error));
-  CAVUM_TRY(read_steps(o, file, error));
-  CAVUM_TRY(read_figures(&o->before, o->mode, FIGURES_BEFORE, file, error));
-  CAVUM_TRY(read_others(o, file, error));
+                      take_start, at, error));
+  CAVUM_TRY(read_table(o->starts, &STARTS, o->num_starts, at, error));
+  CAVUM_TRY(read_values(o, "/optimum/starts/first", o->num_starts, set_first, at, error));
+  CAVUM_TRY(read_values(o, "/optimum/starts/last", o->num_starts, set_last, at, error));
+  CAVUM_TRY(read_steps(o, at, error));
+  CAVUM_TRY(read_figures(&o->before, o->mode, FIGURES_BEFORE, at, error));
+  CAVUM_TRY(read_others(o, at, error));
 done:
+  return status;
+}
+
+// The search for two ellipses behind a free wall that was taken.
+static cavum_status read_two_ellipse(cavum_optimum *o, const cavum_hdf5_file *file,
+                                     cavum_error *error) {
+  const read_place at = {file, TWO_ELLIPSE};
+  if (!o->free_wall.taken) return CAVUM_OK;
+  cavum_optimum *two = cavum_alloc(1, sizeof *two);
+  if (!two) return cavum_fail_memory(error);
+  o->free_wall.two_ellipse_search = two;
+  cavum_status status = read_search(two, &at, error);
+  if (status == CAVUM_OK) status = read_figures(&two->result, two->mode, FIGURES, &at, error);
   return status;
 }
 
 cavum_status cavum_optimum_read(cavum_optimum **optimum, char **title, const cavum_hdf5_file *file,
                                 cavum_error *error) {
+  const read_place at = {file, OPTIMUM};
   char **titles = NULL;
   int count = 0;
   cavum_status status = CAVUM_OK;
@@ -559,7 +644,8 @@ cavum_status cavum_optimum_read(cavum_optimum **optimum, char **title, const cav
   if (!made) return cavum_fail_memory(error);
   CAVUM_TRY(cavum_hdf5_read_texts(&titles, &count, file, "/optimum/title", error));
   if (count != 1) CAVUM_TRY(cavum_matrix_fail_damaged("/optimum/title", error));
-  CAVUM_TRY(read_all(made, file, error));
+  CAVUM_TRY(read_search(made, &at, error));
+  CAVUM_TRY(read_two_ellipse(made, file, error));
   if (title) {
     *title = titles[0];
     titles[0] = NULL;

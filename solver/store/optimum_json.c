@@ -84,15 +84,24 @@ static bool set_robust(json_t *root, const cavum_optimum *o) {
   return cavum_json_set(root, "robust", robust) && good;
 }
 
+static bool fill_search(json_t *root, const cavum_optimum *optimum);
+
 // What the freedom of the wall brought; nothing of a wall of two ellipses.
 static bool set_free_wall(json_t *root, const cavum_optimum *o) {
   const cavum_optimum_free_wall *w = &o->free_wall;
   if (w->num_points == 0) return true;
-  return cavum_json_set(
-      root, "free_wall",
-      json_pack("{s:i, s:o, s:o, s:i}", "points", w->num_points, "log_objective_two_ellipse",
-                cavum_json_number(w->two_ellipse), "log_objective_start",
-                cavum_json_number(w->start), "solves_two_ellipse", w->num_solves));
+  json_t *wall = json_pack(
+      "{s:i, s:o, s:o, s:i, s:b, s:s, s:o, s:o, s:o, s:i}", "points", w->num_points,
+      "log_objective_two_ellipse", cavum_json_number(w->two_ellipse), "log_objective_start",
+      cavum_json_number(w->start), "solves_two_ellipse", w->num_solves, "taken", (int)w->taken,
+      "end", cavum_optimum_end_word(w->end), "log_objective", cavum_json_number(w->objective),
+      "first_order_residual", cavum_json_number(w->residual), "violation",
+      cavum_json_number(w->violation), "solves", w->num_solves_free);
+  if (!cavum_json_set(root, "free_wall", wall)) return false;
+  if (!w->two_ellipse_search) return true;
+  json_t *two_ellipse = json_object();
+  return cavum_json_set(wall, "two_ellipse", two_ellipse) &&
+         fill_search(two_ellipse, w->two_ellipse_search);
 }
 
 static json_t *make_values(const cavum_optimum *o, const double *values) {
@@ -135,22 +144,28 @@ static bool set_steps(json_t *root, const cavum_optimum *o) {
   return good;
 }
 
+static bool fill_search(json_t *root, const cavum_optimum *optimum) {
+  const cavum_optimum *o = optimum;
+  return cavum_json_set(root, "first_order_conditions_met", json_boolean(o->met)) &&
+         cavum_json_set(root, "within_limits", json_boolean(o->within_limits)) &&
+         cavum_json_set(root, "end", json_string(cavum_optimum_end_word(o->end))) &&
+         cavum_json_set(root, "first_order_residual", cavum_json_number(o->residual)) &&
+         cavum_json_set(root, "violation", cavum_json_number(o->violation)) &&
+         cavum_json_set(root, "solves", json_integer(o->num_solves)) &&
+         cavum_json_set(root, "optima", json_integer(o->num_optima)) &&
+         cavum_json_set(root, "log_objective", cavum_json_number(o->objective)) &&
+         cavum_json_set(root, "log_objective_before_rounding",
+                        cavum_json_number(o->objective_exact)) &&
+         set_terms(root, o) && set_variables(root, o) && set_limits(root, o) &&
+         set_robust(root, o) && set_free_wall(root, o) && set_starts(root, o) && set_steps(root, o);
+}
+
 cavum_status cavum_store_optimum_to_json(char **text, const cavum_optimum *optimum,
                                          cavum_error *error) {
   if (!text || !optimum) return cavum_fail_null(error, __func__);
   json_t *root = json_object();
   bool good = root && cavum_json_set(root, "cavum", json_string(cavum_version())) &&
-              cavum_json_set(root, "first_order_conditions_met", json_boolean(optimum->met)) &&
-              cavum_json_set(root, "first_order_residual", cavum_json_number(optimum->residual)) &&
-              cavum_json_set(root, "violation", cavum_json_number(optimum->violation)) &&
-              cavum_json_set(root, "solves", json_integer(optimum->num_solves)) &&
-              cavum_json_set(root, "optima", json_integer(optimum->num_optima)) &&
-              cavum_json_set(root, "log_objective", cavum_json_number(optimum->objective)) &&
-              cavum_json_set(root, "log_objective_before_rounding",
-                             cavum_json_number(optimum->objective_exact)) &&
-              set_terms(root, optimum) && set_variables(root, optimum) &&
-              set_limits(root, optimum) && set_robust(root, optimum) &&
-              set_free_wall(root, optimum) && set_starts(root, optimum) && set_steps(root, optimum);
+              fill_search(root, optimum);
   char *made = good ? cavum_store_json_text(root) : NULL;
   json_decref(root);
   if (!made) return cavum_fail_memory(error);

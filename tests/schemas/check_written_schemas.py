@@ -20,6 +20,15 @@ limits: {wall_angle_deg: {least: 5}}
 starts: 1
 steps: {iris_ellipse.axial_mm: 0.1}
 """
+FREE = """cell: mid-cell.yaml
+vary:
+  iris_ellipse.axial_mm: {from: 10, to: 14}
+hold: {frequency_MHz: 1300, by: equator_radius_mm}
+maximise: r_over_q_linac_ohm
+limits: {straight_length_mm: {least: 5}}
+starts: 1
+free_wall: {points: 6, within_mm: 3, iris_side_radius_mm: 6, equator_side_radius_mm: 20}
+"""
 ROBUST = "robust: {deviations: 1, tolerances: shop.yaml}\n"
 # The last step has a reason and is not solved.
 STEPS = """cell: mid-cell.yaml
@@ -105,6 +114,8 @@ def outputs(maker):
     yield "mesh", mesh
     (maker.folder / "goal.yaml").write_text(GOAL)
     yield "optimum", maker.json("optimise", "goal.yaml", "--json", "-")
+    (maker.folder / "free.yaml").write_text(FREE)
+    yield "optimum", maker.json("optimise", "free.yaml", "--json", "-")
     (maker.folder / "shop.yaml").write_text(TOLERANCES)
     (maker.folder / "goal.yaml").write_text(GOAL.replace("limits: {wall_angle_deg: {least: 5}}\n", "") + ROBUST)
     yield "optimum", maker.json("optimise", "goal.yaml", "--json", "-")

@@ -156,6 +156,8 @@ static void save(cavum_hdf5_file *file) {
 // What does not agree is said, and nothing is handed out.
 START_TEST(damage_is_said) {
   static const char *const facts[] = {"met",
+                                      "within_limits",
+                                      "end",
                                       "mode",
                                       "solves",
                                       "optima",
@@ -172,7 +174,13 @@ START_TEST(damage_is_said) {
                                       "free_wall/points",
                                       "free_wall/log_objective_two_ellipse",
                                       "free_wall/log_objective_start",
-                                      "free_wall/solves_two_ellipse"};
+                                      "free_wall/solves_two_ellipse",
+                                      "free_wall/taken",
+                                      "free_wall/end",
+                                      "free_wall/log_objective",
+                                      "free_wall/residual",
+                                      "free_wall/violation",
+                                      "free_wall/solves"};
   cavum_hdf5_file *file = NULL;
   cavum_optimum *optimum = NULL;
   cavum_error error = {0};
