@@ -3,6 +3,7 @@
 #include "optimum/rates.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/base.h"
@@ -63,17 +64,29 @@ static double part_of(const char *key, const cavum_input *input) {
   return is_half(name, key) ? 0.5 : 0.0;
 }
 
+// Numbers in the name of a point that a spline goes through,
+// path[ENTRY].spline_through[POINT].z_mm.
+static bool spline_point(const char *name, long *entry, long *point) {
+  static const char BEFORE[] = "path[", BETWEEN[] = "].spline_through[";
+  char *end = NULL;
+  if (strncmp(name, BEFORE, strlen(BEFORE)) != 0) return false;
+  *entry = strtol(name + strlen(BEFORE), &end, 10);
+  if (strncmp(end, BETWEEN, strlen(BETWEEN)) != 0) return false;
+  *point = strtol(end + strlen(BETWEEN), &end, 10);
+  return strncmp(end, "].", 2) == 0;
+}
+
 // The last point of a path is its start, which has the derivatives of both.
 static bool is_last_point(const cavum_study *study, const cavum_input *input,
                           const cavum_dimension *dimensions, int num_dimensions) {
   char prefix[64];
   const cavum_cell *cell = &study->cell;
-  int entry = 0, point = 0;
+  long entry = 0, point = 0;
   if (cell->kind != CAVUM_CONTOUR_PATH) return false;
   // Of a spline: the point before it is a dimension.
   const char *name = cavum_input_dimension(input);
-  if (sscanf(name, "path[%d].spline_through[%d].", &entry, &point) == 2) {
-    snprintf(prefix, sizeof prefix, "path[%d].spline_through[%d].z_mm", entry, point - 1);
+  if (spline_point(name, &entry, &point)) {
+    snprintf(prefix, sizeof prefix, "path[%ld].spline_through[%ld].z_mm", entry, point - 1);
     for (int k = 0; k < num_dimensions; k++) {
       if (strcmp(dimensions[k].key, prefix) == 0) return true;
     }

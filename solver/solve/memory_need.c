@@ -2,7 +2,9 @@
 // Estimates of memory.
 #include "solve/memory_need.h"
 
+#include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <unistd.h>
 
 #include "base/base.h"
@@ -51,10 +53,18 @@ int cavum_memory_most_modes(const cavum_memory_case *of, bool scales, double lim
   return fewer.num_modes;
 }
 
-double cavum_memory_limit_bytes(void) {
-  double bytes = (double)sysconf(_SC_PHYS_PAGES) * (double)sysconf(_SC_PAGESIZE), group;
+// Bytes that the control group of the process may use; INFINITY where it says "max", or is not
+// there.
+static double group_limit_bytes(void) {
+  char line[64] = "", *end = line;
   FILE *file = fopen("/sys/fs/cgroup/memory.max", "r");
-  if (file && fscanf(file, "%lf", &group) == 1) bytes = cavum_min(bytes, group);
-  if (file) fclose(file);
-  return SHARE * bytes;
+  if (!file) return INFINITY;
+  double bytes = fgets(line, sizeof line, file) ? strtod(line, &end) : 0.0;
+  fclose(file);
+  return end > line ? bytes : INFINITY;
+}
+
+double cavum_memory_limit_bytes(void) {
+  double bytes = (double)sysconf(_SC_PHYS_PAGES) * (double)sysconf(_SC_PAGESIZE);
+  return SHARE * cavum_min(bytes, group_limit_bytes());
 }
