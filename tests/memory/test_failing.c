@@ -435,7 +435,7 @@ END_TEST
 
 START_TEST(comparing_as_built) {
   write_measured_wall();
-  fail_each("measured wall", compare_as_built, 3 + 1);  // three files, one of them a text
+  fail_each("measured wall", compare_as_built, 3 + 2);  // three files, and names of two of them
 }
 END_TEST
 
