@@ -67,11 +67,10 @@ static cavum_status label_cell(char **text, const cavum_optimum *made, cavum_err
   } else if (rest == *text) {
     return CAVUM_OK;
   }
-  size_t length = strlen(label);
-  char *labelled = cavum_alloc((int64_t)(length + strlen(rest) + 1), 1);
+  size_t size = strlen(label) + strlen(rest) + 1;
+  char *labelled = cavum_alloc((int64_t)size, 1);
   if (!labelled) return cavum_fail_memory(error);
-  memcpy(labelled, label, length);
-  memcpy(labelled + length, rest, strlen(rest) + 1);
+  snprintf(labelled, size, "%s%s", label, rest);
   free(*text);
   *text = labelled;
   return CAVUM_OK;

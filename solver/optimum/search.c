@@ -13,6 +13,8 @@ static const double FIRST_RADIUS = 0.15, LARGEST_RADIUS = 0.5, SMALLEST_RADIUS =
 static const double TAKEN = 0.05, POOR = 0.25, GOOD = 0.7;
 // Curvature before any is known, and Powell's part of it that a correction keeps.
 static const double FIRST_CURVATURE = 0.1, KEPT = 0.2;
+// Least part that the whole curvature shrinks to at a step.
+static const double LEAST_SHRUNK = 0.1;
 // Part of the largest curvature that every direction has at least.
 static const double LEAST_PART = 1e-5;
 // The penalty is above the sum of the multipliers by this factor.
@@ -167,7 +169,7 @@ static double sum_of_multipliers(const state *s) {
 }
 
 // Curvature from the change of the derivatives of the Lagrange function over a step, damped so that
-// it stays positive [Nocedal2006] (18.14) to (18.16).
+// it stays positive [Nocedal2006] (18.14) to (18.16), and sized by each step [AlBaali1998].
 static void learn(state *s, const cavum_optimum_point *next) {
   int n = s->goal->num_variables;
   double before[CAVUM_GOAL_MOST_VARIABLES], after[CAVUM_GOAL_MOST_VARIABLES];
@@ -194,6 +196,14 @@ static void learn(state *s, const cavum_optimum_point *next) {
     sbs += step[i] * bent[i];
   }
   if (!(sbs > 0.0)) return;
+  // Curvature that is more than the step shows shrinks in all directions first: BFGS corrects it
+  // along the step alone, and steps that are too short everywhere else end far from the optimum.
+  double shrunk = cavum_min(1.0, cavum_max(sy / sbs, LEAST_SHRUNK));
+  for (int i = 0; i < n; i++) {
+    for (int j = 0; j < n; j++) s->curvature[i][j] *= shrunk;
+    bent[i] *= shrunk;
+  }
+  sbs *= shrunk;
   double part = sy >= KEPT * sbs ? 1.0 : (1.0 - KEPT) * sbs / (sbs - sy);
   double damped = part * sy + (1.0 - part) * sbs;
   for (int i = 0; i < n; i++) change[i] = part * change[i] + (1.0 - part) * bent[i];
