@@ -24,16 +24,30 @@ cavum_unknown cavum_discretisation_choose_unknown(const cavum_mesh *mesh) {
   return smallest > 1e-9 * largest ? CAVUM_UNKNOWN_R_TIMES_H : CAVUM_UNKNOWN_H_OVER_R;
 }
 
+/** What an element covers. */
+typedef struct extent {
+  double least_r_m, largest_r_m, length_m; /**< The last along z. */
+} extent;
+
+static extent extent_of(const cavum_mesh *mesh, cavum_index e) {
+  const cavum_element *element = &mesh->elements[e];
+  double low_r = HUGE_VAL, high_r = 0.0, low_z = HUGE_VAL, high_z = -HUGE_VAL;
+  for (int k = 0; k < element->num_corners; k++) {
+    cavum_point corner = mesh->vertices[element->vertex[k]];
+    low_r = cavum_min(low_r, corner.r_m);
+    high_r = cavum_max(high_r, corner.r_m);
+    low_z = cavum_min(low_z, corner.z_m);
+    high_z = cavum_max(high_z, corner.z_m);
+  }
+  return (extent){low_r, high_r, high_z - low_z};
+}
+
 int cavum_discretisation_points(const cavum_mesh *mesh, cavum_unknown unknown, int degree) {
   int points = degree + 1 + CAVUM_EXTRA_POINTS;
   if (unknown == CAVUM_UNKNOWN_H_OVER_R) return points;
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
-    const cavum_element *element = &mesh->elements[e];
-    double a = HUGE_VAL, b = 0.0;
-    for (int k = 0; k < element->num_corners; k++) {
-      a = cavum_min(a, mesh->vertices[element->vertex[k]].r_m);
-      b = cavum_max(b, mesh->vertices[element->vertex[k]].r_m);
-    }
+    extent of = extent_of(mesh, e);
+    double a = of.least_r_m, b = of.largest_r_m;
     if (b <= a) continue;
     double rho = (sqrt(b) + sqrt(a)) * (sqrt(b) + sqrt(a)) / (b - a);
     double needed = 0.5 * log(1.0 / QUADRATURE_ERROR) / log(rho);
@@ -41,6 +55,24 @@ int cavum_discretisation_points(const cavum_mesh *mesh, cavum_unknown unknown, i
       points = needed < CAVUM_POINTS_MOST ? (int)ceil(needed) : CAVUM_POINTS_MOST;
   }
   return points;
+}
+
+double cavum_discretisation_quadrature_error(const cavum_discretisation *discretisation) {
+  const cavum_mesh *mesh = discretisation->mesh;
+  const cavum_reference *ref = discretisation->reference;
+  double error = 0.0, all = 0.0;
+  if (discretisation->unknown == CAVUM_UNKNOWN_H_OVER_R || ref->q < CAVUM_POINTS_MOST) return 0.0;
+  for (cavum_index e = 0; e < mesh->num_elements; e++) {
+    extent of = extent_of(mesh, e);
+    double a = of.least_r_m, b = of.largest_r_m, sum = 0.0;
+    if (b <= a) continue;
+    for (int i = 0; i < ref->q; i++) {
+      sum += ref->weight[i] * (b - a) / (a + b + (b - a) * ref->x[i]);
+    }
+    error += of.length_m * fabs(sum - log(b / a));
+    all += of.length_m * log(b / a);
+  }
+  return all > 0.0 ? error / all : 0.0;
 }
 
 // Two sides at every corner at right angles and no curved side: g12 is zero then.

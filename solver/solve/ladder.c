@@ -34,6 +34,7 @@ static void take_mode(cavum_ladder *ladder, const cavum_ladder_request *request,
       .num_metal = ladder->memory->boundary.num_metal,
       .degree = ladder->solution->reference.degree - below,
       .vector_error = cavum_solution_vector_error(ladder->solution, m, below) + mixing,
+      .quadrature_error = cavum_discretisation_quadrature_error(&ladder->solution->discretisation),
       .curves = request->curves};
   cavum_mode_history_add(&ladder->history[m], &now, request->cell);
   mode->samples[below] = NULL;

@@ -33,6 +33,7 @@ typedef struct cavum_mode_at_degree {
   cavum_index num_metal;       /**< Metal edges. */
   int degree;                  /**< Of its polynomials. */
   double vector_error;         /**< Relative, that the iteration left. */
+  double quadrature_error;     /**< Relative, cavum_discretisation_quadrature_error(). */
   bool curves;                 /**< Also the R/Q curve over beta. */
 } cavum_mode_at_degree;
 
