@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/units.h"
+#include "format/step_amount.h"
 
 enum { NAME_WIDTH = 24, LONGEST = 40, CELL = 24 };
 
@@ -89,33 +90,30 @@ static void print_forward(FILE *out, const cavum_steps_result *result, int width
   }
 }
 
-// An amount in the unit that people use for it.
-static void print_amount(FILE *out, const cavum_step *step, double amount, double uncertainty) {
-  bool depth = step->kind == CAVUM_STEP_REMOVE || step->kind == CAVUM_STEP_DEPOSIT ||
-               step->kind == CAVUM_STEP_PRESSURE;
-  cavum_unit unit = depth ? CAVUM_UNIT_UM : CAVUM_UNIT_MM;
-  fprintf(out, "%.5g +- %.2g %s, not %.5g\n", cavum_in_unit(amount, unit),
-          cavum_in_unit(uncertainty, unit), cavum_unit_symbol(unit),
-          cavum_in_unit(step->amount, unit));
+static void print_amount(FILE *out, const cavum_step *step, const char *amount, int width) {
+  char stated[CAVUM_STEP_AMOUNT_SIZE];
+  cavum_step_write_stated(stated, step);
+  fprintf(out, "%-*.*s %s; stated: %s\n", width, width, step->name, amount, stated);
 }
 
 static void print_amounts(FILE *out, const cavum_steps_result *result, int width) {
+  char amount[CAVUM_STEP_AMOUNT_SIZE];
   bool before = false, next = false;
   for (int i = 0; i < result->num_steps; i++) {
     const cavum_step *step = result->steps[i];
     if (isnan(step->found_amount)) continue;
     if (!before) fprintf(out, "\nWhat was done, as measured\n");
     before = true;
-    fprintf(out, "%-*.*s ", width, width, step->name);
-    print_amount(out, step, step->found_amount, step->found_amount_uncertainty);
+    cavum_step_write_found(amount, step);
+    print_amount(out, step, amount, width);
   }
   for (int i = 0; i < result->num_steps; i++) {
     const cavum_step *step = result->steps[i];
     if (isnan(step->next_amount)) continue;
     if (!next) fprintf(out, "\nWhat leads to the target, each by itself\n");
     next = true;
-    fprintf(out, "%-*.*s ", width, width, step->name);
-    print_amount(out, step, step->next_amount, step->next_amount_uncertainty);
+    cavum_step_write_next(amount, step);
+    print_amount(out, step, amount, width);
   }
 }
 

@@ -15,11 +15,13 @@
 #include "canvas/ticks.h"
 
 static const double PAGE_WIDTH = 820.0, ROW_HEIGHT = 28.0, BAR_HEIGHT = 12.0;
-static const double HEAD_ROOM = 10.0, FOOT_ROOM = 46.0, KEY_ROOM = 26.0, LEAST_LABEL_ROOM = 80.0;
+static const double HEAD_ROOM = 10.0, FOOT_ROOM = 46.0, KEY_ROOM = 44.0, KEY_ROW = 18.0,
+                    LEAST_LABEL_ROOM = 80.0;
 static const double BELOW_LAST_AIM = 6.0;  // Its mark does not touch the frame.
 static const double MARK_RADIUS = 4.0, NAME_GAP = 8.0, VALUE_ROOM = 92.0;
 static const double SUBJECT_ROOM = 24.0;
-static const double KEY_WIDTH = 14.0, KEY_STEP = 170.0;
+static const double KEY_WIDTH = 14.0, KEY_STEP = 190.0, LINE_KEY_WIDTH = 25.0;
+enum { KEYS_A_ROW = 3 };
 
 /** What a waterfall is of: the cell, or halves joined at the iris between plates. */
 typedef enum subject { OF_CELL, OF_ZERO_MODE, OF_PI_MODE, NUM_SUBJECTS } subject;
@@ -138,13 +140,15 @@ static void draw_aim(cavum_page *page, const cavum_plot *plot, const waterfall *
   double y = middle_of(plot, i);
   if (isfinite(own.aim_hz)) {
     double width_hz = fmax(own.tolerance_hz, 0.0);
+    bool is_lost = own.tolerance_hz == 0.0;
     double a = cavum_plot_at_x(plot, from_drawing_khz(w, own.aim_hz - width_hz));
     double b = cavum_plot_at_x(plot, from_drawing_khz(w, own.aim_hz + width_hz));
     cavum_canvas_move(page->canvas, a, y + 0.4 * ROW_HEIGHT);
     cavum_canvas_line(page->canvas, b, y + 0.4 * ROW_HEIGHT);
     cavum_canvas_stroke(page->canvas, CAVUM_INK_THIRD, 2.0, CAVUM_DASH_NONE);
     cavum_plot_draw_mark(page->canvas, 0.5 * (a + b), y + 0.4 * ROW_HEIGHT, 0.8 * MARK_RADIUS,
-                         CAVUM_MARK_DIAMOND, CAVUM_INK_THIRD);
+                         is_lost ? CAVUM_MARK_TRIANGLE : CAVUM_MARK_DIAMOND,
+                         is_lost ? CAVUM_INK_MUTED : CAVUM_INK_THIRD);
   }
   if (isfinite(own.measured_hz)) {
     double x = cavum_plot_at_x(plot, from_drawing_khz(w, own.measured_hz));
@@ -162,22 +166,65 @@ static bool has(const waterfall *w, size_t offset) {
   return false;
 }
 
-static void draw_key(cavum_page *page, double x, double y, cavum_plot_mark mark, cavum_ink ink,
-                     const char *text) {
-  const cavum_text_style style = {
-      .size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT, .plain = true};
-  cavum_plot_draw_mark_key(page->canvas, x, y, mark, ink);
-  cavum_canvas_text(page->canvas, x + KEY_WIDTH, y, text, &style);
+/** Where the next key goes. */
+typedef struct key_place {
+  double left, y;
+  int count;
+} key_place;
+
+static double next_key_x(key_place *place, double *y) {
+  int row = place->count / KEYS_A_ROW;
+  double x = place->left + KEY_STEP * (place->count % KEYS_A_ROW);
+  *y = place->y + KEY_ROW * row;
+  place->count++;
+  return x;
 }
 
-static void draw_keys(cavum_page *page, const waterfall *w, double x, double y) {
+static void draw_key_text(cavum_page *page, double x, double y, const char *text) {
+  const cavum_text_style style = {
+      .size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT, .plain = true};
+  cavum_canvas_text(page->canvas, x, y, text, &style);
+}
+
+static void draw_bar_key(cavum_page *page, key_place *place, cavum_ink ink, const char *text) {
+  double y, x = next_key_x(place, &y);
+  cavum_canvas_rectangle(page->canvas, x, y - 7.5, 9.0, 8.0);
+  cavum_canvas_fill(page->canvas, ink);
+  draw_key_text(page, x + KEY_WIDTH, y, text);
+}
+
+static void draw_key(cavum_page *page, key_place *place, cavum_plot_mark mark, cavum_ink ink,
+                     const char *text) {
+  double y, x = next_key_x(place, &y);
+  cavum_plot_draw_mark_key(page->canvas, x, y, mark, ink);
+  draw_key_text(page, x + KEY_WIDTH, y, text);
+}
+
+static bool any_lost(const waterfall *w) {
+  for (int i = 0; i < w->result->num_steps; i++) {
+    row_values r = row_of(w, i);
+    if (isfinite(r.aim_hz) && r.tolerance_hz == 0.0) return true;
+  }
+  return false;
+}
+
+static void draw_keys(cavum_page *page, const waterfall *w, double left, double top) {
+  key_place place = {.left = left, .y = top};
+  double y;
+  draw_bar_key(page, &place, CAVUM_INK_SECOND, "step raises f");
+  draw_bar_key(page, &place, CAVUM_INK_FIRST, "step lowers f");
+  double x = next_key_x(&place, &y);
+  cavum_plot_draw_key(page->canvas, x, y, CAVUM_INK_TEXT, CAVUM_DASH_NONE, 1.2);
+  draw_key_text(page, x + LINE_KEY_WIDTH, y, "f with its standard uncertainty");
   if (has(w, offsetof(row_values, aim_hz))) {
-    draw_key(page, x, y, CAVUM_MARK_DIAMOND, CAVUM_INK_THIRD,
+    draw_key(page, &place, CAVUM_MARK_DIAMOND, CAVUM_INK_THIRD,
              has(w, offsetof(row_values, tolerance_hz)) ? "aim and its tolerance" : "aim");
-    x += KEY_STEP;
+  }
+  if (any_lost(w)) {
+    draw_key(page, &place, CAVUM_MARK_TRIANGLE, CAVUM_INK_MUTED, "aim, no tolerance is left");
   }
   if (has(w, offsetof(row_values, measured_hz))) {
-    draw_key(page, x, y, CAVUM_MARK_CIRCLE, CAVUM_INK_TEXT, "measured");
+    draw_key(page, &place, CAVUM_MARK_CIRCLE, CAVUM_INK_TEXT, "measured");
   }
 }
 

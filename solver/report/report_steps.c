@@ -1,10 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The report of a chain of steps: the waterfall, the table of the bench, and how it was computed.
 #include <math.h>
+#include <stddef.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "base/base.h"
 #include "base/units.h"
+#include "format/quantity.h"
+#include "format/step_amount.h"
 #include "picture/steps_view.h"
 #include "report/report_private.h"
 
@@ -17,31 +21,6 @@ static void write_number(char text[96], const char *form, double value) {
 }
 
 static double in_khz(double hz) { return cavum_in_unit(hz, CAVUM_UNIT_KHZ); }
-
-static void write_head(cavum_html *html, const cavum_steps_result *result) {
-  char text[256];
-  fputs("<header><h1>", html->out);
-  cavum_markup_write(html->out, result->title[0] ? result->title : "Steps");
-  fputs("</h1>\n<p class=\"lead\">From the drawing to the cold cavity.</p>\n", html->out);
-  if (isfinite(result->target_hz)) {
-    snprintf(text, sizeof text, "Mode %s. Wanted behind the last step: %.6f MHz.",
-             result->label[0] ? result->label : "without a label", cavum_in_mhz(result->target_hz));
-  } else {
-    snprintf(text, sizeof text, "Mode %s.", result->label[0] ? result->label : "without a label");
-  }
-  cavum_html_paragraph(html, "", text);
-  cavum_html_paragraph(html, "",
-                       "These are numbers and no safety function: acids, cryogens and vessels "
-                       "under pressure are handled by the rules of the site.");
-  fprintf(html->out,
-          "</header>\n<nav aria-label=\"Contents\"><ul>\n"
-          "<li><a href=\"#waterfall\">Waterfall</a></li>\n<li><a href=\"#bench\">At the "
-          "bench</a></li>\n"
-          "%s<li><a href=\"#steps\">Steps</a></li>\n</ul></nav>\n",
-          isfinite(result->steps[0]->zero_hz)
-              ? "<li><a href=\"#halves\">Halves between plates</a></li>\n"
-              : "");
-}
 
 static cavum_status write_waterfall(cavum_html *html, const cavum_steps_result *result,
                                     cavum_error *error) {
@@ -69,8 +48,130 @@ static void write_bench(cavum_html *html, const cavum_steps_result *result) {
     char cells[4][96];
     write_number(cells[0], "%.4f", cavum_in_mhz(step->aim_hz));
     write_number(cells[1], "%.1f", in_khz(step->tolerance_hz));
+    if (step->tolerance_hz == 0.0) snprintf(cells[1], sizeof cells[1], "none");
     write_number(cells[2], "%.4f", cavum_in_mhz(step->measured_hz));
     write_number(cells[3], "%+.1f", in_khz(step->measured_hz - step->aim_hz));
+    const char *row[] = {step->name, cells[0], cells[1], cells[2], cells[3]};
+    cavum_html_row(html, 5, row, columns);
+  }
+  cavum_html_end_table(html);
+  cavum_html_paragraph(
+      html, "note",
+      "The tolerance of an aim leaves room for twice the uncertainty of the steps that follow, "
+      "added in quadrature; none: they are less certain than the tolerance of the target.");
+}
+
+/** One of the tables of amounts. */
+typedef struct amounts {
+  const char *caption, *column;
+  size_t offset; /**< Of the amount in a step; NAN: none. */
+  void (*write)(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step *step);
+} amounts;
+
+static const amounts AMOUNTS[] = {
+    {"What was done, as measured", "amount", offsetof(cavum_step, found_amount),
+     cavum_step_write_found},
+    {"What leads to the target, each by itself, by the slope behind the step", "amount",
+     offsetof(cavum_step, next_amount), cavum_step_write_next}};
+enum { NUM_AMOUNTS = sizeof AMOUNTS / sizeof *AMOUNTS };
+
+static bool has_amount(const cavum_step *step, const amounts *of) {
+  double amount;
+  memcpy(&amount, (const char *)step + of->offset, sizeof amount);
+  return isfinite(amount);
+}
+
+static bool any_amount(const cavum_steps_result *result, const amounts *of) {
+  for (int i = 0; i < result->num_steps; i++) {
+    if (has_amount(result->steps[i], of)) return true;
+  }
+  return false;
+}
+
+static void write_amount_table(cavum_html *html, const cavum_steps_result *result,
+                               const amounts *of) {
+  const char *const columns[] = {"step", of->column, "stated"};
+  if (!any_amount(result, of)) return;
+  cavum_html_begin_table(html, of->caption, 3, columns);
+  for (int i = 0; i < result->num_steps; i++) {
+    const cavum_step *step = result->steps[i];
+    char amount[CAVUM_STEP_AMOUNT_SIZE], shown[2 * CAVUM_STEP_AMOUNT_SIZE];
+    char stated[CAVUM_STEP_AMOUNT_SIZE];
+    if (!has_amount(step, of)) continue;
+    of->write(amount, step);
+    cavum_html_beautify(shown, sizeof shown, amount);
+    cavum_step_write_stated(stated, step);
+    const char *row[] = {step->name, shown, stated};
+    cavum_html_row(html, 3, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+// Sources of which the measurements say something.
+static bool is_found(const cavum_step_source *source) { return source->found_uncertainty <= 0.99; }
+
+static bool any_found(const cavum_steps_result *result) {
+  for (int s = 0; s < result->num_sources; s++) {
+    if (is_found(result->sources[s])) return true;
+  }
+  return false;
+}
+
+static void write_found(cavum_html *html, const cavum_steps_result *result) {
+  static const char *const columns[] = {"source of uncertainty", "#found", "#u"};
+  if (!any_found(result)) return;
+  cavum_html_begin_table(html, "What the measurements say, in standard deviations", 3, columns);
+  for (int s = 0; s < result->num_sources; s++) {
+    const cavum_step_source *source = result->sources[s];
+    char cells[2][96];
+    if (!is_found(source)) continue;
+    write_number(cells[0], "%+.2f", source->found);
+    write_number(cells[1], "%.2f", source->found_uncertainty);
+    const char *row[] = {source->name, cells[0], cells[1]};
+    cavum_html_row(html, 3, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+static bool any_amounts(const cavum_steps_result *result) {
+  bool any = any_found(result);
+  for (int k = 0; k < NUM_AMOUNTS; k++) any = any || any_amount(result, &AMOUNTS[k]);
+  return any;
+}
+
+// What was done and what is left to do, by the measurements.
+static void write_amounts(cavum_html *html, const cavum_steps_result *result) {
+  if (!any_amounts(result)) return;
+  cavum_html_heading(html, 2, "amounts", "What was done, and what is left to do");
+  for (int k = 0; k < NUM_AMOUNTS; k++) write_amount_table(html, result, &AMOUNTS[k]);
+  write_found(html, result);
+}
+
+static bool any_moved(const cavum_steps_result *result) {
+  for (int i = 1; i < result->num_steps; i++) {
+    if (result->steps[i]->solved) return true;
+  }
+  return false;
+}
+
+static void write_figures(cavum_html *html, const cavum_steps_result *result) {
+  static const char *const columns[] = {"behind step", "#R/Q in ohm", "#G in ohm", "#E_pk/E_acc",
+                                        "#B_pk/E_acc in mT/(MV/m)"};
+  static const cavum_figure_id ids[] = {CAVUM_FIGURE_R_OVER_Q_LINAC, CAVUM_FIGURE_GEOMETRY_FACTOR,
+                                        CAVUM_FIGURE_EPK_OVER_EACC, CAVUM_FIGURE_BPK_OVER_EACC};
+  if (!any_moved(result)) return;
+  cavum_html_heading(html, 2, "figures", "Other figures");
+  cavum_html_begin_table(html, "In vacuum, of each shape that was solved", 5, columns);
+  for (int i = 0; i < result->num_steps; i++) {
+    const cavum_step *step = result->steps[i];
+    char cells[4][96];
+    if (!step->solved) continue;
+    for (int k = 0; k < 4; k++) {
+      const cavum_figure *figure = &step->figures[ids[k]];
+      cavum_quantity_unit unit = cavum_quantity_unit_of(ids[k], figure->value);
+      bool there = figure->state == CAVUM_FIGURE_PRESENT;
+      write_number(cells[k], "%.6g", there ? cavum_in_unit(figure->value, unit.conversion) : NAN);
+    }
     const char *row[] = {step->name, cells[0], cells[1], cells[2], cells[3]};
     cavum_html_row(html, 5, row, columns);
   }
@@ -110,8 +211,8 @@ static void write_steps(cavum_html *html, const cavum_steps_result *result) {
                                         "#u in kHz", "what it does"};
   cavum_html_heading(html, 2, "steps", "Steps");
   cavum_html_begin_table(html,
-                         "From the drawing, with the gas that is in the cell; u is the standard "
-                         "uncertainty",
+                         "From the drawing; f: as measured, with the gas that is in the cell; u: "
+                         "standard uncertainty",
                          8, columns);
   for (int i = 0; i < result->num_steps; i++) {
     const cavum_step *step = result->steps[i];
@@ -130,6 +231,35 @@ static void write_steps(cavum_html *html, const cavum_steps_result *result) {
   cavum_html_end_table(html);
 }
 
+static void write_head(cavum_html *html, const cavum_steps_result *result) {
+  char text[256];
+  fputs("<header><h1>", html->out);
+  cavum_markup_write(html->out, result->title[0] ? result->title : "Steps");
+  fputs("</h1>\n<p class=\"lead\">From the drawing to the cold cavity.</p>\n", html->out);
+  if (isfinite(result->target_hz)) {
+    snprintf(text, sizeof text, "Mode %s. Wanted behind the last step: %.6f MHz.",
+             result->label[0] ? result->label : "without a label", cavum_in_mhz(result->target_hz));
+  } else {
+    snprintf(text, sizeof text, "Mode %s.", result->label[0] ? result->label : "without a label");
+  }
+  cavum_html_paragraph(html, "", text);
+  cavum_html_paragraph(html, "",
+                       "These are numbers and no safety function: acids, cryogens and vessels "
+                       "under pressure are handled by the rules of the site.");
+  fprintf(html->out,
+          "</header>\n<nav aria-label=\"Contents\"><ul>\n"
+          "<li><a href=\"#waterfall\">Waterfall</a></li>\n<li><a href=\"#bench\">At the "
+          "bench</a></li>\n"
+          "%s<li><a href=\"#steps\">Steps</a></li>\n%s%s</ul></nav>\n",
+          isfinite(result->steps[0]->zero_hz)
+              ? "<li><a href=\"#halves\">Halves between plates</a></li>\n"
+              : "",
+          any_amounts(result) ? "<li><a href=\"#amounts\">What was done, and what is left to "
+                                "do</a></li>\n"
+                              : "",
+          any_moved(result) ? "<li><a href=\"#figures\">Other figures</a></li>\n" : "");
+}
+
 cavum_status cavum_report_steps_file(char **bytes, size_t *size, const char *path,
                                      cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -142,6 +272,8 @@ cavum_status cavum_report_steps_file(char **bytes, size_t *size, const char *pat
   write_bench(&html, result);
   write_halves(&html, result);
   write_steps(&html, result);
+  write_amounts(&html, result);
+  write_figures(&html, result);
   CAVUM_TRY(cavum_html_finish(bytes, size, &html, error));
 done:
   cavum_html_clear(&html);

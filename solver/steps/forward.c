@@ -21,6 +21,9 @@
 static const double DIFFERS_HZ = 1.0, DIFFERS_PART = 1e-4;
 // The change of the slope along the step explains a difference that it leaves less than this of.
 static const double EXPLAINED = 0.1;
+// What is left of this part of a change is below what any amount is known to: no step is large for
+// it.
+static const double EVEN_PART = 1e-3;
 // Differences go by this part of an amount.
 static const double DIFFERENCE_PART = 0.02;
 static const double SMALLEST_EDGE_DEGREES = 1e-3;
@@ -244,7 +247,8 @@ static double slope_of(const walk *w, const cavum_chain_step *step) {
 static void explain(cavum_step *to, double before, double behind, double amount_m) {
   double differs = to->change_hz - to->estimate_hz, curved = 0.5 * (behind - before) * amount_m;
   if (fabs(differs) <= DIFFERS_HZ + DIFFERS_PART * fabs(to->change_hz)) return;
-  bool explained = fabs(differs - curved) <= EXPLAINED * fabs(differs);
+  bool explained = fabs(differs - curved) <=
+                   cavum_max(EXPLAINED * fabs(differs), EVEN_PART * fabs(to->change_hz));
   size_t used = strlen(to->reason);
   snprintf(to->reason + used, sizeof to->reason - used,
            "%sthe slope goes from %.6g to %.6g kHz/um%s", used > 0 ? "; " : "",

@@ -268,6 +268,27 @@ done:
   return status;
 }
 
+// A shape that was solved has figures, whose uncertainties are not in the file.
+static cavum_status read_figures(cavum_steps_result *made, const cavum_hdf5_file *file,
+                                 cavum_error *error) {
+  double column[MOST];
+  char path[128];
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    double unit = cavum_from_unit(1.0, cavum_stored_figure_unit((cavum_figure_id)id));
+    snprintf(path, sizeof path, "/figures/%s", cavum_figure_describe((cavum_figure_id)id).key);
+    if (!cavum_hdf5_has(file, path)) continue;
+    cavum_status status = cavum_matrix_read(column, made->num_steps, file, path, error);
+    if (status != CAVUM_OK) return status;
+    for (int i = 0; i < made->num_steps; i++) {
+      if (isnan(column[i])) continue;
+      made->steps[i]->solved = true;
+      made->steps[i]->figures[id] = (cavum_figure){
+          .state = CAVUM_FIGURE_PRESENT, .value = unit * column[i], .uncertainty = NAN};
+    }
+  }
+  return CAVUM_OK;
+}
+
 static cavum_status read_sources(cavum_steps_result *made, const cavum_hdf5_file *file,
                                  cavum_error *error) {
   char **names = NULL;
@@ -314,6 +335,7 @@ static cavum_status read_all(cavum_steps_result *made, const cavum_hdf5_file *fi
   made->target_hz = target[0];
   made->target_tolerance_hz = target[1];
   CAVUM_TRY(read_steps(made, file, error));
+  CAVUM_TRY(read_figures(made, file, error));
   CAVUM_TRY(read_sources(made, file, error));
 done:
   return status;

@@ -53,7 +53,7 @@ START_TEST(results_are_stored_drawn_and_reported) {
       "wall.yaml",
       "  - {name: etched, remove: {depth_um: 100, uncertainty_um: 10}, measured_MHz: 1298.4}\n"
       "  - {name: 'half & half', trim: {at: equator, each_side_mm: 0.5}}\n"
-      "  - {name: cold, cool: {contraction: 1.43e-3}}\n");
+      "  - {name: cold, cool: {contraction: 1.43e-3}}\ndrawing: {uncertainty_kHz: 100}\n");
   ck_assert_int_eq(run("$CAVUM steps wall.yaml -o wall.hdf --json wall.json --cell wall_cell.yaml "
                        "--behind etched"),
                    0);
@@ -64,6 +64,8 @@ START_TEST(results_are_stored_drawn_and_reported) {
   char left[16] = "";
   ck_assert_int_eq(sscanf(drawing, " drawing %*s %15s", left), 1);
   ck_assert_str_eq(left, "none");
+  // Digits by the uncertainty, and what the file has.
+  ck_assert_ptr_nonnull(strstr(read_text("out"), " um; stated: 100 um off all metal"));
   char path[192];
   cavum_error error = {0};
   cavum_steps_result *stored = NULL;
@@ -79,7 +81,7 @@ START_TEST(results_are_stored_drawn_and_reported) {
                    0.0);
   CAVUM_CHECK_NEAR(stored->steps[1]->found_amount,
                    json_number_value(json_object_get(step, "found_amount_m")), 0.0);
-  CAVUM_CHECK_NEAR(stored->sensitivity_hz[stored->num_sources + 0],
+  CAVUM_CHECK_NEAR(stored->sensitivity_hz[stored->num_sources + 1],
                    json_number_value(json_array_get(
                        json_object_get(json_object_get(json_object_get(root, "sources"), "etched"),
                                        "sensitivity_Hz"),
@@ -90,9 +92,23 @@ START_TEST(results_are_stored_drawn_and_reported) {
   ck_assert_int_eq(run("$CAVUM draw wall.hdf -o wall.svg && $CAVUM report wall.hdf -o wall.html"),
                    0);
   ck_assert_ptr_nonnull(strstr(read_text("wall.svg"), "aim and its tolerance"));
+  const char *keys[] = {"aim, no tolerance is left", "step raises f", "step lowers f",
+                        "f with its standard uncertainty", "measured"};
+  for (int i = 0; i < 5; i++) ck_assert_ptr_nonnull(strstr(read_text("wall.svg"), keys[i]));
   const char *page = read_text("wall.html");
   ck_assert_ptr_nonnull(strstr(page, "At the bench"));
   ck_assert_ptr_nonnull(strstr(page, "half &amp; half"));
+  // All that is printed: no tolerance is none, not zero.
+  const char *parts[] = {">none</td>",
+                         "What was done, as measured",
+                         "100 um off all metal",
+                         "What the measurements say",
+                         "Other figures",
+                         "What leads to the target",
+                         "twice the uncertainty of the steps that follow"};
+  for (int i = 0; i < 7; i++) {
+    ck_assert_msg(strstr(page, parts[i]) != NULL, "%s", parts[i]);
+  }
   ck_assert_int_eq(run("$CAVUM steps wall.hdf"), 2);
   ck_assert_ptr_nonnull(strstr(read_text("err"), "is a result of cavum steps"));
   ck_assert_int_eq(run("$CAVUM solve wall.yaml"), 2);

@@ -92,6 +92,23 @@ START_TEST(steps_commute_and_cancel) {
 }
 END_TEST
 
+// A change that is linear to a thousandth is not called large: 30 um at the iris, 15 um at the
+// equator of a cell of 100 mm. Half of the length is.
+START_TEST(small_steps_are_not_called_large) {
+  cavum_steps_result *result = step_chain_run(
+      "mid-cell.yaml",
+      "steps:\n  - remove: {profile: [{z_mm: -57, depth_um: 30}, {z_mm: 0, depth_um: 15},\n"
+      "      {z_mm: 57, depth_um: 30}]}\n  - stretch: {length_mm: 60}\n");
+  const cavum_step *small = result->steps[1], *large = result->steps[2];
+  printf("%g %g | %s\n%g %g | %s\n", small->change_hz, small->estimate_hz, small->reason,
+         large->change_hz, large->estimate_hz, large->reason);
+  CAVUM_CHECK_RELATIVE(small->change_hz, small->estimate_hz, 3e-3);
+  ck_assert_ptr_null(strstr(small->reason, "large"));
+  ck_assert_ptr_nonnull(strstr(large->reason, "not evenly: the step is large"));
+  cavum_steps_result_destroy(&result);
+}
+END_TEST
+
 // Etched twice by one rate: what the first removal turned out to be is known, and the second one is
 // chosen so that the target is met.
 START_TEST(a_measurement_says_how_much_to_etch) {
@@ -327,6 +344,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, a_sphere_grows_like_its_radius);
   tcase_add_test(tests, the_mid_cell_has_the_slope_of_spectral_elements);
   tcase_add_test(tests, steps_commute_and_cancel);
+  tcase_add_test(tests, small_steps_are_not_called_large);
   tcase_add_test(tests, a_measurement_says_how_much_to_etch);
   tcase_add_test(tests, allowances_are_consumed_first);
   tcase_add_test(tests, cuts_add_up_and_edges_are_told);

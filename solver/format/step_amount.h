@@ -1,0 +1,29 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file format/step_amount.h
+ * Amounts of steps for people: with the digits that their uncertainty leaves, and what cannot be
+ * done said so.
+ */
+#ifndef CAVUM_FORMAT_STEP_AMOUNT_H
+#define CAVUM_FORMAT_STEP_AMOUNT_H
+
+#include "cavum/steps.h"
+
+/** Bytes that hold any text of an amount. */
+enum { CAVUM_STEP_AMOUNT_SIZE = CAVUM_STEP_LINE_SIZE };
+
+/** What was done in a step, as measured: "0.696 +- 0.020 mm"; found_amount is there. */
+void cavum_step_write_found(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step *step);
+
+/**
+ * What leads to the target by a step alone: "335 +- 20 um"; "not by this step" with the reason
+ * where metal would go the wrong way, or more of it than a wall of a few mm can lose or take.
+ * next_amount is there.
+ */
+void cavum_step_write_next(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step *step);
+
+/** What the file has: "120 um"; of depths also where they are meant, which is what the step does.
+ */
+void cavum_step_write_stated(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step *step);
+
+#endif

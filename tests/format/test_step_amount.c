@@ -1,0 +1,72 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Amounts of steps as one text.
+#include <string.h>
+
+#include "format/step_amount.h"
+#include "support.h"
+
+static cavum_step step_of(cavum_step_kind kind, double next_m, double uncertainty_m) {
+  cavum_step step = {.kind = kind,
+                     .next_amount = next_m,
+                     .next_amount_uncertainty = uncertainty_m,
+                     .found_amount = next_m,
+                     .found_amount_uncertainty = uncertainty_m,
+                     .amount = 10e-6,
+                     .what = "10 um off the metal at the equator, 25 um at the iris, linear in r"};
+  return step;
+}
+
+static void check_next(cavum_step step, const char *expected) {
+  char text[CAVUM_STEP_AMOUNT_SIZE];
+  cavum_step_write_next(text, &step);
+  printf("%s\n", text);
+  ck_assert_str_eq(text, expected);
+}
+
+START_TEST(digits_are_those_of_the_uncertainty) {
+  char text[CAVUM_STEP_AMOUNT_SIZE];
+  cavum_step step = step_of(CAVUM_STEP_TRIM, 0.69611e-3, 0.02e-3);
+  cavum_step_write_found(text, &step);
+  ck_assert_str_eq(text, "0.696 +- 0.020 mm");
+  check_next(step_of(CAVUM_STEP_REMOVE, 334.98e-6, 20.4e-6), "335 +- 20 um");
+  check_next(step_of(CAVUM_STEP_REMOVE, 334.98e-6, 171e-6), "330 +- 170 um");
+  check_next(step_of(CAVUM_STEP_STRETCH, -3.16412e-3, 0.0), "-3.1641 mm");
+}
+END_TEST
+
+// What is cut off or etched cannot be put back, and walls are a few mm thick. A cell is stretched
+// as well as squeezed, and a pressure may move its wall either way.
+START_TEST(what_cannot_be_done_says_so) {
+  check_next(step_of(CAVUM_STEP_REMOVE, -109e-6, 5e-6),
+             "not by this step: -109 um is the wrong way");
+  check_next(step_of(CAVUM_STEP_DEPOSIT, -117e-6, 5e-6),
+             "not by this step: -117 um is the wrong way");
+  check_next(step_of(CAVUM_STEP_TRIM, -0.30931e-3, 1e-5),
+             "not by this step: -0.309 mm is the wrong way");
+  check_next(step_of(CAVUM_STEP_REMOVE, 17888e-6, 2e-4),
+             "not by this step: 17888 um is more than a wall allows");
+  check_next(step_of(CAVUM_STEP_PRESSURE, -2813e-6, 5e-6),
+             "not by this step: -2813 um is more than a wall allows");
+  check_next(step_of(CAVUM_STEP_PRESSURE, -28e-6, 1e-6), "-28.0 +- 1.0 um");
+  check_next(step_of(CAVUM_STEP_STRETCH, -3e-3, 1e-4), "-3.00 +- 0.10 mm");
+}
+END_TEST
+
+START_TEST(stated_depths_say_where_they_are) {
+  char text[CAVUM_STEP_AMOUNT_SIZE];
+  cavum_step step = step_of(CAVUM_STEP_REMOVE, 0.0, 0.0);
+  cavum_step_write_stated(text, &step);
+  ck_assert_ptr_nonnull(strstr(text, "10 um off the metal at the equator"));
+  step.kind = CAVUM_STEP_STRETCH;
+  cavum_step_write_stated(text, &step);
+  ck_assert_str_eq(text, "0.01 mm");
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_test(tests, digits_are_those_of_the_uncertainty);
+  tcase_add_test(tests, what_cannot_be_done_says_so);
+  tcase_add_test(tests, stated_depths_say_where_they_are);
+}
+
+CAVUM_TEST_MAIN("format.step_amount", add)
