@@ -18,6 +18,10 @@ void cavum_modes_clear(cavum_modes *modes) {
   memset(modes, 0, sizeof *modes);
 }
 
+double cavum_modes_distance(double k2_per_m2, double other_per_m2) {
+  return fabs(sqrt(cavum_max(k2_per_m2, 0.0)) - sqrt(cavum_max(other_per_m2, 0.0)));
+}
+
 bool cavum_modes_has_static(const cavum_pencil *pencil) {
   if (pencil->discretisation->unknown != CAVUM_UNKNOWN_R_TIMES_H) return false;
   return pencil->skeleton->all_exist;

@@ -33,6 +33,10 @@ void cavum_modes_copy(cavum_modes *to, const cavum_modes *from, int first, int c
 /** Frees the modes; NULL is accepted. */
 void cavum_modes_clear(cavum_modes *modes);
 
+/** How far apart two k^2 are as frequencies are: the difference of their k, 1/m. The static mode
+ * may be below zero by rounding. */
+double cavum_modes_distance(double k2_per_m2, double other_per_m2);
+
 /** True when the problem owns the static mode H_phi = 1/r: a ring domain with no magnetic edge. */
 bool cavum_modes_has_static(const cavum_pencil *pencil);
 

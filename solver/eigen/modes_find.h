@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file eigen/modes_find.h
- * Modes without good guesses: the lowest, or those nearest to a k^2.
+ * Modes without good guesses: the lowest, or those nearest to a frequency.
  */
 #ifndef CAVUM_EIGEN_MODES_FIND_H
 #define CAVUM_EIGEN_MODES_FIND_H
@@ -27,10 +27,18 @@ cavum_status cavum_modes_find_lowest(cavum_modes *modes, cavum_pencil *pencil,
                                      const cavum_modes *guess, double tolerance,
                                      cavum_error *error);
 
-/** The modes nearest to a given k^2; otherwise like cavum_modes_find_lowest(). */
+/**
+ * The modes whose k, and so whose frequency, is nearest to a given one; otherwise like
+ * cavum_modes_find_lowest(). The iteration finds those nearest to the shift in k^2: the shift moves
+ * up, and more modes are taken, until none nearer in k can be outside of them.
+ *
+ * @param[in]  spare      Further modes about these, not always the next ones in k.
+ * @param[in]  k2_per_m2  The square of that k.
+ */
 cavum_status cavum_modes_find_near(cavum_modes *modes, cavum_pencil *pencil,
-                                   cavum_condensed *condensed, int count, double k2_per_m2,
-                                   const cavum_modes *guess, double tolerance, cavum_error *error);
+                                   cavum_condensed *condensed, int count, int spare,
+                                   double k2_per_m2, const cavum_modes *guess, double tolerance,
+                                   cavum_error *error);
 
 /** The modes nearest to the shift that the pencil is factorised at, the static one among them;
  * otherwise like cavum_modes_find_lowest(). */

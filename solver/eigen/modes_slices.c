@@ -173,21 +173,36 @@ static bool fit_together(const slicing *s, const slice *low, const slice *high) 
   return true;
 }
 
-// Modes of all classes within a distance of a k^2, each once.
-static int64_t count_within(const slicing *s, double low_per_m2, double high_per_m2) {
+static bool is_within(const slicing *s, double k2_per_m2, double radius_per_m) {
+  return cavum_modes_distance(k2_per_m2, s->request->near_per_m2) <= radius_per_m;
+}
+
+// Modes of all classes within a distance of the k that was asked for, each once.
+static int64_t count_within(const slicing *s, double radius_per_m) {
   int64_t count = 0;
   for (int c = 0; c < s->count; c++) {
     int64_t next = 0;
     for (int i = 0; i < s->num_slices; i++) {
       const slice *at = &s->slices[i];
       for (int64_t n = at->first[c] > next ? at->first[c] : next; n < end_of(at, c); n++) {
-        double k2 = k2_of(at, c, n);
-        count += k2 >= low_per_m2 && k2 <= high_per_m2;
+        count += is_within(s, k2_of(at, c, n), radius_per_m);
         next = n + 1;
       }
     }
   }
   return count;
+}
+
+// How far below and above the k that was asked for all modes of all classes are known, 1/m.
+static double known_below(const slicing *s) {
+  double reach = reach_below(s, &s->slices[0]);
+  return reach > 0.0 ? sqrt(s->request->near_per_m2) - sqrt(reach) : HUGE_VAL;
+}
+
+static double known_above(const slicing *s) {
+  const slice *high = &s->slices[s->num_slices - 1];
+  double reach = cavum_max(reach_above(s, high), high->shift_per_m2);
+  return sqrt(reach) - sqrt(s->request->near_per_m2);
 }
 
 // Half of a slice in k^2 about a place, from the modes that a slice there found.
@@ -209,7 +224,6 @@ static double half_slice(const slicing *s, const slice *at) {
 // Where the next slice goes; false when all that is wanted is known.
 static bool choose_shift(const slicing *s, double *shift_per_m2) {
   const slice *low = &s->slices[0], *high = &s->slices[s->num_slices - 1];
-  double near = s->request->near_per_m2;
   for (int i = 0; i + 1 < s->num_slices; i++) {
     const slice *a = &s->slices[i], *b = &s->slices[i + 1];
     if (fit_together(s, a, b)) continue;
@@ -219,29 +233,27 @@ static bool choose_shift(const slicing *s, double *shift_per_m2) {
     *shift_per_m2 = between ? 0.5 * (from + to) : 0.5 * (a->shift_per_m2 + b->shift_per_m2);
     return true;
   }
-  double below = reach_below(s, low), above = cavum_max(reach_above(s, high), high->shift_per_m2);
-  double radius = cavum_min(near - below, above - near);
-  if (count_within(s, near - radius, near + radius) >= s->request->wanted) return false;
-  if (near - below < above - near) {
-    below = cavum_min(below, low->shift_per_m2);
+  double radius = cavum_min(known_below(s), known_above(s));
+  if (count_within(s, radius) >= s->request->wanted) return false;
+  if (known_below(s) < known_above(s)) {
+    double below = cavum_min(reach_below(s, low), low->shift_per_m2);
     double step = REACH * half_slice(s, low);
     *shift_per_m2 = below - step > 0.0 ? below - step : 0.5 * below;
   } else {
+    double above = cavum_max(reach_above(s, high), high->shift_per_m2);
     *shift_per_m2 = above + REACH * half_slice(s, high);
   }
   return true;
 }
 
-// Distance from the place that was asked for up to which modes are kept, so that those that are
+// Distance from the k that was asked for up to which modes are kept, 1/m, so that those that are
 // wanted and a few behind are among them.
 static double keep_radius(const slicing *s) {
-  double near = s->request->near_per_m2, low = 0.0;
-  double below = reach_below(s, &s->slices[0]);
-  double high = cavum_min(near - below, reach_above(s, &s->slices[s->num_slices - 1]) - near);
+  double low = 0.0, high = cavum_min(known_below(s), known_above(s));
   int64_t wanted = s->request->wanted + SLICE_GUARD;
   for (int i = 0; i < 100; i++) {
     double middle = 0.5 * (low + high);
-    bool enough = count_within(s, near - middle, near + middle) >= wanted;
+    bool enough = count_within(s, middle) >= wanted;
     *(enough ? &high : &low) = middle;
   }
   return high;
@@ -281,13 +293,12 @@ static void append(cavum_modes *to, const cavum_modes *from, int begin, int end)
 // the radius.
 static void choose_part(const slicing *s, int i, int c, double radius, int *begin, int *end) {
   const slice *at = &s->slices[i];
-  double near = s->request->near_per_m2;
   int64_t from = at->first[c], to = end_of(at, c);
   if (i > 0) from = choose_seam(&s->slices[i - 1], at, c);
   if (i + 1 < s->num_slices) to = choose_seam(at, &s->slices[i + 1], c);
   if (from < at->first[c]) from = at->first[c];
-  while (from < to && fabs(k2_of(at, c, from) - near) > radius) from++;
-  while (to > from && fabs(k2_of(at, c, to - 1) - near) > radius) to--;
+  while (from < to && !is_within(s, k2_of(at, c, from), radius)) from++;
+  while (to > from && !is_within(s, k2_of(at, c, to - 1), radius)) to--;
   *begin = (int)(from - at->first[c]);
   *end = (int)(to - at->first[c]);
 }

@@ -13,7 +13,7 @@
 /** What is looked for. */
 typedef struct cavum_slices_request {
   int wanted;             /**< Modes of all tasks together. */
-  double near_per_m2;     /**< Those nearest to this k^2; 0: the lowest. */
+  double near_per_m2;     /**< The square of k: those whose k is nearest to it; 0: the lowest. */
   double modes_per_k2_m2; /**< Roughly how many modes of all tasks there are per k^2. */
   double tolerance;       /**< Of the iteration, relative, on the inverted eigenvalues. */
 } cavum_slices_request;

@@ -11,9 +11,12 @@ enum { COUNT_DEGREE = 4 };
 static const double COUNT_MARGIN = 0.02, FINE_MARGIN = 1e-5;
 // Error of a low degree over its margin, at most.
 static const double MARGIN_PART = 0.25;
+// A window about a frequency that reaches down to this part of it holds all below: only the static
+// mode lies there.
+static const double LOW_LEAST = 1e-3;
 
-// Phase over the longest element, k times its longest edge, at the highest mode that was found.
-static double largest_phase_rad(const cavum_solution *solution) {
+// Phase over the longest element, k times its longest edge.
+static double largest_phase_rad(const cavum_solution *solution, double k2_per_m2) {
   const cavum_mesh *mesh = solution->mesh;
   double longest_m2 = 0.0;  // of vacuum
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
@@ -26,7 +29,7 @@ static double largest_phase_rad(const cavum_solution *solution) {
       longest_m2 = cavum_max(longest_m2, region->eps_r * region->mu_r * (z_m * z_m + r_m * r_m));
     }
   }
-  return sqrt(solution->modes[solution->num_modes - 1].k2_per_m2 * longest_m2);
+  return sqrt(k2_per_m2 * longest_m2);
 }
 
 // Whether no mode up to the highest one can be further off than a part of the margin at a degree p:
@@ -73,11 +76,27 @@ done:
   return status;
 }
 
-// The window just outside the reported modes, wider by `margin` of their k^2.
+// The window just outside the reported modes, wider by `margin` of their k^2. About a frequency it
+// reaches as far on both sides, so that none can be nearer.
 typedef struct window {
   double low_k2_per_m2, high_k2_per_m2;
   int64_t count, of_class[CAVUM_CLASSES];  // the latter where classes are counted apart
 } window;
+
+static void set_window(window *w, const cavum_solution *solution, double near_hz, double margin) {
+  const cavum_solution_mode *first = &solution->modes[0], *last = first + solution->num_modes - 1;
+  double low = first->k2_per_m2, high = last->k2_per_m2;
+  if (near_hz > 0.0) {
+    double near = 2.0 * CAVUM_PI * near_hz / CAVUM_C_M_PER_S;
+    double farthest =
+        cavum_max(cavum_modes_distance(low, near * near), cavum_modes_distance(high, near * near));
+    double from = near - farthest, to = near + farthest;
+    low = from > LOW_LEAST * near ? cavum_min(low, from * from) : 0.0;
+    high = cavum_max(high, to * to);
+  }
+  w->low_k2_per_m2 = near_hz > 0.0 ? low * (1.0 - margin) : 0.0;
+  w->high_k2_per_m2 = high * (1.0 + margin);
+}
 
 static cavum_status count_window(window *w, double margin, cavum_ladder *ladder,
                                  const cavum_ladder_request *request,
@@ -85,10 +104,9 @@ static cavum_status count_window(window *w, double margin, cavum_ladder *ladder,
   cavum_status status = CAVUM_OK;
   const cavum_solution *solution = ladder->solution;
   int64_t low[CAVUM_CLASSES] = {0}, high[CAVUM_CLASSES];
-  w->low_k2_per_m2 = solution->modes[0].k2_per_m2 * (1.0 - margin);
-  w->high_k2_per_m2 = solution->modes[solution->num_modes - 1].k2_per_m2 * (1.0 + margin);
+  set_window(w, solution, request->cell->near_hz, margin);
   CAVUM_TRY(count_below(high, &w->high_k2_per_m2, ladder, request, discretisation, error));
-  if (request->cell->near_hz > 0.0) {
+  if (w->low_k2_per_m2 > 0.0) {
     CAVUM_TRY(count_below(low, &w->low_k2_per_m2, ladder, request, discretisation, error));
   }
   w->count = 0;
@@ -141,7 +159,9 @@ static double error_of_start(const cavum_ladder *ladder) {
   const cavum_solution *rough = ladder->rough, *solution = ladder->solution;
   double largest = 0.0;
   if (rough->num_modes < solution->num_modes) return HUGE_VAL;
-  if (!carries_all(rough->reference.degree, largest_phase_rad(solution))) return HUGE_VAL;
+  double phase_rad =
+      largest_phase_rad(solution, solution->modes[solution->num_modes - 1].k2_per_m2);
+  if (!carries_all(rough->reference.degree, phase_rad)) return HUGE_VAL;
   for (int m = 0; m < solution->num_modes; m++) {
     double ratio = rough->modes[m].k2_per_m2 / solution->modes[m].k2_per_m2;
     largest = cavum_max(largest, fabs(ratio - 1.0));
@@ -203,7 +223,8 @@ static cavum_status count_coarsely(window *w, cavum_ladder *ladder,
   cavum_discretisation discretisation = {0};
   int degree = COUNT_DEGREE, highest = solution->reference.degree;
   if (ladder->rough) return count_by_start(w, ladder, request, error);
-  double phase_rad = largest_phase_rad(solution);
+  set_window(w, solution, request->cell->near_hz, 0.0);
+  double phase_rad = largest_phase_rad(solution, w->high_k2_per_m2);
   while (degree < highest && !carries_all(degree, phase_rad)) degree++;
   *w = (window){.count = -1};
   if (degree >= highest) return CAVUM_OK;

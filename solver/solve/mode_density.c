@@ -36,9 +36,14 @@ double cavum_mode_phase_rad(const cavum_cell *cell, const cavum_mesh *mesh, bool
   }
   double density = (half_model ? 2.0 : 1.0) * area / (4.0 * CAVUM_PI);
   double near = 2.0 * CAVUM_PI * cell->near_hz / CAVUM_C_M_PER_S;
-  double above = (near > 0.0 ? 0.5 : 1.0) * cell->num_modes / density;
+  // k^2 over which so many modes spread: from zero, or from (near - d)^2 to (near + d)^2.
+  double spread = cell->num_modes / density, highest = spread;
+  if (spread < 4.0 * near * near) {
+    double farthest = near + 0.25 * spread / near;
+    highest = farthest * farthest;
+  }
   // The mean over the area: small elements at corners say nothing of the others.
-  return sqrt((near * near + above) * squares / area);
+  return sqrt(highest * squares / area);
 }
 
 bool cavum_mode_phase_counts(const cavum_cell *cell) {

@@ -61,7 +61,7 @@ typedef struct cavum_solution_request {
   int count;             /**< Modes to keep of all classes together. */
   int num_degrees;       /**< Degrees wanted; fewer are given where the lower ones carry too few
                               modes. */
-  double near_k2_per_m2; /**< 0: the lowest. */
+  double near_k2_per_m2; /**< The square of the k that modes are to be nearest to; 0: the lowest. */
   bool rough;            /**< A guess for other solutions: a few digits are enough. */
   bool curves;           /**< Also the R/Q curve over beta. */
   bool precise; /**< Figures are subtracted from those of another mesh: vectors are ten times

@@ -19,7 +19,8 @@ static bool has_triangles(const cavum_mesh *mesh) {
 }
 
 static double distance(const cavum_solution_mode *mode, double near_k2_per_m2) {
-  return near_k2_per_m2 > 0.0 ? fabs(mode->k2_per_m2 - near_k2_per_m2) : mode->k2_per_m2;
+  return near_k2_per_m2 > 0.0 ? cavum_modes_distance(mode->k2_per_m2, near_k2_per_m2)
+                              : mode->k2_per_m2;
 }
 
 // Insertion sort by distance from the target, or by frequency.

@@ -175,9 +175,9 @@ static cavum_status find_modes(cavum_solution *solution, int c, const cavum_solu
   }
   double tolerance = input->rough ? ROUGH_TOLERANCE : TOLERANCE_PART * accuracy;
   if (input->near_k2_per_m2 > 0.0) {
-    status = cavum_modes_find_near(&class->modes[0], &class->pencil, &solution->condensed,
-                                   count + (input->num_degrees > 1 ? GUARD_MODES : 0),
-                                   input->near_k2_per_m2, use, tolerance, error);
+    status = cavum_modes_find_near(&class->modes[0], &class->pencil, &solution->condensed, count,
+                                   input->num_degrees > 1 ? GUARD_MODES : 0, input->near_k2_per_m2,
+                                   use, tolerance, error);
   } else {
     status = cavum_modes_find_lowest(&class->modes[0], &class->pencil, &solution->condensed,
                                      count + GUARD_MODES, use, tolerance, error);

@@ -94,53 +94,96 @@ START_TEST(on_many_elements) {
 }
 END_TEST
 
-START_TEST(about_a_frequency) {
-  double hz[MOST], length_m = 0.083, near_hz = 8e9;
-  list_modes(hz, RADIUS_M, length_m);
-  cavum_result *result = solve(length_m, 30, near_hz, true);
+// Where the modes nearest to a frequency begin in a list by rising frequency: the window whose
+// farther end could not be exchanged for a nearer mode beyond the other one.
+static int first_of_nearest(const double *hz, int count, double near_hz) {
   int first = 0;
-  // The window of so many modes whose ends are closest to it in k^2, as the solver measures.
-  while (hz[first + 30] * hz[first + 30] - near_hz * near_hz <
-         near_hz * near_hz - hz[first] * hz[first]) {
-    first++;
+  while (hz[first + count] - near_hz < near_hz - hz[first]) first++;
+  return first;
+}
+
+// What is said to be complete holds all modes that are reported and no other of the list, and
+// reaches as far on both sides as the farthest of them, but for a margin of 1e-5.
+static void check_window(const cavum_result *result, const double *hz, int first, double near_hz) {
+  int last = first + result->num_modes - 1;
+  double farthest_hz = fmax(fabs(hz[first] - near_hz), fabs(hz[last] - near_hz));
+  double low_hz = result->complete_above_hz, high_hz = result->complete_below_hz;
+  ck_assert_double_le(low_hz, fmax((near_hz - farthest_hz) * (1.0 + 1e-5), 0.0));
+  ck_assert_double_ge(high_hz, (near_hz + farthest_hz) * (1.0 - 1e-5));
+  if (first > 0) ck_assert_double_gt(low_hz, hz[first - 1]);
+  ck_assert_double_lt(high_hz, hz[last + 1]);
+}
+
+START_TEST(nearest_to_a_frequency) {
+  static const struct {
+    double length_m, near_hz;
+    int count;
+  } cases[] = {
+      // The distances of both ends in frequency and in its square are in the other order: 4670.8
+      // and 7207.2 MHz about 6000 MHz.
+      {0.1373, 6e9, 15},  {0.1373, 6e9, 14}, {0.1373, 4.2e9, 9},
+      {0.1373, 2.7e9, 1}, {0.11, 3.3e9, 2},  {0.11, 1e8, 3},  // below all
+      {0.11, 2e9, 12},   // so many that all below are among them
+      {0.083, 8e9, 30},  // from here on in slices
+      {0.083, 5e9, 34},   {0.083, 3e9, 28},
+  };
+  double hz[MOST];
+  for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+    double near_hz = cases[i].near_hz;
+    list_modes(hz, RADIUS_M, cases[i].length_m);
+    for (int whole = 0; whole < (i == 0 ? 2 : 1); whole++) {
+      int first = first_of_nearest(hz, cases[i].count, near_hz);
+      cavum_result *result = solve(cases[i].length_m, cases[i].count, near_hz, whole == 0);
+      compare(result, hz + first);
+      check_window(result, hz, first, near_hz);
+      cavum_result_destroy(&result);
+    }
   }
-  compare(result, hz + first);
-  cavum_result_destroy(&result);
 }
 END_TEST
 
 // The static mode of a ring is not counted: a coaxial line's modes are those of fewer asked for,
 // which are found another way.
 START_TEST(of_a_ring) {
-  cavum_result *results[2] = {NULL};
+  cavum_result *results[4] = {NULL};
+  static const struct {
+    double near_hz;
+    int count, first;
+  } wanted[] = {{0.0, 12, 0}, {0.0, 30, 0}, {1e9, 4, 0}, {4.6e9, 5, 4}};
   static const char text[] =
       "contour:\n  kind: path\n  start: {z_mm: 0, r_mm: 30}\n  path:\n"
       "    - {line_to: {z_mm: 130, r_mm: 30}, boundary: metal}\n"
       "    - {line_to: {z_mm: 130, r_mm: 80}, boundary: metal}\n"
       "    - {line_to: {z_mm: 0, r_mm: 80}, boundary: metal}\n"
       "    - {line_to: {z_mm: 0, r_mm: 30}, boundary: metal}\n";
-  for (int i = 0; i < 2; i++) {
+  for (int i = 0; i < 4; i++) {
     cavum_cell cell = solving_read(text);
-    cell.num_modes = i == 0 ? 12 : 30;
+    cell.num_modes = wanted[i].count;
+    cell.near_hz = wanted[i].near_hz;
     results[i] = solving_solve(&cell, NULL);
     cavum_cell_clear(&cell);
   }
   // The lowest is the half wave along the line.
   CAVUM_CHECK_RELATIVE(results[1]->modes[0].figures[CAVUM_FIGURE_FREQUENCY].value,
                        CAVUM_C_M_PER_S / 0.26, 1e-6);
-  for (int m = 0; m < 12; m++) {
-    const cavum_figure *a = &results[0]->modes[m].figures[CAVUM_FIGURE_FREQUENCY];
-    const cavum_figure *b = &results[1]->modes[m].figures[CAVUM_FIGURE_FREQUENCY];
-    CAVUM_CHECK_NEAR(a->value, b->value, a->uncertainty + b->uncertainty);
+  // Those about 4.6 GHz by the list of the 30: 3459 (1141 MHz away), 3755, 4555, 4612 and 5482 MHz;
+  // 5765 MHz is 1165 MHz away.
+  for (int i = 0; i < 4; i++) {
+    for (int m = 0; m < wanted[i].count; m++) {
+      const cavum_figure *a = &results[i]->modes[m].figures[CAVUM_FIGURE_FREQUENCY];
+      const cavum_figure *b =
+          &results[1]->modes[wanted[i].first + m].figures[CAVUM_FIGURE_FREQUENCY];
+      CAVUM_CHECK_NEAR(a->value, b->value, a->uncertainty + b->uncertainty);
+    }
   }
-  for (int i = 0; i < 2; i++) cavum_result_destroy(&results[i]);
+  for (int i = 0; i < 4; i++) cavum_result_destroy(&results[i]);
 }
 END_TEST
 
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, lowest);
   tcase_add_test(tests, on_many_elements);
-  tcase_add_test(tests, about_a_frequency);
+  tcase_add_test(tests, nearest_to_a_frequency);
   tcase_add_test(tests, of_a_ring);
 }
 
