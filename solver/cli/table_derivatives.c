@@ -33,9 +33,15 @@ static bool has_column(const cavum_result *result, int mode, int c) {
   return result->modes[mode].figures[COLUMNS[c].id].state == CAVUM_FIGURE_PRESENT;
 }
 
-// Change of f per unit of a dimension, without sign.
+// In place of a mode: the rows are those of k_cc.
+enum { OF_COUPLING = -1 };
+
+// Change of f, or of k_cc, per unit of a dimension, without sign.
 static double weight(const cavum_result *result, int mode, int dimension) {
-  cavum_derivative d = cavum_result_derivative(result, mode, dimension, CAVUM_FIGURE_FREQUENCY);
+  cavum_derivative d = mode == OF_COUPLING ? cavum_result_coupling_derivative(result, dimension)
+                                           : cavum_result_derivative(result, mode, dimension,
+                                                                     CAVUM_FIGURE_FREQUENCY);
+  if (d.state != CAVUM_FIGURE_PRESENT) return 0.0;
   return fabs(d.value) * result->dimensions[dimension].unit_si;
 }
 
@@ -186,7 +192,7 @@ static void print_coupling(FILE *out, const cavum_result *result, bool all_digit
           cavum_colour(out, CAVUM_PRINT_HEAD), cavum_colour(out, CAVUM_PRINT_END));
   fprintf(out, "%s  %-*s  %*s%s\n", cavum_colour(out, CAVUM_PRINT_ASIDE), key_width, "", width, "%",
           cavum_colour(out, CAVUM_PRINT_END));
-  for (int i = 0; i < result->num_dimensions; i++) {
+  for (int i = next_of(result, OF_COUPLING, -1); i >= 0; i = next_of(result, OF_COUPLING, i)) {
     write_coupling(text, result, i, all_digits);
     if (strcmp(text, "0") == 0) continue;
     fprintf(out, "  %-*s  %*s\n", key_width, result->dimensions[i].key, width, text);

@@ -32,6 +32,10 @@ static void print_row(FILE *out, const cavum_requirement *r, const cavum_verdict
   if (v->kind != CAVUM_VERDICT_ABSENT && isfinite(v->margin)) {
     fprintf(out, " by %.3g", fabs(v->margin));
   }
+  // Of all that may be required, this alone is computed on request.
+  if (v->kind == CAVUM_VERDICT_ABSENT && r->kind == CAVUM_REQUIRE_K_CC) {
+    fputs(": it needs --coupling", out);
+  }
   if (v->dimension[0]) fprintf(out, "; %s %+.3g would mend it", v->dimension, v->change);
   fputc('\n', out);
 }

@@ -7,6 +7,7 @@
 
 #include "base/units.h"
 #include "format/quantity.h"
+#include "format/spread_text.h"
 
 enum { NAME_WIDTH = 38, KEY_WIDTH = 34, VALUE_WIDTH = 14, SHARE_WIDTH = 13 };
 
@@ -43,10 +44,15 @@ static void print_number(FILE *out, double value, const char *format) {
   fprintf(out, " %*s", VALUE_WIDTH, text);
 }
 
-static const char *remark_of(const cavum_figure_spread *f) {
-  if (f->reason) return f->reason;
-  if (!f->has_linear) return "not differentiated";
-  return f->is_curved ? "LINEAR DOES NOT HOLD" : "";
+static void write_remark(char text[CAVUM_SPREAD_TEXT_SIZE + 32], const cavum_figure_spread *f) {
+  char why[CAVUM_SPREAD_TEXT_SIZE];
+  cavum_spread_write_why_curved(why, f);
+  if (why[0] && !f->reason) {
+    snprintf(text, CAVUM_SPREAD_TEXT_SIZE + 32, "LINEAR DOES NOT HOLD: %s", why);
+    return;
+  }
+  const char *plain = f->has_linear ? "" : "not differentiated";
+  snprintf(text, CAVUM_SPREAD_TEXT_SIZE + 32, "%s", f->reason ? f->reason : plain);
 }
 
 /** A figure of a mode or of the shape, for a row. */
@@ -58,7 +64,8 @@ typedef struct spread_row {
 
 static void print_row(FILE *out, const spread_row *row, bool sampled) {
   const cavum_figure_spread *f = row->f;
-  const char *remark = remark_of(f);
+  char remark[CAVUM_SPREAD_TEXT_SIZE + 32];
+  write_remark(remark, f);
   fprintf(out, "  %-*s", NAME_WIDTH, row->name);
   print_number(out, f->value / row->unit_si, "value");
   print_number(out, f->has_linear ? f->deviation / row->unit_si : NAN, "");
@@ -87,6 +94,7 @@ static void print_shape(FILE *out, const cavum_spread *spread, bool sampled) {
 }
 
 static void print_figures(FILE *out, const cavum_spread *spread) {
+  char trust[CAVUM_SPREAD_TEXT_SIZE];
   bool sampled = spread->num_samples > 0;
   fprintf(out, "\n%-*s %*s %*s", NAME_WIDTH + 2, "Standard deviation of the figures", VALUE_WIDTH,
           "value", VALUE_WIDTH, "linear");
@@ -107,11 +115,9 @@ static void print_figures(FILE *out, const cavum_spread *spread) {
   fprintf(out, "  The linear spread was checked with %d random shapes", spread->num_pilot);
   if (sampled) fprintf(out, "; %d more were solved for the sampled one", spread->num_samples);
   if (spread->num_failed > 0) fprintf(out, "; %d WITHOUT A SHAPE", spread->num_failed);
-  if (spread->samples_error > 0.0) {
-    fprintf(out, ".\n  Their degree, %d, leaves out %.2g %% of the spread of a figure at most",
-            spread->samples_degree, cavum_in_percent(spread->samples_error));
-  }
   fputs(".\n", out);
+  cavum_spread_write_trust(trust, spread);
+  if (trust[0]) fprintf(out, "  %s\n", trust);
 }
 
 // The dimension with the next smaller part in the variance of f; -1 at the end.

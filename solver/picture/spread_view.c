@@ -12,7 +12,7 @@
 #include "format/quantity.h"
 
 static const double PAGE_WIDTH = 820.0, ROW_HEIGHT = 20.0, BAR_HEIGHT = 11.0, GAP = 22.0;
-static const double HEAD_ROOM = 44.0, FOOT_ROOM = 46.0, LEAST_LABEL_ROOM = 80.0;
+static const double HEAD_ROOM = 58.0, FOOT_ROOM = 46.0, LEAST_LABEL_ROOM = 80.0;
 
 static const cavum_spread_bar_figure FIGURES[CAVUM_SPREAD_BAR_FIGURES] = {
     {CAVUM_FIGURE_FREQUENCY, "f"},
@@ -47,11 +47,14 @@ bool cavum_spread_write_deviation(char text[64], const cavum_spread *spread, cav
   cavum_quantity_unit unit = cavum_quantity_unit_to_fit(id, f->value);
   if (f->state != CAVUM_FIGURE_PRESENT || (!sampled && !f->has_linear)) return false;
   double value = cavum_in_unit(sampled ? f->sampled_deviation : f->deviation, unit.conversion);
-  snprintf(text, 64, "\xc2\xb1 %.3g%s%s%s", value, unit.name[0] ? " " : "", unit.name,
-           sampled        ? ", sampled"
-           : f->is_curved ? ", not linear"
-                          : "");
+  snprintf(text, 64, "\xc2\xb1 %.3g%s%s", value, unit.name[0] ? " " : "", unit.name);
   return true;
+}
+
+// How a deviation was found; a line of its own, since panels are narrow.
+static const char *kind_of(const cavum_figure_spread *f) {
+  if (isfinite(f->sampled_deviation) && (f->is_curved || !f->has_linear)) return "sampled";
+  return f->is_curved ? "not linear" : "";
 }
 
 /** What a page draws. */
@@ -101,7 +104,7 @@ static cavum_plot_axis axis_of(const cavum_figure_spread *f, int num_dimensions)
   for (int j = 0; j < num_dimensions; j++) {
     double percent = cavum_in_unit(f->share[j], CAVUM_UNIT_PERCENT);
     axis.low = cavum_min(axis.low, 1.05 * percent);
-    axis.high = cavum_max(axis.high, 1.05 * percent);
+    if (percent > axis.high) axis.high = 1.05 * percent;
   }
   return axis;
 }
@@ -123,6 +126,8 @@ static void draw_panel(cavum_page *page, const content *c, int figure, double x,
   cavum_canvas_text(page->canvas, x, page->y + 16.0, FIGURES[figure].text, &head);
   (void)cavum_spread_write_deviation(text, spread, FIGURES[figure].id);
   cavum_canvas_text(page->canvas, x, page->y + 32.0, text, &below);
+  cavum_canvas_text(page->canvas, x, page->y + 46.0, kind_of(&spread->figures[FIGURES[figure].id]),
+                    &below);
   cavum_plot_draw_frame(page->canvas, &plot);
   draw_bars(page, &plot, c, figure);
 }

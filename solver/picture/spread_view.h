@@ -29,7 +29,7 @@ cavum_spread_bar_figure cavum_spread_bar_figure_at(int i);
  */
 void cavum_spread_rank(int *order, const cavum_spread *spread);
 
-/** Spread of a figure for people: "+-0.75 MHz", of drawn shapes where the linear one does not hold;
+/** Spread of a figure for people: "+-0.75 MHz" of drawn shapes where the linear one does not hold;
  * false where there is none. */
 bool cavum_spread_write_deviation(char text[64], const cavum_spread *spread, cavum_figure_id id);
 

@@ -8,6 +8,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "format/quantity.h"
+#include "format/spread_text.h"
 #include "picture/spread_view.h"
 #include "report/report_private.h"
 
@@ -23,7 +24,7 @@ static void write_number(char text[96], const char *form, double value) {
 
 static void write_head(cavum_html *html, const cavum_stored_spread *stored) {
   const cavum_spread *s = stored->spread;
-  char text[256];
+  char text[256], trust[CAVUM_SPREAD_TEXT_SIZE];
   fputs("<header><h1>", html->out);
   cavum_markup_write(html->out, stored->title[0] ? stored->title : "Cell");
   fputs("</h1>\n<p class=\"lead\">What the tolerances of dimensions make of the figures.</p>\n",
@@ -33,6 +34,8 @@ static void write_head(cavum_html *html, const cavum_stored_spread *stored) {
            "sampled one; %d had no shape or no solution.",
            s->label[0] ? s->label : "without a label", s->num_pilot, s->num_samples, s->num_failed);
   cavum_html_paragraph(html, "", text);
+  cavum_spread_write_trust(trust, s);
+  if (trust[0]) cavum_html_paragraph(html, "", trust);
   fputs(
       "</header>\n<nav aria-label=\"Contents\"><ul>\n"
       "<li><a href=\"#spread\">Spread</a></li>\n<li><a href=\"#parts\">Contributions</a></li>\n",
@@ -50,10 +53,18 @@ typedef struct spread_row {
   double unit_si;
 } spread_row;
 
+static void write_remark(char text[CAVUM_SPREAD_TEXT_SIZE + 32], const cavum_figure_spread *f) {
+  char why[CAVUM_SPREAD_TEXT_SIZE];
+  cavum_spread_write_why_curved(why, f);
+  const char *plain = f->has_linear ? "" : "no linear spread";
+  snprintf(text, CAVUM_SPREAD_TEXT_SIZE + 32, "%s%s", why[0] ? "linear does not hold: " : plain,
+           why);
+}
+
 static void write_row(cavum_html *html, const spread_row *of, const char *const *columns) {
   const cavum_figure_spread *f = of->f;
   double one = of->unit_si;
-  char cells[6][96];
+  char cells[6][96], remark[CAVUM_SPREAD_TEXT_SIZE + 32];
   if (f->state != CAVUM_FIGURE_PRESENT) return;
   write_number(cells[0], "%.9g", f->value / one);
   write_number(cells[1], "%.4g", f->has_linear ? f->deviation / one : NAN);
@@ -62,9 +73,7 @@ static void write_row(cavum_html *html, const spread_row *of, const char *const 
   write_number(cells[4], "%.4g", (f->sampled_high - f->value) / one);
   snprintf(cells[5], sizeof cells[5], "%s", "");
   if (of->unit[0]) cavum_html_beautify(cells[5], 96, of->unit);
-  const char *remark = !f->has_linear ? "no linear spread"
-                       : f->is_curved ? "linear does not hold"
-                                      : "";
+  write_remark(remark, f);
   const char *row[] = {of->name, cells[0], cells[5], cells[1],
                        cells[2], cells[3], cells[4], remark};
   cavum_html_row(html, 8, row, columns);

@@ -54,9 +54,7 @@ static cavum_status check_request(const cavum_cell *cell, const cavum_solve_opti
     bool has_one = cavum_coupling_exists(cell, true);
     return cavum_fail(error, CAVUM_ERR_USAGE,
                       "k_cc needs a two-ellipse cell with electric or magnetic ends%s",
-                      has_one ? "; for this cell without its tubes use --coupling=inner-cell "
-                                "(coupling_of_inner_cell in a program)"
-                              : "");
+                      has_one ? "; for this cell without its tubes use --coupling=inner-cell" : "");
   }
   return CAVUM_OK;
 }

@@ -3,6 +3,7 @@
 // report.
 #include <check.h>
 #include <jansson.h>
+#include <math.h>
 #include <string.h>
 
 #include "cavum/store.h"
@@ -77,6 +78,27 @@ static void check_file(void) {
   cavum_result_destroy(&result);
 }
 
+// k_cc is computed on request; its derivatives stand in the order of their size.
+START_TEST(the_coupling_says_what_it_needs) {
+  program_write_text(folder, "cell.yaml", TEST_CELL "requirements: {k_cc: {least: 0.01}}\n");
+  ck_assert_int_eq(run("$CAVUM solve cell.yaml"), 0);
+  check_has("out", "not known: it needs --coupling\n");
+  ck_assert_int_eq(run("$CAVUM solve cell.yaml --coupling --derivatives"), 0);
+  check_has("out", "met by ");
+  const char *row = strstr(program_read_text(folder, "out"), "Change of k_cc per unit");
+  ck_assert_ptr_nonnull(row);
+  double last = HUGE_VAL, value;
+  int count = 0;
+  row = strchr(strchr(row, '\n') + 1, '\n') + 1;  // below the units
+  for (; sscanf(row, " %*s %lf", &value) == 1 && row[0] == ' '; row = strchr(row, '\n') + 1) {
+    ck_assert_msg(fabs(value) <= last, "%g behind %g", value, last);
+    last = fabs(value);
+    count++;
+  }
+  ck_assert_int_ge(count, 5);
+}
+END_TEST
+
 START_TEST(requirements_are_everywhere) {
   ck_assert_int_eq(run("$CAVUM solve cell.yaml --all --derivatives -o r.hdf --json r.json"), 0);
   check_has("out", "MISSED by 0.942; equator_radius_mm -0.0661 would mend it");
@@ -100,6 +122,7 @@ END_TEST
 
 static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, the_coupling_says_what_it_needs);
   tcase_add_test(tests, requirements_are_everywhere);
 }
 

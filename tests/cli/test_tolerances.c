@@ -39,7 +39,33 @@ START_TEST(a_table_is_printed) {
   ck_assert_ptr_nonnull(strstr(table, "Part in the variance"));
   ck_assert_ptr_nonnull(strstr(table, "frequency within +- 0.5 MHz"));
   ck_assert_ptr_nonnull(strstr(table, "to either side, uniform"));
-  ck_assert_ptr_nonnull(strstr(table, "% of the spread of a figure at most"));
+  ck_assert_ptr_nonnull(strstr(table, "The drawn shapes are solved with polynomials of degree"));
+  ck_assert_ptr_nonnull(strstr(table, "changes the spread of no figure by more than"));
+  ck_assert_ptr_null(strstr(table, "is known to about"));  // no samples
+}
+END_TEST
+
+// 2 mm of 12 mm, far beyond what is linear: the reason stands beside, in the report too. 50 samples
+// give a deviation to 1 / sqrt(100) of itself [JCGM100] E.4.3.
+START_TEST(what_is_not_linear_says_how_much) {
+  program_write_text(folder, "wide.yaml", "tolerances: {iris_ellipse.axial_mm: {normal: 2}}\n");
+  ck_assert_int_eq(run("$CAVUM tolerances bare.yaml --from wide.yaml --samples 50 -o wide.hdf"), 0);
+  const char *table = read_text("out"), *why = "LINEAR DOES NOT HOLD: what is not linear is ";
+  const char *found = strstr(table, why);
+  double percent = 0.0;
+  ck_assert_ptr_nonnull(found);
+  ck_assert_int_eq(sscanf(found + strlen(why), "%lf", &percent), 1);
+  ck_assert(percent >= 10.0);
+  ck_assert_ptr_nonnull(strstr(table, "deviation of 50 shapes is known to about 10 % of itself"));
+  ck_assert_int_eq(run("$CAVUM report wide.hdf -o wide.html && $CAVUM draw wide.hdf -o wide.svg"),
+                   0);
+  const char *page = read_text("wide.html");
+  ck_assert_ptr_nonnull(strstr(page, "linear does not hold: what is not linear is "));
+  ck_assert_ptr_nonnull(strstr(page, "is known to about 10"));
+  // In a line of its own: behind the number it would not fit into a panel.
+  const char *picture = read_text("wide.svg");
+  ck_assert_ptr_nonnull(strstr(picture, "sampled"));
+  ck_assert_ptr_null(strstr(picture, ", sampled"));
 }
 END_TEST
 
@@ -129,6 +155,7 @@ END_TEST
 static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, a_table_is_printed);
+  tcase_add_test(tests, what_is_not_linear_says_how_much);
   tcase_add_test(tests, json_has_what_the_readme_says);
   tcase_add_test(tests, a_file_is_drawn_and_reported);
   tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);

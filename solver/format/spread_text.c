@@ -1,0 +1,42 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Sentences that the screen and the report share.
+#include "format/spread_text.h"
+
+#include <math.h>
+#include <stdio.h>
+
+#include "base/units.h"
+
+// Below it a spread that does not hold lacks shapes (is_curved of cavum_figure_spread).
+static const double LARGE_DEPARTURE = 0.1;
+
+void cavum_spread_write_why_curved(char text[CAVUM_SPREAD_TEXT_SIZE],
+                                   const cavum_figure_spread *f) {
+  text[0] = '\0';
+  if (!f->has_linear || !f->is_curved) return;
+  if (f->departure > LARGE_DEPARTURE) {
+    snprintf(text, CAVUM_SPREAD_TEXT_SIZE, "what is not linear is %.0f %% of the deviation",
+             cavum_in_percent(f->departure));
+    return;
+  }
+  snprintf(text, CAVUM_SPREAD_TEXT_SIZE, "some drawn shapes do not exist or do not have it");
+}
+
+void cavum_spread_write_trust(char text[CAVUM_SPREAD_TEXT_SIZE], const cavum_spread *spread) {
+  int used = 0, drawn = spread->num_samples;
+  text[0] = '\0';
+  if (spread->samples_error > 0.0) {
+    used = snprintf(text, CAVUM_SPREAD_TEXT_SIZE,
+                    "The drawn shapes are solved with polynomials of degree %d; that changes the "
+                    "spread of no figure by more than %.2g %%. ",
+                    spread->samples_degree, cavum_in_percent(spread->samples_error));
+  }
+  if (drawn < 2) {
+    if (used > 0) text[used - 1] = '\0';
+    return;
+  }
+  // Of a normal distribution [JCGM100], E.4.3.
+  snprintf(text + used, CAVUM_SPREAD_TEXT_SIZE - (size_t)used,
+           "A sampled deviation of %d shapes is known to about %.2g %% of itself, 1 / sqrt(2 N).",
+           drawn, cavum_in_percent(1.0 / sqrt(2.0 * drawn)));
+}

@@ -1,0 +1,22 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file format/spread_text.h
+ * What people must know about a spread by tolerances, as sentences.
+ */
+#ifndef CAVUM_FORMAT_SPREAD_TEXT_H
+#define CAVUM_FORMAT_SPREAD_TEXT_H
+
+#include "cavum/tolerance.h"
+
+/** Bytes that hold any of these texts. */
+enum { CAVUM_SPREAD_TEXT_SIZE = 320 };
+
+/** Why the linear spread of a figure does not hold: "what is not linear is 35 % of the deviation";
+ * "" where it holds or there is none. */
+void cavum_spread_write_why_curved(char text[CAVUM_SPREAD_TEXT_SIZE], const cavum_figure_spread *f);
+
+/** How far the drawn shapes can be trusted: what their degree changes, and to what part a deviation
+ * of so many is known; "" where there is nothing to say. */
+void cavum_spread_write_trust(char text[CAVUM_SPREAD_TEXT_SIZE], const cavum_spread *spread);
+
+#endif
