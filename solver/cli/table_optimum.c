@@ -36,6 +36,21 @@ static void write_cost(char text[COST_SIZE], const shown *s, double multiplier, 
            s->term ? s->unit.name : "%");
 }
 
+// A product has no unit that helps: it is shown over that of the best shape.
+static double shown_objective(double logarithm, const cavum_optimum *o, const shown *s) {
+  if (!s->term) return exp(logarithm - o->objective_exact);
+  return cavum_in_unit(exp(logarithm / s->term->weight), s->unit.conversion);
+}
+
+static const char *objective_unit(const shown *s) { return s->term ? s->unit.name : "of the best"; }
+
+// Keys of cells: `contour.` may be left out of goals, and is elsewhere.
+static const char *short_key(const char *key) {
+  static const char section[] = "contour.";
+  size_t size = sizeof section - 1;
+  return strncmp(key, section, size) == 0 ? key + size : key;
+}
+
 // Unit of a limit; "" of a pure number.
 static const char *unit_of_limit(const cavum_requirement *what) {
   int id = (int)what->kind - (int)CAVUM_REQUIRE_WALL_ANGLE;
@@ -52,23 +67,19 @@ static const char *unit_of_key(const char *key) {
 static void print_robust(FILE *out, const cavum_optimum *o, const shown *s) {
   const cavum_optimum_robust *r = &o->robust;
   if (!(r->deviations > 0.0)) return;
-  double weight = s->term ? s->term->weight : 1.0;
   const double logs[3] = {r->nominal, r->nominal_worst, o->objective};
   double values[3];
-  for (int k = 0; k < 3; k++) {
-    values[k] = exp(logs[k] / weight);
-    if (s->term) values[k] = cavum_in_unit(values[k], s->unit.conversion);
-  }
+  for (int k = 0; k < 3; k++) values[k] = shown_objective(logs[k], o, s);
   fprintf(
       out,
       "\nIn the worst case, %g standard deviations by the tolerances (first order): objective and "
       "limits below are those\n",
       r->deviations);
   fprintf(out, "  nominal best shape                %14.7g %s nominally, %.7g in the worst case\n",
-          values[0], s->term ? s->unit.name : "", values[1]);
+          values[0], objective_unit(s), values[1]);
   fprintf(out, "  which then breaks a limit by      %14.2g\n", r->nominal_violation);
   fprintf(out, "  this shape, in the worst case     %14.7g %s, after %d %s\n", values[2],
-          s->term ? s->unit.name : "", r->num_passes, r->num_passes == 1 ? "search" : "searches");
+          objective_unit(s), r->num_passes, r->num_passes == 1 ? "search" : "searches");
 }
 
 static void print_no_freedom(FILE *out, const cavum_optimum_free_wall *w) {
@@ -87,18 +98,16 @@ static void print_no_freedom(FILE *out, const cavum_optimum_free_wall *w) {
 static void print_free_wall(FILE *out, const cavum_optimum *o, const shown *s) {
   const cavum_optimum_free_wall *w = &o->free_wall;
   if (w->num_points == 0) return;
-  double weight = s->term ? s->term->weight : 1.0;
   double reached = w->taken ? o->objective : w->objective;
   const double logs[3] = {w->two_ellipse, w->start, reached};
   const char *const names[3] = {"best two ellipses", "spline through points of it",
                                 w->taken ? "best free wall" : "end of its search"};
   fprintf(out, "\nFree wall: a spline of %d points between iris and equator\n", w->num_points);
   for (int k = 0; k < 3; k++) {
-    double value = exp(logs[k] / weight);
-    if (s->term) value = cavum_in_unit(value, s->unit.conversion);
+    double value = shown_objective(logs[k], o, s);
     if (isfinite(value)) {
       fprintf(out, "  %-*s %*.9g %s\n", NAME_WIDTH, names[k], VALUE_WIDTH, value,
-              s->term ? s->unit.name : "");
+              objective_unit(s));
     } else {
       fprintf(out, "  %-*s %*s\n", NAME_WIDTH, names[k], VALUE_WIDTH, "no shape");
     }
@@ -118,8 +127,8 @@ static void print_dimensions(FILE *out, const cavum_optimum *o, const shown *s) 
     const cavum_optimum_variable *v = &o->variables[j];
     char cost[COST_SIZE] = "";
     const char *unit = unit_of_key(v->key);
-    fprintf(out, "  %-*s %*.9g %*.9g %-*s", NAME_WIDTH, v->key, VALUE_WIDTH, v->before, VALUE_WIDTH,
-            v->value, UNIT_WIDTH, unit);
+    fprintf(out, "  %-*s %*.9g %*.9g %-*s", NAME_WIDTH, short_key(v->key), VALUE_WIDTH, v->before,
+            VALUE_WIDTH, v->value, UNIT_WIDTH, unit);
     if (v->at_bound != 0) {
       write_cost(cost, s, v->multiplier, unit, "more room");
       fprintf(out, " at the %s bound: %s", v->at_bound < 0 ? "lower" : "upper", cost);
@@ -193,20 +202,14 @@ static void print_limit(FILE *out, const cavum_optimum_limit *limit, const shown
   fputc('\n', out);
 }
 
-// The figure that is to be best; a product of several as it is.
-static double objective_of(const cavum_optimum_start *start, const shown *s) {
-  if (!s->term) return exp(start->objective);
-  return cavum_in_unit(exp(start->objective / s->term->weight), s->unit.conversion);
-}
-
 static void print_starts(FILE *out, const cavum_optimum *o, const shown *s) {
   fprintf(out, "\n%-8s %8s %16s %12s %12s\n", "Start", "solves", "objective", "residual",
           "violation");
-  if (s->term) fprintf(out, "%*s\n", 8 + 1 + 8 + 1 + 16, s->unit.name);
+  fprintf(out, "%*s\n", 8 + 1 + 8 + 1 + 16, objective_unit(s));
   for (int i = 0; i < o->num_starts; i++) {
     const cavum_optimum_start *start = &o->starts[i];
     fprintf(out, "  %-6d %8d %16.9g %12.2g %12.2g  %s%s\n", i + 1, start->num_solves,
-            objective_of(start, s), start->residual, start->violation,
+            shown_objective(start->objective, o, s), start->residual, start->violation,
             cavum_optimum_end_word(start->end), start->is_best ? ", the best" : "");
   }
 }

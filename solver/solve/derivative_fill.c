@@ -83,6 +83,15 @@ static figure_fall fall_by(const figure_fall *fall, const cavum_derivative_value
   return by;
 }
 
+// A dimension that moves nothing of a figure: all terms are zero, not only their sum. What other
+// dimensions of its unit change is no uncertainty of that.
+static bool is_exactly_zero(const cavum_derivative_sequence *s) {
+  for (int i = 0; i < s->count; i++) {
+    if (s->value[i] != 0.0 || s->error[i] != 0.0) return false;
+  }
+  return true;
+}
+
 static void fill_derivative(cavum_derivative *to, const cavum_derivative_sequence *s,
                             const figure_fall *fall, cavum_unit unit) {
   int last = s->count - 1;
@@ -90,6 +99,7 @@ static void fill_derivative(cavum_derivative *to, const cavum_derivative_sequenc
   const cavum_history history = history_of(s, fall, unit);
   to->state = CAVUM_FIGURE_PRESENT;
   to->value = s->value[last];
+  if (is_exactly_zero(s)) return;
   to->uncertainty = cavum_mode_history_tail_of_derivative(&history, fall->exponent, fall->degree) +
                     s->error[last];
 }

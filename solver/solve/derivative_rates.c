@@ -143,7 +143,9 @@ static void take_figure(cavum_derivative_values *w, cavum_figure_id id,
     if (reason) continue;
     log_rate rate = rate_of_figure(chain, rates, i);
     double size = sizes[w->motion->dimensions.list[i].unit];
-    double error = fabs(value) * size * (VECTOR_FACTOR * vector_error + ROUNDING);
+    // A dimension that moves nothing of a figure has no terms, and nothing to be off by.
+    double error =
+        rate.size == 0.0 ? 0.0 : fabs(value) * size * (VECTOR_FACTOR * vector_error + ROUNDING);
     cavum_derivative_sequence_add(&w->values[i][id], value * rate.value, error);
     if (peak >= 0 && f->parts[OTHER_PARTS[peak]].exists) {
       take_other(w, peak, i, value, &rate, rates, error);

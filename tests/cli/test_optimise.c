@@ -30,6 +30,22 @@ static void set_up(void) {
 
 static void tear_down(void) { temporary_folder_delete(folder); }
 
+// A product has no unit: its starts stand over the best shape, the best of them at 1.
+START_TEST(a_product_is_over_the_best) {
+  program_write_text(folder, "product.yaml",
+                     "cell: cell.yaml\nvary:\n  iris_ellipse.axial_mm: {from: 10, to: 14}\n"
+                     "minimise: {epk_over_eacc: 1, bpk_over_eacc_mT_per_MV_per_m: 1}\nstarts: 1\n");
+  ck_assert_int_eq(run("$CAVUM optimise product.yaml --cell product_best.yaml"), 0);
+  const char *table = read_text("out"), *starts = strstr(table, "\nStart");
+  double of_start = 0.0;
+  ck_assert_ptr_nonnull(starts);
+  ck_assert_int_eq(sscanf(starts, "\nStart%*[^\n] of the best 1 %*d %lf", &of_start), 1);
+  CAVUM_CHECK_NEAR(of_start, 1.0, 1e-8);  // nine digits are printed
+  ck_assert_ptr_nonnull(strstr(table, "\n  iris_ellipse.axial_mm "));
+  ck_assert_ptr_null(strstr(table, "contour."));
+}
+END_TEST
+
 START_TEST(files_are_written) {
   ck_assert_int_eq(run("$CAVUM optimise goal.yaml --cell best.yaml -o best.hdf --json best.json"),
                    0);
@@ -204,7 +220,7 @@ START_TEST(a_free_wall_that_is_not_proven_best) {
   ck_assert_ptr_nonnull(strstr(told, "from 2 starts of two ellipses"));
   const char *own = strstr(told, "\nBest two ellipses");
   ck_assert_ptr_nonnull(own);
-  const char *axis = strstr(own, "contour.iris_ellipse.axial_mm");
+  const char *axis = strstr(own, "\n  iris_ellipse.axial_mm");
   double before = 0.0, best = 0.0;
   ck_assert_ptr_nonnull(axis);
   ck_assert_int_eq(sscanf(axis, "%*s %lf %lf", &before, &best), 2);
@@ -373,6 +389,7 @@ END_TEST
 
 static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, a_product_is_over_the_best);
   tcase_add_test(tests, files_are_written);
   tcase_add_test(tests, the_file_tells_the_search);
   tcase_add_test(tests, a_free_wall_is_compared);

@@ -354,6 +354,27 @@ START_TEST(speed_tubes_and_length_agree_with_differences) {
 }
 END_TEST
 
+// What does not depend on a dimension has a derivative of zero, and no uncertainty of it: the
+// length that E_acc is over moves no wall. E_acc, and the peaks over it, go with it: dlog = -1 / L
+// and 1 / L.
+START_TEST(what_does_not_depend_is_exactly_zero) {
+  static const cavum_figure_id none[] = {CAVUM_FIGURE_FREQUENCY, CAVUM_FIGURE_R_OVER_Q_LINAC,
+                                         CAVUM_FIGURE_GEOMETRY_FACTOR,
+                                         CAVUM_FIGURE_TRANSIT_TIME_FACTOR};
+  cavum_result *result = differentiate("accelerating_length_mm: 110\n" SLOW, 1e-6, 1e-4);
+  for (int i = 0; i < 4; i++) {
+    cavum_derivative d = derivative(result, 0, "accelerating_length_mm", none[i]);
+    CAVUM_CHECK_NEAR(d.value, 0.0, 0.0);
+    CAVUM_CHECK_NEAR(d.uncertainty, 0.0, 0.0);
+  }
+  cavum_derivative d = derivative(result, 0, "accelerating_length_mm", CAVUM_FIGURE_EACC_AT_1_J);
+  double eacc = solving_value(&result->modes[0], CAVUM_FIGURE_EACC_AT_1_J);
+  CAVUM_CHECK_RELATIVE(d.value, -eacc / 0.11, 1e-12);
+  ck_assert(d.uncertainty > 0.0);
+  cavum_result_destroy(&result);
+}
+END_TEST
+
 // ---- closed forms, by the dimensions of paths that move together
 
 #define TO(z, r, kind) "    - {line_to: {z_mm: " z ", r_mm: " r "}, boundary: " kind "}\n"
@@ -717,6 +738,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, frequencies_are_as_certain_as_the_vector);
   tcase_add_test(tests, figures_scale);
   tcase_add_test(tests, sizes_of_odd_modes_agree);
+  tcase_add_test(tests, what_does_not_depend_is_exactly_zero);
   tcase_add_test(tests, speed_tubes_and_length_agree_with_differences);
   tcase_add_test(tests, points_of_splines_agree_with_differences);
   tcase_add_test(tests, closed_forms_of_paths);
