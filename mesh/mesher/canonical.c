@@ -4,6 +4,7 @@
 #include "mesher/canonical.h"
 
 #include "base/base.h"
+#include "contour/parallel.h"
 
 // Lean of an outline, and differences of coordinates over its extent, that count as none.
 static const double NO_LEAN = 1e-7, NO_DIFFERENCE = 1e-9;
@@ -34,21 +35,28 @@ static double lean_of(double *extent, const cavum_contour *contour) {
   return moment / (length * *extent * *extent * *extent);
 }
 
+// p(1 - t) with p = c0 + c1 t + c2 t^2 + c3 t^3, expanded in t.
+static void mirror_cubic(cavum_point out[4], const cavum_point c[4]) {
+  out[0] = (cavum_point){-(c[0].z_m + c[1].z_m + c[2].z_m + c[3].z_m),
+                         c[0].r_m + c[1].r_m + c[2].r_m + c[3].r_m};
+  out[1] = (cavum_point){c[1].z_m + 2.0 * c[2].z_m + 3.0 * c[3].z_m,
+                         -(c[1].r_m + 2.0 * c[2].r_m + 3.0 * c[3].r_m)};
+  out[2] = (cavum_point){-(c[2].z_m + 3.0 * c[3].z_m), c[2].r_m + 3.0 * c[3].r_m};
+  out[3] = (cavum_point){c[3].z_m, -c[3].r_m};
+}
+
+// Run backwards, a mirror image has the domain on its left again: the layers of a parallel, which
+// stand in members that its base does not use, stay what they are.
 static cavum_curve mirror_curve(const cavum_curve *in) {
   cavum_curve out = *in;
   out.start = (cavum_point){-in->end.z_m, in->end.r_m};
   out.end = (cavum_point){-in->start.z_m, in->start.r_m};
-  out.centre.z_m = -in->centre.z_m;
-  out.angle_start_rad = CAVUM_PI - in->angle_end_rad;
-  out.angle_end_rad = CAVUM_PI - in->angle_start_rad;
-  // p(1 - t) with p = c0 + c1 t + c2 t^2 + c3 t^3, expanded in t.
-  const cavum_point *c = in->cubic;
-  out.cubic[0] = (cavum_point){-(c[0].z_m + c[1].z_m + c[2].z_m + c[3].z_m),
-                               c[0].r_m + c[1].r_m + c[2].r_m + c[3].r_m};
-  out.cubic[1] = (cavum_point){c[1].z_m + 2.0 * c[2].z_m + 3.0 * c[3].z_m,
-                               -(c[1].r_m + 2.0 * c[2].r_m + 3.0 * c[3].r_m)};
-  out.cubic[2] = (cavum_point){-(c[2].z_m + 3.0 * c[3].z_m), c[2].r_m + 3.0 * c[3].r_m};
-  out.cubic[3] = (cavum_point){c[3].z_m, -c[3].r_m};
+  if (cavum_curve_is_of_ellipse(in)) {
+    out.centre.z_m = -in->centre.z_m;
+    out.angle_start_rad = CAVUM_PI - in->angle_end_rad;
+    out.angle_end_rad = CAVUM_PI - in->angle_start_rad;
+  }
+  if (cavum_curve_is_of_cubic(in)) mirror_cubic(out.cubic, in->cubic);
   return out;
 }
 

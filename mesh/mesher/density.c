@@ -6,12 +6,16 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/stop.h"
 
 // A segment may be this much longer than the field says before one more is spent on the curve.
 static const double SIZE_EXCESS = 1.15;
 // Steps of the summation are halved until they are shorter than this part of the size there.
 static const double STEP_FRACTION = 0.4;
 enum { MOST_HALVINGS = 40 };
+// Points of the sums for each segment that is allowed: steps are some 0.3 of a segment, samples of
+// straight pieces add a few.
+enum { MOST_POINTS_EACH = 64 };
 
 void cavum_density_clear(cavum_density *density) {
   if (!density) return;
@@ -31,8 +35,17 @@ static cavum_status append_point(cavum_density *density, cavum_index c, double t
   return CAVUM_OK;
 }
 
-// Adds the step between two samples in parts that are short against the size. Past `most` the
-// curve needs too many segments and the rest does not matter.
+// Written so that a sum that is no number, such as no length over no size, is too much as well.
+static bool is_too_much(const cavum_density *density, cavum_index c, double most) {
+  double sum = density->points[density->first[c + 1] - 1].sum;
+  return !(sum <= most) || density->first[c + 1] > MOST_POINTS_EACH * most;
+}
+
+static cavum_status refuse(double most, cavum_error *error) {
+  return cavum_fail(error, CAVUM_ERR_MESH, "more than %d segments would be needed", (int)most);
+}
+
+// Adds the step between two samples in parts that are short against the size.
 static cavum_status add_step(cavum_density *density, const cavum_contour *contour, cavum_index c,
                              const cavum_size_field *field, const cavum_size_sample *a, double most,
                              cavum_error *error) {
@@ -50,12 +63,13 @@ static cavum_status add_step(cavum_density *density, const cavum_contour *contou
       depth++;
       continue;
     }
+    if (cavum_stop_asked_at(density->first[c + 1])) return cavum_stop_check(error);
     double sum = density->points[density->first[c + 1] - 1].sum;
-    if (sum > most) return CAVUM_OK;
     sum += cavum_max(width * turns, width * length / (SIZE_EXCESS * size));
     double t = ends[depth] == 1.0 ? b->t : a->t + ends[depth] * (b->t - a->t);
     cavum_status status = append_point(density, c, t, sum, error);
     if (status != CAVUM_OK) return status;
+    if (is_too_much(density, c, most)) return refuse(most, error);
     from = ends[depth--];
   }
   return CAVUM_OK;
@@ -79,8 +93,7 @@ cavum_status cavum_density_build(cavum_density *density, const cavum_contour *co
       if (status != CAVUM_OK) return status;
     }
     total += cavum_max(1.0, cavum_density_total(density, c));
-    if (total <= most) continue;
-    return cavum_fail(error, CAVUM_ERR_MESH, "more than %d segments would be needed", (int)most);
+    if (!(total <= most)) return refuse((double)most, error);
   }
   return status;
 }

@@ -37,6 +37,7 @@ void cavum_density_clear(cavum_density *density);
  * @retval CAVUM_ERR_MESH    more than `most` segments would be needed; where, is for the mesher to
  * say.
  * @retval CAVUM_ERR_MEMORY
+ * @retval CAVUM_ERR_STOPPED
  */
 cavum_status cavum_density_build(cavum_density *density, const cavum_contour *contour,
                                  const cavum_size_field *field, cavum_index most,
