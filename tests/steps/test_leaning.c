@@ -92,10 +92,29 @@ START_TEST(a_half_is_etched_evenly_once_it_was_etched_unevenly) {
 }
 END_TEST
 
+// Thinned a lot and cut short at one iris: the ellipses are parallels of themselves by 2 mm.
+START_TEST(a_cell_is_cut_alike_at_either_iris) {
+  static const char *const irises[] = {"left", "right"};
+  cavum_steps_result *of[2];
+  char text[192];
+  for (int k = 0; k < 2; k++) {
+    snprintf(text, sizeof text,
+             "steps:\n  - remove: {depth_um: 1943.598}\n"
+             "  - weld: {at: %s iris, each_side_mm: 26.6417107}\n",
+             irises[k]);
+    of[k] = step_chain_run("mid-cell.yaml", text);
+  }
+  CAVUM_CHECK_RELATIVE(of[0]->steps[2]->frequency_hz, of[1]->steps[2]->frequency_hz, 1e-9);
+  cavum_steps_result_destroy(&of[0]);
+  cavum_steps_result_destroy(&of[1]);
+}
+END_TEST
+
 static void add(TCase *tests) {
   tcase_add_unchecked_fixture(tests, set_up, step_chain_tear_down);
   tcase_add_loop_test(tests, mirror_images_are_one_cavity, 0, sizeof chains / sizeof chains[0]);
   tcase_add_test(tests, a_half_is_etched_evenly_once_it_was_etched_unevenly);
+  tcase_add_test(tests, a_cell_is_cut_alike_at_either_iris);
 }
 
 CAVUM_TEST_MAIN("steps leaning", add)

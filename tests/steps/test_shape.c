@@ -290,11 +290,6 @@ static const struct {
     {"mid-cell.yaml", "steps:\n  - remove: {profile: [{z_mm: 1, depth_um: 1}]}\n", "2 to 200"},
     {"mid-cell.yaml", "steps:\n  - trim: {at: edge, each_side_mm: 1}\n", "equator"},
     {"pillbox.yaml", "steps:\n  - remove: {depth_um: -1}\n", "depth_um"},
-    // What is left is a sliver beside the iris.
-    {"mid-cell.yaml",
-     "steps:\n  - remove: {depth_um: 1943.598}\n"
-     "  - weld: {at: left iris, each_side_mm: 26.6417107}\n",
-     "2 weld: no elements fit near"},
 };
 
 START_TEST(steps_that_cannot_be_are_refused) {
