@@ -11,6 +11,7 @@
 #include "figures/profile.h"
 #include "figures/wall_density.h"
 #include "solve/accuracy.h"
+#include "solve/coinciding.h"
 #include "solve/figure_policy.h"
 
 // What the corners do to a point of the curve: those of the figures stand at the speeds of the cell
@@ -124,6 +125,7 @@ cavum_status cavum_result_fill(cavum_problem *s, cavum_error *error) {
   CAVUM_TRY(fill_energies(s, error));
   CAVUM_TRY(cavum_problem_warn(s, s->notes.boundaries, error));
   CAVUM_TRY(cavum_problem_warn(s, s->notes.kinks, error));
+  CAVUM_TRY(cavum_coinciding_warn(s, error));
 done:
   return status;
 }

@@ -99,9 +99,73 @@ START_TEST(isolated_modes_are_not_loosened) {
 }
 END_TEST
 
+// ---- modes that coincide
+
+// A closed cylinder of 100 mm radius whose TM020 and TM012, the third and the fourth mode, both
+// even, are a part `apart` in k^2 from each other: k^2 = (x / R)^2 + (p pi / L)^2.
+static cavum_result *solve_cylinder(double apart, int count) {
+  const double first = 2.404825557695773, second = 5.520078110286311;  // zeros of J0
+  double length_mm = 200.0 * acos(-1.0) / sqrt(second * second * (1.0 + apart) - first * first);
+  cavum_result *result = NULL;
+  char text[1024];
+  snprintf(text, sizeof text,
+           "contour:\n  kind: path\n  start: {z_mm: 0, r_mm: 0}\n  path:\n"
+           "    - {line_to: {z_mm: %.17g, r_mm: 0}, boundary: axis}\n"
+           "    - {line_to: {z_mm: %.17g, r_mm: 100}, boundary: metal}\n"
+           "    - {line_to: {z_mm: 0, r_mm: 100}, boundary: metal}\n"
+           "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: metal}\n"
+           "accelerating_length_mm: 100\nmodes: {count: %d}\n",
+           length_mm, length_mm, count);
+  cavum_cell cell = solving_read(text);
+  cavum_status status = cavum_solve(&result, &cell, NULL, NULL);
+  ck_assert(status == CAVUM_OK || status == CAVUM_ERR_NOT_CONVERGED);
+  cavum_cell_clear(&cell);
+  return result;
+}
+
+static void check_warning(double apart, int count, const char *expected) {
+  cavum_result *result = solve_cylinder(apart, count);
+  ck_assert_int_eq(result->num_warnings, expected ? 1 : 0);
+  if (expected) ck_assert_ptr_nonnull(strstr(result->warnings[0], expected));
+  cavum_result_destroy(&result);
+}
+
+START_TEST(modes_that_coincide_are_named) {
+  // The rounding of a frequency is 1e-11 of it.
+  check_warning(0.0, 5, "modes 3 and 4 coincide within the uncertainties of their frequencies");
+  check_warning(0.0, 3, "mode 3 and one behind it coincide");
+  check_warning(1e-8, 5, NULL);
+  check_warning(0.0, 2, NULL);
+}
+END_TEST
+
+// Cells that a long tube below cutoff does not couple: halves have even and odd modes apart. From
+// 16 to 30 mm the distance falls to a twentieth, so at 110 mm it is 1e-12 or less.
+START_TEST(pairs_of_one_class_only_coincide) {
+  cavum_cell cell = pair_of_cells(110, "metal", "metal");
+  cavum_solve_options options = cavum_solve_options_default();
+  cell.num_modes = 4;
+  for (int whole = 0; whole < 2; whole++) {
+    cavum_result *result = NULL;
+    options.use_symmetry = whole == 0;
+    cavum_status status = cavum_solve(&result, &cell, &options, NULL);
+    ck_assert(status == CAVUM_OK || status == CAVUM_ERR_NOT_CONVERGED);
+    ck_assert_int_eq(result->num_warnings, whole == 0 ? 0 : 2);
+    for (int i = 0; i < result->num_warnings; i++) {
+      const char *expected = i == 0 ? "modes 1 and 2 coincide" : "modes 3 and 4 coincide";
+      ck_assert_ptr_nonnull(strstr(result->warnings[i], expected));
+    }
+    cavum_result_destroy(&result);
+  }
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_loop_test(tests, mixing_is_in_the_uncertainty, 0, sizeof WEBS_MM / sizeof *WEBS_MM);
   tcase_add_test(tests, isolated_modes_are_not_loosened);
+  tcase_add_test(tests, modes_that_coincide_are_named);
+  tcase_add_test(tests, pairs_of_one_class_only_coincide);
 }
 
 CAVUM_TEST_MAIN("nearly degenerate modes", add_tests)
