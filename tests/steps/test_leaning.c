@@ -50,8 +50,8 @@ static const char *const chains[] = {
     "steps:\n  - remove: {depth_um: 1}\n",
     "steps:\n  - deposit: {depth_um: 300}\n",
     "steps:\n  - remove: {equator_um: 100, iris_um: 25}\n  - remove: {depth_um: 1}\n",
-    "steps:\n  - remove: {depth_um: 20}\n  - stretch: {length_mm: 0.1}\n"
-    "  - remove: {depth_um: 30}\n",
+    ("steps:\n  - remove: {depth_um: 20}\n  - stretch: {length_mm: 0.1}\n"
+     "  - remove: {depth_um: 30}\n"),
 };
 
 START_TEST(mirror_images_are_one_cavity) {
