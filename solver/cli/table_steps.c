@@ -175,7 +175,7 @@ static void print_found(FILE *out, const cavum_steps_result *result, int width) 
   bool any = false;
   for (int s = 0; s < result->num_sources; s++) {
     const cavum_step_source *source = result->sources[s];
-    if (source->found_uncertainty > 0.99) continue;  // nothing is known of it
+    if (!cavum_step_source_is_found(source)) continue;
     if (!any) {
       fprintf(out, "\n%-*s in standard deviations\n", width, "What the measurements say");
     }

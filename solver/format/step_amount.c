@@ -83,3 +83,10 @@ void cavum_step_write_stated(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step
              cavum_unit_symbol(unit));
   }
 }
+
+// Of the standard deviation of a source as stated; with more left than this nothing is known of it.
+static const double FOUND_MOST = 0.99;
+
+bool cavum_step_source_is_found(const cavum_step_source *source) {
+  return source->found_uncertainty <= FOUND_MOST;
+}

@@ -22,6 +22,10 @@ void cavum_step_write_found(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step 
  */
 void cavum_step_write_next(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step *step);
 
+/** Whether the measurements say something of a source: its deviation is known better than before.
+ */
+bool cavum_step_source_is_found(const cavum_step_source *source);
+
 /** What the file has: "120 um"; of depths also where they are meant, which is what the step does.
  */
 void cavum_step_write_stated(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step *step);

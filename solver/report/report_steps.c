@@ -63,15 +63,14 @@ static void write_bench(cavum_html *html, const cavum_steps_result *result) {
 
 /** One of the tables of amounts. */
 typedef struct amounts {
-  const char *caption, *column;
+  const char *caption;
   size_t offset; /**< Of the amount in a step; NAN: none. */
   void (*write)(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step *step);
 } amounts;
 
 static const amounts AMOUNTS[] = {
-    {"What was done, as measured", "amount", offsetof(cavum_step, found_amount),
-     cavum_step_write_found},
-    {"What leads to the target, each by itself, by the slope behind the step", "amount",
+    {"What was done, as measured", offsetof(cavum_step, found_amount), cavum_step_write_found},
+    {"What leads to the target, each by itself, by the slope behind the step",
      offsetof(cavum_step, next_amount), cavum_step_write_next}};
 enum { NUM_AMOUNTS = sizeof AMOUNTS / sizeof *AMOUNTS };
 
@@ -90,7 +89,7 @@ static bool any_amount(const cavum_steps_result *result, const amounts *of) {
 
 static void write_amount_table(cavum_html *html, const cavum_steps_result *result,
                                const amounts *of) {
-  const char *const columns[] = {"step", of->column, "stated"};
+  static const char *const columns[] = {"step", "amount", "stated"};
   if (!any_amount(result, of)) return;
   cavum_html_begin_table(html, of->caption, 3, columns);
   for (int i = 0; i < result->num_steps; i++) {
@@ -107,12 +106,9 @@ static void write_amount_table(cavum_html *html, const cavum_steps_result *resul
   cavum_html_end_table(html);
 }
 
-// Sources of which the measurements say something.
-static bool is_found(const cavum_step_source *source) { return source->found_uncertainty <= 0.99; }
-
 static bool any_found(const cavum_steps_result *result) {
   for (int s = 0; s < result->num_sources; s++) {
-    if (is_found(result->sources[s])) return true;
+    if (cavum_step_source_is_found(result->sources[s])) return true;
   }
   return false;
 }
@@ -124,7 +120,7 @@ static void write_found(cavum_html *html, const cavum_steps_result *result) {
   for (int s = 0; s < result->num_sources; s++) {
     const cavum_step_source *source = result->sources[s];
     char cells[2][96];
-    if (!is_found(source)) continue;
+    if (!cavum_step_source_is_found(source)) continue;
     write_number(cells[0], "%+.2f", source->found);
     write_number(cells[1], "%.2f", source->found_uncertainty);
     const char *row[] = {source->name, cells[0], cells[1]};
@@ -197,7 +193,7 @@ static void write_halves(cavum_html *html, const cavum_steps_result *result) {
     for (int k = 0; k < 6; k++) write_number(cells[k], "%.4f", cavum_in_mhz(mhz[k]));
     write_number(u[0], "%.1f", in_khz(s->zero_uncertainty_hz));
     write_number(u[1], "%.1f", in_khz(s->pi_uncertainty_hz));
-    write_number(coupling, "%.4f", 100.0 * s->coupling);
+    write_number(coupling, "%.4f", cavum_in_percent(s->coupling));
     const char *row[] = {s->name,  cells[0], u[0],     cells[1], cells[2],
                          cells[3], u[1],     cells[4], cells[5], coupling};
     cavum_html_row(html, 10, row, columns);

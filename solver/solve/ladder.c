@@ -25,7 +25,8 @@ static cavum_status start_history(cavum_ladder *ladder, cavum_error *error) {
 }
 
 // Takes in one mode at one degree.
-static void take_mode(cavum_ladder *ladder, const cavum_ladder_request *request, int m, int below) {
+static void take_mode(cavum_ladder *ladder, const cavum_ladder_request *request, int m, int below,
+                      double quadrature_error) {
   cavum_solution_mode *mode = &ladder->solution->modes[m];
   double mixing = mode->values[below].mixing = cavum_solution_mixing(ladder->solution, m);
   const cavum_mode_at_degree now = {
@@ -34,7 +35,7 @@ static void take_mode(cavum_ladder *ladder, const cavum_ladder_request *request,
       .num_metal = ladder->memory->boundary.num_metal,
       .degree = ladder->solution->reference.degree - below,
       .vector_error = cavum_solution_vector_error(ladder->solution, m, below) + mixing,
-      .quadrature_error = cavum_discretisation_quadrature_error(&ladder->solution->discretisation),
+      .quadrature_error = quadrature_error,
       .curves = request->curves};
   cavum_mode_history_add(&ladder->history[m], &now, request->cell);
   mode->samples[below] = NULL;
@@ -53,7 +54,9 @@ static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *r
   ladder->worst_one_less = 0.0;
   int count = ladder->solution->num_modes < ladder->num_modes ? ladder->solution->num_modes
                                                               : ladder->num_modes;
-  for (int m = 0; m < count; m++) take_mode(ladder, request, m, below);
+  double quadrature_error =
+      cavum_discretisation_quadrature_error(&ladder->solution->discretisation);
+  for (int m = 0; m < count; m++) take_mode(ladder, request, m, below, quadrature_error);
 }
 
 static double relative_change(const cavum_history *history) {
