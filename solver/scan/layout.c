@@ -55,11 +55,11 @@ static void add_uncertainty(cavum_row_layout *layout, const column_text *of) {
 
 static const char *role_text(cavum_input_role role) {
   switch (role) {
-    case CAVUM_ROLE_LINKED:
+    case CAVUM_STUDY_LINKED:
       return "linked";
-    case CAVUM_ROLE_HELD:
+    case CAVUM_STUDY_HELD:
       return "solved for";
-    case CAVUM_ROLE_VARIED:
+    case CAVUM_STUDY_VARIED:
       break;
   }
   return "varied";

@@ -42,7 +42,7 @@ static double reach_of(const cavum_study *study) {
   bool plain = study->cell.kind == CAVUM_CONTOUR_TWO_ELLIPSE && !study->coupling &&
                study->num_modes < 2 && cavum_study_differentiated(study) == 0;
   for (int i = 0; i < study->num_inputs; i++) {
-    plain = plain && study->inputs[i].role != CAVUM_ROLE_LINKED;
+    plain = plain && study->inputs[i].role != CAVUM_STUDY_LINKED;
   }
   if (study->hold.input < 0 || !plain) return 0.0;
   return REACH_PART * cavum_min(study->cell.accuracy_other_figures, 1e-3);

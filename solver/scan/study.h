@@ -25,9 +25,9 @@ enum {
 
 /** Where the value of an input comes from. */
 typedef enum cavum_input_role {
-  CAVUM_ROLE_VARIED, /**< Sampled, or read from the table. */
-  CAVUM_ROLE_LINKED, /**< An expression in the others. */
-  CAVUM_ROLE_HELD    /**< Solved for. */
+  CAVUM_STUDY_VARIED, /**< Sampled, or read from the table. */
+  CAVUM_STUDY_LINKED, /**< An expression in the others. */
+  CAVUM_STUDY_HELD    /**< Solved for. */
 } cavum_input_role;
 
 /** One number that the study sets. */
@@ -93,7 +93,7 @@ void cavum_study_link(double *values, const cavum_study *study);
 /** Number of varied inputs: they come first. */
 static inline int cavum_study_num_varied(const cavum_study *study) {
   int count = 0;
-  while (count < study->num_inputs && study->inputs[count].role == CAVUM_ROLE_VARIED) count++;
+  while (count < study->num_inputs && study->inputs[count].role == CAVUM_STUDY_VARIED) count++;
   return count;
 }
 

@@ -96,7 +96,7 @@ static void add_inputs(cavum_sha256_state *state, const cavum_study *study) {
     add_integer(state, input->role);
     add_integer(state, input->place.set_left);
     add_integer(state, input->place.set_right);
-    if (input->role == CAVUM_ROLE_HELD) add_number(state, input->place.base);
+    if (input->role == CAVUM_STUDY_HELD) add_number(state, input->place.base);
     if (input->expression) add_expression(state, input->expression);
   }
   add_integer(state, study->base.left_tube_follows);

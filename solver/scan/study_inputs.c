@@ -165,7 +165,7 @@ static cavum_status read_vary(cavum_study_reader *r) {
   }
   const cavum_yaml_node *node = cavum_yaml_reader_first(r->reader, vary);
   for (; node; node = cavum_yaml_reader_next(r->reader, node)) {
-    CAVUM_TRY(add_input(r, node->key, CAVUM_ROLE_VARIED, node));
+    CAVUM_TRY(add_input(r, node->key, CAVUM_STUDY_VARIED, node));
     cavum_yaml_path path = cavum_yaml_path_join("vary", node->key);
     cavum_axis *axis = &sampling->axes[sampling->num_axes++];
     CAVUM_TRY(read_axis(axis, r, node, path.text));
@@ -209,7 +209,7 @@ static cavum_status read_table(cavum_study_reader *r) {
   study->sampling.kind = CAVUM_SAMPLING_TABLE;
   study->sampling.num_points = study->table.num_rows;
   for (int i = 0; i < study->table.num_columns; i++) {
-    CAVUM_TRY(add_input(r, study->table.names[i], CAVUM_ROLE_VARIED, node));
+    CAVUM_TRY(add_input(r, study->table.names[i], CAVUM_STUDY_VARIED, node));
   }
 done:
   free(path);
@@ -226,7 +226,7 @@ static cavum_status read_shapes_of(cavum_study_reader *r, const cavum_yaml_node 
                                   path.text, (long long)table->num_rows,
                                   column > 0 ? ", as many as of the others" : "");
   }
-  cavum_status status = add_input(r, list->key, CAVUM_ROLE_VARIED, list);
+  cavum_status status = add_input(r, list->key, CAVUM_STUDY_VARIED, list);
   if (status == CAVUM_OK) status = read_axis_list(&axis, r, list, path.text);
   for (int64_t i = 0; i < table->num_rows && status == CAVUM_OK; i++) {
     table->values[i * table->num_columns + column] = axis.list[i];
@@ -296,7 +296,7 @@ static cavum_status read_link(cavum_study_reader *r, const cavum_yaml_node *node
   }
   while (end > node->text && end[-1] == ' ') end--;
   snprintf(name, sizeof name, "%.*s", (int)(end - node->text), node->text);
-  cavum_status status = add_input(r, name, CAVUM_ROLE_LINKED, node);
+  cavum_status status = add_input(r, name, CAVUM_STUDY_LINKED, node);
   if (status != CAVUM_OK) return status;
   // The expression sees the inputs before it, not itself.
   cavum_input *input = &r->study->inputs[--r->study->num_inputs];
@@ -316,7 +316,7 @@ static cavum_status read_hold(cavum_study_reader *r) {
   cavum_hold *hold = &r->study->hold;
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(cavum_yaml_read_fields(&section, r->reader, r->top.hold, "hold", table));
-  CAVUM_TRY(add_input(r, section.by, CAVUM_ROLE_HELD, r->top.hold));
+  CAVUM_TRY(add_input(r, section.by, CAVUM_STUDY_HELD, r->top.hold));
   hold->input = r->study->num_inputs - 1;
   double base = r->study->inputs[hold->input].place.base;
   hold->frequency_hz = section.frequency_hz;
