@@ -166,13 +166,16 @@ cavum_status cavum_cell_whole_contour(cavum_contour *contour, const cavum_cell *
 }
 
 cavum_status cavum_cell_keep_numbers(cavum_cell *cell, const cavum_cell *other,
-                                     cavum_error *error) {
+                                     double length_of_text_m, cavum_error *error) {
   char *title = cavum_copy_text(other->title ? other->title : "");
   if (!title) return cavum_fail_memory(error);
   free(cell->title);
   cell->title = title;
   cell->beta = other->beta;
-  cell->accelerating_length_m = other->accelerating_length_m;
+  // What nobody set goes along with a shape that is moved.
+  if (other->accelerating_length_m != length_of_text_m) {
+    cell->accelerating_length_m = other->accelerating_length_m;
+  }
   cell->num_modes = other->num_modes;
   cell->near_hz = other->near_hz;
   cell->accuracy_frequency = other->accuracy_frequency;

@@ -37,9 +37,12 @@ cavum_status cavum_cell_whole_contour(cavum_contour *contour, const cavum_cell *
  * Gives a cell of a path all that another one has but the path and the text.
  * @param[in,out] cell   Owns what it has; unchanged unless CAVUM_OK.
  * @param[in]     other  Whole.
+ * @param[in]     length_of_text_m  Accelerating length that the text of the other one gives: where
+ *                                  it still has that, the cell keeps its own.
  * @param[out]    error  May be NULL.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_cell_keep_numbers(cavum_cell *cell, const cavum_cell *other, cavum_error *error);
+cavum_status cavum_cell_keep_numbers(cavum_cell *cell, const cavum_cell *other,
+                                     double length_of_text_m, cavum_error *error);
 
 #endif

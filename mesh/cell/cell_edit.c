@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "cell/keys.h"
 #include "cell/limits.h"
 #include "yaml/reader.h"
 
@@ -195,17 +196,92 @@ static cavum_status edit_start(char **text, const cavum_cell *cell, const char *
   return status;
 }
 
+// Whether a key is a number of one half or of both.
+static bool is_of_half(const char *key) {
+  cavum_cell_number number;
+  if (!begins(key, contour_prefix)) return false;
+  const char *rest = key + strlen(contour_prefix);
+  if (begins(rest, "left.") || begins(rest, "right.")) rest = strchr(rest, '.') + 1;
+  return cavum_cell_number_find(&number, cavum_yaml_path_join("contour", rest).text) &&
+         number.section->owner == CAVUM_CELL_OWNER_HALF;
+}
+
 cavum_status cavum_cell_edit_number(char **edited, const cavum_cell *cell, const char *text,
                                     const char *key, const char *number, cavum_error *error) {
-  bool of_half = cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE && begins(key, contour_prefix);
   char *made = cavum_copy_text(text);
   if (!made) return cavum_fail_memory(error);
-  cavum_status status = of_half ? edit_half_number(&made, cell, key, number, error)
-                                : edit_start(&made, cell, key, number, error);
+  cavum_status status = is_of_half(key) ? edit_half_number(&made, cell, key, number, error)
+                                        : edit_start(&made, cell, key, number, error);
   if (status == CAVUM_OK) {
     *edited = made;
   } else {
     free(made);
   }
+  return status;
+}
+
+cavum_status cavum_cell_edit_put(char **edited, const char *text, const char *key,
+                                 const char *value, cavum_error *error) {
+  char *made = cavum_copy_text(text);
+  if (!made) return cavum_fail_memory(error);
+  cavum_status status = edit(&made, key, value, false, error);
+  if (status == CAVUM_OK) {
+    *edited = made;
+  } else {
+    free(made);
+  }
+  return status;
+}
+
+// Bytes of a scalar in quotes, with them; 0 where it is none.
+static size_t quoted_length(const char *at) {
+  char quote = *at;
+  size_t i = 1;
+  if (quote != '"' && quote != '\'') return 0;
+  for (; at[i]; i++) {
+    bool escaped = quote == '"' ? at[i] == '\\' : at[i] == '\'' && at[i + 1] == '\'';
+    if (!escaped && at[i] == quote) return i + 1;
+    if (escaped && at[i + 1]) i++;
+  }
+  return 0;
+}
+
+// In double quotes; control characters become spaces.
+static void write_quoted(FILE *out, const char *text) {
+  fputc('"', out);
+  for (; *text; text++) {
+    if (*text == '"' || *text == '\\') fputc('\\', out);
+    fputc((unsigned char)*text < ' ' ? ' ' : *text, out);
+  }
+  fputc('"', out);
+}
+
+cavum_status cavum_cell_edit_title(char **edited, const char *text, const char *title,
+                                   cavum_error *error) {
+  cavum_yaml_reader reader = {0};
+  char *quoted = NULL;
+  size_t size = 0;
+  FILE *out = open_memstream(&quoted, &size);
+  if (!out) return cavum_fail_memory(error);
+  write_quoted(out, title);
+  if (fclose(out) != 0) {
+    free(quoted);
+    return cavum_fail_memory(error);
+  }
+  cavum_status status = cavum_yaml_reader_open(&reader, text, strlen(text), CAVUM_CELL_LARGEST_TEXT,
+                                               "the cell file", error);
+  if (status != CAVUM_OK) goto done;
+  const cavum_yaml_node *node = cavum_yaml_reader_child(&reader, &reader.tree.nodes[0], "title");
+  size_t at = node ? cavum_yaml_tree_byte(text, node->line, node->column) : 0;
+  size_t length = node ? quoted_length(text + at) : 0;
+  if (length > 0) {
+    *edited = cavum_format_text("%.*s%s%s", (int)at, text, quoted, text + at + length);
+    if (!*edited) status = cavum_fail_memory(error);
+  } else {
+    status = cavum_cell_edit_put(edited, text, "title", quoted, error);
+  }
+  cavum_yaml_reader_clear(&reader);
+done:
+  free(quoted);
   return status;
 }

@@ -29,4 +29,27 @@
 cavum_status cavum_cell_edit_number(char **edited, const cavum_cell *cell, const char *text,
                                     const char *key, const char *number, cavum_error *error);
 
+/**
+ * Text of a cell file with a key put in front of the others of its mapping, or with another plain
+ * value of it.
+ * @param[out] edited  Owned, free(); untouched unless CAVUM_OK. It need not be a good cell.
+ * @param[in]  text    Text of a cell.
+ * @param[in]  key     Full dotted key without lists.
+ * @param[in]  value   As it is to stand there, in one line.
+ * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_INPUT  no place for such a key, or a value that is there and not plain.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_cell_edit_put(char **edited, const char *text, const char *key,
+                                 const char *value, cavum_error *error);
+
+/**
+ * Text of a cell file with another title.
+ * @param[out] edited  As of cavum_cell_edit_put().
+ * @retval CAVUM_ERR_INPUT  a title of several lines that stands there.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_cell_edit_title(char **edited, const char *text, const char *title,
+                                   cavum_error *error);
+
 #endif

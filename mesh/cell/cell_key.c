@@ -145,7 +145,7 @@ cavum_status cavum_cell_dial_set(cavum_cell *made, bool *owned, const cavum_cell
   cavum_status status =
       cavum_place_apply(&cell, owned, &dial->base, 1, place_of, dial, &value, error);
   if (status == CAVUM_OK && dial->numbers && *owned) {
-    status = cavum_cell_keep_numbers(&cell, dial->numbers, error);
+    status = cavum_cell_keep_numbers(&cell, dial->numbers, dial->read.accelerating_length_m, error);
     if (status != CAVUM_OK) cavum_cell_clear(&cell);
   }
   if (status == CAVUM_OK) *made = cell;

@@ -45,17 +45,23 @@ static void write_key(char key[CAVUM_CELL_KEY_SIZE], const key_parts *parts) {
   (void)copy_into(to, end, parts->key);
 }
 
-static cavum_status append(cavum_cell_dimensions *d, int64_t *capacity,
-                           const cavum_cell_dimension *dimension, const key_parts *parts,
-                           cavum_error *error) {
+cavum_status cavum_cell_dimensions_append(cavum_cell_dimensions *d, int64_t *capacity,
+                                          const cavum_cell_dimension *dimension,
+                                          cavum_error *error) {
   void *list = d->list;
   bool grown = cavum_grow(&list, capacity, (int64_t)d->count + 1, sizeof *d->list);
   d->list = list;
   if (!grown) return cavum_fail_memory(error);
-  d->list[d->count] = *dimension;
-  write_key(d->list[d->count].key, parts);
-  d->count++;
+  d->list[d->count++] = *dimension;
   return CAVUM_OK;
+}
+
+static cavum_status append(cavum_cell_dimensions *d, int64_t *capacity,
+                           const cavum_cell_dimension *dimension, const key_parts *parts,
+                           cavum_error *error) {
+  cavum_status status = cavum_cell_dimensions_append(d, capacity, dimension, error);
+  if (status == CAVUM_OK) write_key(d->list[d->count - 1].key, parts);
+  return status;
 }
 
 // Section of a number of both halves without `contour.`.
@@ -353,8 +359,8 @@ static cavum_status rate_of_path(cavum_curve_rate *rates, const cavum_contour *c
   return CAVUM_OK;
 }
 
-cavum_status cavum_cell_dimensions_list(cavum_cell_dimensions *dimensions, const cavum_cell *cell,
-                                        cavum_error *error) {
+cavum_status cavum_cell_dimensions_list_unmoved(cavum_cell_dimensions *dimensions,
+                                                const cavum_cell *cell, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_cell_dimensions made = {0};
   cavum_cell_number number;
@@ -426,10 +432,11 @@ static void fill_way(cavum_two_ellipse_way *way, const cavum_cell *cell, bool mi
   }
 }
 
-cavum_status cavum_cell_dimension_rate(cavum_curve_rate *rates, cavum_cell_rate *rate, bool *smooth,
-                                       const cavum_contour *contour, const cavum_cell *cell,
-                                       cavum_cell_part part, const cavum_cell_dimension *dimension,
-                                       cavum_error *error) {
+cavum_status cavum_cell_dimension_rate_unmoved(cavum_curve_rate *rates, cavum_cell_rate *rate,
+                                               bool *smooth, const cavum_contour *contour,
+                                               const cavum_cell *cell, cavum_cell_part part,
+                                               const cavum_cell_dimension *dimension,
+                                               cavum_error *error) {
   cavum_two_ellipse_way way;
   *smooth = true;
   *rate = (cavum_cell_rate){0};

@@ -28,6 +28,8 @@ typedef struct cavum_cell_dimension {
   cavum_index first[2],
       count[2];         /**< Likewise: the spans of the spline that it is one of, if any. */
   bool is_stated[2][2]; /**< Likewise: whether the directions at its start and end are. */
+  bool of_moved;        /**< Of a shape that was moved, or of what was done to it. */
+  bool keeps_length;    /**< Likewise: the accelerating length does not go along. */
 } cavum_cell_dimension;
 
 /** Dimensions of a cell. */
@@ -41,13 +43,27 @@ typedef struct cavum_cell_dimensions {
  *
  * Of a path: all coordinates, also of the points of splines, and half axes but the radii of the
  * axis, which stay 0. The last point is the start: it follows that. Paths with cubics that are
- * given by their coefficients have none.
+ * given by their coefficients have none. Of a shape that contour.moved changes: those of the shape
+ * before, and the amounts of what is done to it.
  * @param[out] dimensions  Release with cavum_cell_dimensions_clear(); untouched unless CAVUM_OK.
  * @param[in]  cell        Checked.
  * @retval CAVUM_ERR_INPUT, CAVUM_ERR_MEMORY
  */
 cavum_status cavum_cell_dimensions_list(cavum_cell_dimensions *dimensions, const cavum_cell *cell,
                                         cavum_error *error);
+
+/** The same of a cell that nothing is done to. */
+cavum_status cavum_cell_dimensions_list_unmoved(cavum_cell_dimensions *dimensions,
+                                                const cavum_cell *cell, cavum_error *error);
+
+/**
+ * Appends one.
+ * @param[in,out] capacity  Of the list, 0 at first.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_cell_dimensions_append(cavum_cell_dimensions *dimensions, int64_t *capacity,
+                                          const cavum_cell_dimension *dimension,
+                                          cavum_error *error);
 
 /** Frees what it owns; NULL is accepted. */
 void cavum_cell_dimensions_clear(cavum_cell_dimensions *dimensions);
@@ -71,6 +87,9 @@ typedef struct cavum_cell_rate {
  * both: to first order the other half of the change, which is odd about the mirror plane, does
  * nothing to a figure of a mode that is even or odd.
  *
+ * Of a moved shape: by differences of the exact curves, of the fourth order, which are right to
+ * some 1e-11; not smooth where the curves have another form at the neighbouring numbers.
+ *
  * @param[out] rates    Shape [contour->num_curves].
  * @param[out] rate     What else changes.
  * @param[out] smooth   False where the contour does not change smoothly with the dimension.
@@ -81,6 +100,13 @@ cavum_status cavum_cell_dimension_rate(cavum_curve_rate *rates, cavum_cell_rate 
                                        const cavum_contour *contour, const cavum_cell *cell,
                                        cavum_cell_part part, const cavum_cell_dimension *dimension,
                                        cavum_error *error);
+
+/** The same by a dimension that is not of_moved. */
+cavum_status cavum_cell_dimension_rate_unmoved(cavum_curve_rate *rates, cavum_cell_rate *rate,
+                                               bool *smooth, const cavum_contour *contour,
+                                               const cavum_cell *cell, cavum_cell_part part,
+                                               const cavum_cell_dimension *dimension,
+                                               cavum_error *error);
 
 /**
  * Whether the path of a cell is still the one of the text that it was read from: other numbers may

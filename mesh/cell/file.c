@@ -10,6 +10,7 @@
 #include "cavum/cell.h"
 #include "cell/cell.h"
 #include "cell/file_measured.h"
+#include "cell/file_moved.h"
 #include "cell/keys.h"
 #include "cell/limits.h"
 
@@ -99,10 +100,11 @@ static cavum_status read_measured(cavum_cell *cell, cavum_measured_cell *measure
   return status;
 }
 
-/** Reads the contour of any kind, and the ends of a two-ellipse cell. */
-static cavum_status read_shape(cavum_cell *cell, cavum_measured_cell *measured,
-                               const cavum_yaml_reader *reader, const cavum_yaml_node *contour,
-                               const cavum_yaml_node *ends) {
+/** Reads the contour of any kind as it is before it is moved, and the ends of a two-ellipse cell.
+ */
+static cavum_status read_base(cavum_cell *cell, cavum_measured_cell *measured,
+                              const cavum_yaml_reader *reader, const cavum_yaml_node *contour,
+                              const cavum_yaml_node *ends) {
   const cavum_yaml_node *kind_node = cavum_yaml_reader_child(reader, contour, "kind");
   int kind = 0;
   if (!kind_node) {
@@ -132,8 +134,17 @@ static cavum_status read_shape(cavum_cell *cell, cavum_measured_cell *measured,
   return cavum_cell_file_read_mesh(cell, reader, contour);
 }
 
+/** Reads the contour, and what was done to it unless `base_alone`. */
+static cavum_status read_shape(cavum_cell *cell, cavum_measured_cell *measured, bool base_alone,
+                               const cavum_yaml_reader *reader, const cavum_yaml_node *contour,
+                               const cavum_yaml_node *ends) {
+  cavum_status status = read_base(cell, measured, reader, contour, ends);
+  if (status != CAVUM_OK || base_alone || measured) return status;
+  return cavum_cell_file_read_moved(cell, reader, contour);
+}
+
 /** Reads everything from the tree into a cell that holds the defaults. */
-static cavum_status read_cell(cavum_cell *cell, cavum_measured_cell *measured,
+static cavum_status read_cell(cavum_cell *cell, cavum_measured_cell *measured, bool base_alone,
                               const cavum_yaml_reader *reader) {
   const cavum_yaml_node *file = &reader->tree.nodes[0];
   cavum_status status = read_section(cell, reader, file, CAVUM_CELL_SECTION_FILE);
@@ -151,7 +162,8 @@ static cavum_status read_cell(cavum_cell *cell, cavum_measured_cell *measured,
   }
   if (wall && status == CAVUM_OK) status = read_wall(&cell->wall, reader, wall);
   if (status != CAVUM_OK) return status;
-  return read_shape(cell, measured, reader, cavum_yaml_reader_child(reader, file, "contour"),
+  return read_shape(cell, measured, base_alone, reader,
+                    cavum_yaml_reader_child(reader, file, "contour"),
                     cavum_yaml_reader_child(reader, file, "ends"));
 }
 
@@ -161,11 +173,18 @@ static char *copy_bytes(const char *text, size_t length) {
   return copy;
 }
 
-// Of a measured cell, `measured` takes what it was made of, unless NULL; `path` is the file of the
-// text, NULL: none.
-static cavum_status read_text(cavum_cell *cell, size_t struct_size, cavum_measured_cell *measured,
-                              const char *text, size_t length, const char *name, const char *path,
+/** How a text is read. */
+typedef struct text_reading {
+  size_t struct_size;            /**< Of the cell that is filled. */
+  cavum_measured_cell *measured; /**< Takes what a measured cell was made of; NULL: of any kind. */
+  bool base_alone;               /**< What was done to the shape is left out. */
+} text_reading;
+
+// `path` is the file of the text, NULL: none.
+static cavum_status read_text(cavum_cell *cell, const text_reading *reading, const char *text,
+                              size_t length, const char *name, const char *path,
                               cavum_error *error) {
+  cavum_measured_cell *measured = reading->measured;
   cavum_cell result;
   cavum_yaml_reader reader;
   cavum_status status = cavum_yaml_reader_open(&reader, text, length, CAVUM_CELL_LARGEST_TEXT,
@@ -175,8 +194,8 @@ static cavum_status read_text(cavum_cell *cell, size_t struct_size, cavum_measur
   result.text = copy_bytes(text, length);
   if (!result.text) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(cavum_files_add(&result.files, path, error));
-  CAVUM_TRY(read_cell(&result, measured, &reader));
-  status = cavum_cell_give(cell, struct_size, &result, error);
+  CAVUM_TRY(read_cell(&result, measured, reading->base_alone, &reader));
+  status = cavum_cell_give(cell, reading->struct_size, &result, error);
   if (status != CAVUM_OK && measured) cavum_measured_cell_clear(measured);
 done:
   cavum_yaml_reader_clear(&reader);
@@ -187,16 +206,22 @@ done:
 cavum_status cavum_cell_read_text_sized(cavum_cell *cell, size_t struct_size, const char *text,
                                         size_t length, const char *name, cavum_error *error) {
   if (!cell || !text) return cavum_fail(error, CAVUM_ERR_USAGE, "no cell or no text was given");
-  return read_text(cell, struct_size, NULL, text, length, name, NULL, error);
+  const text_reading reading = {.struct_size = struct_size};
+  return read_text(cell, &reading, text, length, name, NULL, error);
 }
 
-static cavum_status read_file(cavum_cell *cell, size_t struct_size, cavum_measured_cell *measured,
-                              const char *path, cavum_error *error) {
+cavum_status cavum_cell_file_read_base(cavum_cell *base, const char *text, cavum_error *error) {
+  const text_reading reading = {.struct_size = sizeof *base, .base_alone = true};
+  return read_text(base, &reading, text, strlen(text), NULL, NULL, error);
+}
+
+static cavum_status read_file(cavum_cell *cell, const text_reading *reading, const char *path,
+                              cavum_error *error) {
   char *text = NULL;
   size_t length = 0;
   cavum_status status = cavum_yaml_load_text(&text, &length, path, CAVUM_CELL_LARGEST_TEXT, error);
   if (status != CAVUM_OK) return status;
-  status = read_text(cell, struct_size, measured, text, length, path, path, error);
+  status = read_text(cell, reading, text, length, path, path, error);
   free(text);
   return status;
 }
@@ -204,10 +229,12 @@ static cavum_status read_file(cavum_cell *cell, size_t struct_size, cavum_measur
 cavum_status cavum_cell_read_file_sized(cavum_cell *cell, size_t struct_size, const char *path,
                                         cavum_error *error) {
   if (!cell || !path) return cavum_fail(error, CAVUM_ERR_USAGE, "no cell or no path was given");
-  return read_file(cell, struct_size, NULL, path, error);
+  const text_reading reading = {.struct_size = struct_size};
+  return read_file(cell, &reading, path, error);
 }
 
 cavum_status cavum_cell_file_read_as_built(cavum_cell *cell, cavum_measured_cell *measured,
                                            const char *path, cavum_error *error) {
-  return read_file(cell, sizeof *cell, measured, path, error);
+  const text_reading reading = {.struct_size = sizeof *cell, .measured = measured};
+  return read_file(cell, &reading, path, error);
 }

@@ -29,6 +29,15 @@ cavum_status cavum_cell_file_read_mesh(cavum_cell *cell, const cavum_yaml_reader
                                        const cavum_yaml_node *contour);
 
 /**
+ * The cell that a text describes before what contour.moved does to it.
+ * @param[out] base   Owned by the caller, with the text; untouched unless CAVUM_OK.
+ * @param[in]  text   Of a cell file.
+ * @param[out] error  May be NULL.
+ * @return as cavum_cell_read_text().
+ */
+cavum_status cavum_cell_file_read_base(cavum_cell *base, const char *text, cavum_error *error);
+
+/**
  * cavum_cell_read_file() of a measured cell.
  * @param[out] cell      As there.
  * @param[out] measured  Zeroed before; what the cell was made of, empty unless CAVUM_OK.

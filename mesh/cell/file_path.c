@@ -28,6 +28,7 @@ static const cavum_yaml_field path_fields[] = {
      .offset = offsetof(path_section, path),
      .kind = CAVUM_YAML_FIELD_LIST,
      .required = true},
+    {.key = "moved", .offset = CAVUM_YAML_UNSTORED, .kind = CAVUM_YAML_FIELD_LIST},
 };
 
 static const cavum_yaml_field point_fields[] = {

@@ -71,7 +71,7 @@ static const cavum_yaml_field file_fields[] = {
     MAPPING("requirements"),  // read by cavum_requirements_read_text()
 };
 
-// The last three stand in the contour section alone; CAVUM_CELL_NUM_HALF_KEYS are before them.
+// The last four stand in the contour section alone; CAVUM_CELL_NUM_HALF_KEYS are before them.
 static const cavum_yaml_field two_ellipse_fields[] = {
     LENGTH("half_length_mm", cavum_half_cell, half_length_m),
     LENGTH("iris_radius_mm", cavum_half_cell, iris_radius_m),
@@ -84,6 +84,7 @@ static const cavum_yaml_field two_ellipse_fields[] = {
      .offset = CAVUM_YAML_UNSTORED,
      .kind = CAVUM_YAML_FIELD_WORD,
      .words = cavum_cell_contour_words},
+    {.key = "moved", .offset = CAVUM_YAML_UNSTORED, .kind = CAVUM_YAML_FIELD_LIST},
 };
 
 static const cavum_yaml_field equator_fields[] = {

@@ -40,7 +40,13 @@ static cavum_status take_text(cavum_trial *trial, cavum_error *error) {
   free(trial->text);
   trial->text = cavum_copy_text(cell->text);
   trial->text_of_path = true;
-  return trial->text ? CAVUM_OK : cavum_fail_memory(error);
+  if (!trial->text) return cavum_fail_memory(error);
+  cavum_cell read;
+  status = cavum_cell_read_text(&read, trial->text, strlen(trial->text), NULL, error);
+  if (status != CAVUM_OK) return status;
+  trial->length_of_text_m = read.accelerating_length_m;
+  cavum_cell_clear(&read);
+  return CAVUM_OK;
 }
 
 cavum_status cavum_trial_open(cavum_trial *trial, const cavum_cell *cell,
@@ -140,7 +146,7 @@ static cavum_status read_changed(cavum_cell *cell, char **text, const cavum_tria
     status = cavum_cell_read_text(cell, *text, strlen(*text), NULL, error);
   }
   if (status != CAVUM_OK || !trial->text_of_path) return status;
-  status = cavum_cell_keep_numbers(cell, trial->cell, error);
+  status = cavum_cell_keep_numbers(cell, trial->cell, trial->length_of_text_m, error);
   if (status != CAVUM_OK) cavum_cell_clear(cell);
   return status;
 }

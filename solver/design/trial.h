@@ -14,10 +14,11 @@
 
 /** A cell and the dimensions that change. Zero-initialise. */
 typedef struct cavum_trial {
-  const cavum_cell *cell; /**< Borrowed: full, checked. */
-  char *text;             /**< Owned: its text, or one that has its path. */
-  bool text_of_path;      /**< The text has the path alone right, with its splines and circles. */
-  cavum_solver *solver;   /**< Owned. */
+  const cavum_cell *cell;  /**< Borrowed: full, checked. */
+  char *text;              /**< Owned: its text, or one that has its path. */
+  bool text_of_path;       /**< The text has the path alone right, with its splines and circles. */
+  double length_of_text_m; /**< Likewise: the accelerating length that it gives. */
+  cavum_solver *solver;    /**< Owned. */
   int num_dimensions;
   cavum_cell_key_info dimensions[CAVUM_TUNE_MOST]; /**< As they are in the cell. */
 } cavum_trial;

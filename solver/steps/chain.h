@@ -7,6 +7,8 @@
 #define CAVUM_STEPS_CHAIN_H
 
 #include "cavum/steps.h"
+#include "contour/axial_length.h"
+#include "contour/wall_depth.h"
 
 /** A number with its standard uncertainty. */
 typedef struct cavum_stated {
@@ -16,32 +18,12 @@ typedef struct cavum_stated {
 /** Gas in the cell. */
 typedef enum cavum_gas { CAVUM_GAS_VACUUM, CAVUM_GAS_AIR, CAVUM_GAS_STATED } cavum_gas;
 
-/** Where a length is lost. */
-typedef enum cavum_step_place {
-  CAVUM_PLACE_EQUATOR,
-  CAVUM_PLACE_IRIS, /**< Both. */
-  CAVUM_PLACE_LEFT_IRIS,
-  CAVUM_PLACE_RIGHT_IRIS
-} cavum_step_place;
-
 /** Which half of a cell is measured before welding. */
 typedef enum cavum_half_side {
   CAVUM_HALF_NONE = 0,
   CAVUM_HALF_LEFT,
   CAVUM_HALF_RIGHT
 } cavum_half_side;
-
-/** Most places of a profile of depths. */
-enum { CAVUM_PROFILE_MOST = 200 };
-
-/** How a depth varies along the wall, over that of the step. */
-typedef struct cavum_depth_shape {
-  double iris_share; /**< At the smallest radius of the metal; 1 at the largest, linear in r. 1: the
-                          same everywhere. */
-  int num_places;    /**< Of a profile; 0: none. */
-  double z_m[CAVUM_PROFILE_MOST];   /**< Rising. */
-  double share[CAVUM_PROFILE_MOST]; /**< There; smooth between, the same beyond the ends. */
-} cavum_depth_shape;
 
 /** A step of the file. Members of other kinds are 0. */
 typedef struct cavum_chain_step {
@@ -62,7 +44,7 @@ typedef struct cavum_chain_step {
   cavum_stated amount_m;   /**< REMOVE, DEPOSIT: depth; STRETCH: of the whole length; TRIM, WELD: of
                               each side. */
   double plastic_share;    /**< STRETCH: part of the amount that stays. */
-  cavum_step_place place;  /**< TRIM, WELD. */
+  cavum_wall_place place;  /**< TRIM, WELD. */
   cavum_depth_shape depth; /**< REMOVE, DEPOSIT; PRESSURE by a deflection table: moved outwards;
                                 LORENTZ: local deflection by pressure. */
   double gradient_v_per_m; /**< LORENTZ by the radiation pressure; 0: by its coefficient. */

@@ -18,7 +18,7 @@ static const double LARGEST_STRETCH_MM = 1e4;
 static void take_amount(cavum_chain_step *step, const amount_section *section) {
   step->amount_m = section->amount_m;
   step->plastic_share = section->plastic_share;
-  step->place = (cavum_step_place)section->place;
+  step->place = (cavum_wall_place)section->place;
 }
 
 cavum_status cavum_step_read_stretch(cavum_chain_step *step, const cavum_yaml_reader *reader,
@@ -47,10 +47,10 @@ cavum_status cavum_step_read_stretch(cavum_chain_step *step, const cavum_yaml_re
   return CAVUM_OK;
 }
 
-static const cavum_yaml_word place_words[] = {{"equator", CAVUM_PLACE_EQUATOR},
-                                              {"iris", CAVUM_PLACE_IRIS},
-                                              {"left iris", CAVUM_PLACE_LEFT_IRIS},
-                                              {"right iris", CAVUM_PLACE_RIGHT_IRIS},
+static const cavum_yaml_word place_words[] = {{"equator", CAVUM_AT_EQUATOR},
+                                              {"iris", CAVUM_AT_IRIS},
+                                              {"left iris", CAVUM_AT_LEFT_IRIS},
+                                              {"right iris", CAVUM_AT_RIGHT_IRIS},
                                               {NULL, 0}};
 
 // The metal that a weld or a cut takes off each side.

@@ -238,7 +238,7 @@ static double slope_of(const walk *w, const cavum_chain_step *step) {
     case CAVUM_STEP_STRETCH:
     case CAVUM_STEP_PRELOAD:
       return step->plastic_share * cavum_shape_slope_of_stretch(mode, solved_hz(w)) /
-             cavum_shape_length_m(&w->shape);
+             cavum_contour_length_m(&w->shape.path);
     default:
       return NAN;
   }
@@ -349,7 +349,7 @@ static cavum_status take_lorentz(walk *w, const cavum_chain_step *step, cavum_er
       return cavum_fail(error, CAVUM_ERR_INPUT, "the mode has no accelerating gradient");
     }
     double joules = pow(step->gradient_v_per_m / one.value, 2.0);
-    double equator_m = cavum_shape_equator_m(&w->shape);
+    double equator_m = cavum_contour_equator_m(&w->shape.path);
     double change =
         cavum_shape_radiation_change_hz(mode_of(w), solved_hz(w), &w->shape, equator_m, step);
     stated.change_hz.value = joules * change * w->factor / w->refractive_index;

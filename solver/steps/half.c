@@ -41,15 +41,15 @@ cavum_status cavum_shape_take_half(cavum_cell *half, const cavum_cell *shape, ca
   bool is_left = side == CAVUM_HALF_LEFT;
   cavum_status status = cavum_shape_copy(&made, shape, error);
   if (status != CAVUM_OK) return status;
-  double equator_m = cavum_shape_equator_m(shape);
-  cavum_shape_find_ends(&left_m, &right_m, shape);
+  double equator_m = cavum_contour_equator_m(&shape->path);
+  cavum_contour_find_ends(&left_m, &right_m, &shape->path);
   CAVUM_TRY(cavum_contour_take_out(&part, &shape->path, is_left ? equator_m : left_m,
                                    is_left ? right_m : equator_m, error));
   cavum_contour_clear(&made.path);
   made.path = part;
   part = (cavum_contour){0};
   // What is right of the piece that is taken out moves to the left by it.
-  cavum_shape_find_ends(&left_m, &right_m, &made);
+  cavum_contour_find_ends(&left_m, &right_m, &made.path);
   cavum_boundary iris = mode == CAVUM_PAIR_ZERO ? CAVUM_BOUNDARY_ELECTRIC : CAVUM_BOUNDARY_MAGNETIC;
   CAVUM_TRY(close_end(&made.path, is_left ? left_m : right_m, iris, error));
   CAVUM_TRY(close_end(&made.path, is_left ? right_m : left_m, CAVUM_BOUNDARY_ELECTRIC, error));

@@ -119,7 +119,7 @@ double cavum_pair_slope(const cavum_pair *pair, cavum_pair_mode mode, const cavu
     case CAVUM_STEP_STRETCH:
     case CAVUM_STEP_PRELOAD:
       return step->plastic_share * cavum_pair_part_of_stretch(pair, mode) * f /
-             cavum_shape_length_m(shape);
+             cavum_contour_length_m(&shape->path);
     default:
       return (3.0 * f - 4.0 * pair->tried_hz[mode][0] + pair->tried_hz[mode][1]) / (2.0 * part_m);
   }

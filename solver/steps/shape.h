@@ -19,19 +19,8 @@
  */
 cavum_status cavum_shape_start(cavum_cell *shape, const cavum_cell *cell, cavum_error *error);
 
-/**
- * Moves the metal of a shape out of the cell by a depth, times its shape along the wall.
- * @retval CAVUM_ERR_GEOMETRY  as cavum_contour_move_along_normals(), or the result is no contour.
- * @retval CAVUM_ERR_MEMORY
- */
-cavum_status cavum_shape_move_wall(cavum_cell *shape, double depth_m,
-                                   const cavum_depth_shape *along, cavum_error *error);
-
 /** Scales a shape; the accelerating length goes along z. */
 void cavum_shape_scale(cavum_cell *shape, double along_z, double along_r);
-
-/** Length of a shape along the axis. */
-double cavum_shape_length_m(const cavum_cell *shape);
 
 /** Change of the frequency when all metal of a shape is moved out by a depth, times its shape along
  * the wall, in Hz/m; the mode has its densities along the wall. */

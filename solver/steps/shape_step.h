@@ -6,7 +6,16 @@
 #ifndef CAVUM_STEPS_SHAPE_STEP_H
 #define CAVUM_STEPS_SHAPE_STEP_H
 
+#include "cell/file_moved.h"
 #include "steps/chain.h"
+
+/**
+ * What a step does to a shape.
+ * @param[out] move      Of this amount.
+ * @param[in]  amount_m  In place of that of the step.
+ * @return false where it leaves the shape alone.
+ */
+bool cavum_shape_step_move(cavum_cell_move *move, const cavum_chain_step *step, double amount_m);
 
 /**
  * Takes a shape through a step by an amount. Steps that leave the shape alone do nothing; a cooling
@@ -29,12 +38,6 @@ cavum_status cavum_shape_take_step(cavum_cell *shape, const cavum_chain_step *st
  * @return as cavum_shape_start() and cavum_shape_take_step().
  */
 cavum_status cavum_shape_draw(cavum_cell *shape, const cavum_steps *steps, cavum_error *error);
-
-/** Where the equator of a shape is: its mirror plane, or its widest place. */
-double cavum_shape_equator_m(const cavum_cell *shape);
-
-/** Both ends of the axis of a shape; untouched where it has none. */
-void cavum_shape_find_ends(double *left_m, double *right_m, const cavum_cell *shape);
 
 /** A copy of a shape; untouched unless CAVUM_OK. */
 cavum_status cavum_shape_copy(cavum_cell *copy, const cavum_cell *shape, cavum_error *error);

@@ -142,8 +142,8 @@ static cavum_status check_irises(const cavum_steps *steps, const cavum_yaml_read
   for (int i = 0; i < steps->num_steps; i++) {
     const cavum_chain_step *step = &steps->steps[i];
     bool loses = step->kind == CAVUM_STEP_TRIM || step->kind == CAVUM_STEP_WELD;
-    bool here = step->place == CAVUM_PLACE_IRIS || (step->place == CAVUM_PLACE_LEFT_IRIS && left) ||
-                (step->place == CAVUM_PLACE_RIGHT_IRIS && right);
+    bool here = step->place == CAVUM_AT_IRIS || (step->place == CAVUM_AT_LEFT_IRIS && left) ||
+                (step->place == CAVUM_AT_RIGHT_IRIS && right);
     if (!loses || !here) continue;
     return cavum_yaml_tree_fail(reader->error, CAVUM_ERR_GEOMETRY, reader->name, step->line,
                                 step->column, "%s: the cell goes on behind this iris, in a tube",

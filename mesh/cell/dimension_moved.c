@@ -1,0 +1,242 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Dimensions of shapes that were moved: the numbers of the file, before it and of what is done. The
+// moved curves are exact functions of them, so that their differences are rates to rounding.
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "cavum/cell_text.h"
+#include "cell/arc_settle.h"
+#include "cell/cell_digest.h"
+#include "cell/cell_edit.h"
+#include "cell/dimension.h"
+#include "cell/file.h"
+#include "cell/keys.h"
+#include "cell/place.h"
+#include "contour/axial_length.h"
+#include "yaml/writer.h"
+
+// Steps of differences: this part of the length of the cell, or of 1; smaller where the curves have
+// another form at such a distance. The error of the fourth order and rounding are alike there.
+static const double STEP = 1.0 / 8192.0, SMALLER = 1.0 / 8.0;
+enum { MOST_TRIES = 4 };
+
+// ---- which dimensions there are
+
+/** A cell whose text has a list of moves. */
+typedef struct moved_cell {
+  bool is_one;
+  cavum_cell base;   /**< Owned where it is one: before the moves. */
+  bool keeps_length; /**< The accelerating length is stated. */
+} moved_cell;
+
+static bool has_list(const cavum_cell *cell, cavum_error *error, cavum_status *status) {
+  cavum_place_finder finder = {0};
+  if (!strstr(cell->text, "moved")) return false;
+  *status = cavum_place_finder_open(&finder, cell, "of the cell", error);
+  if (*status != CAVUM_OK) return false;
+  const cavum_yaml_node *file = &finder.reader.tree.nodes[0];
+  const cavum_yaml_node *contour = cavum_yaml_reader_child(&finder.reader, file, "contour");
+  bool has = contour && cavum_yaml_reader_child(&finder.reader, contour, "moved");
+  cavum_place_finder_clear(&finder);
+  return has;
+}
+
+static cavum_status look_at(moved_cell *moved, const cavum_cell *cell, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_cell read;
+  bool same = false;
+  *moved = (moved_cell){.is_one = false};
+  if (cell->kind != CAVUM_CONTOUR_PATH || !cell->text) return CAVUM_OK;
+  if (!has_list(cell, error, &status)) return status;
+  CAVUM_TRY(cavum_cell_has_path_of_text(&same, cell, error));
+  if (!same) return CAVUM_OK;
+  CAVUM_TRY(cavum_cell_read_text(&read, cell->text, strlen(cell->text), NULL, error));
+  double length_m = read.accelerating_length_m;
+  cavum_cell_clear(&read);
+  CAVUM_TRY(cavum_cell_file_read_base(&moved->base, cell->text, error));
+  moved->is_one = true;
+  moved->keeps_length =
+      moved->base.accelerating_length_m > 0.0 || cell->accelerating_length_m != length_m;
+  moved->base.beta = cell->beta;
+  moved->base.accelerating_length_m = moved->keeps_length ? cell->accelerating_length_m : 0.0;
+done:
+  return status;
+}
+
+static cavum_status append_amount(cavum_cell_dimensions *d, int64_t *capacity,
+                                  const cavum_place_finder *finder, const char *name,
+                                  bool keeps_length, cavum_error *error) {
+  cavum_place place;
+  if (cavum_place_find(&place, finder, name, NULL) != CAVUM_OK) return CAVUM_OK;
+  cavum_unit unit = cavum_unit_of_key(name);
+  cavum_cell_dimension one = {.unit = unit,
+                              .value = cavum_from_unit(place.base, unit),
+                              .of_left = true,
+                              .of_right = true,
+                              .of_moved = true,
+                              .keeps_length = keeps_length};
+  snprintf(one.key, sizeof one.key, "%s", name);
+  return cavum_cell_dimensions_append(d, capacity, &one, error);
+}
+
+static cavum_status append_amounts(cavum_cell_dimensions *d, const cavum_cell *cell,
+                                   bool keeps_length, cavum_error *error) {
+  static const char *const keys[] = {"offset_mm",   "iris_share",        "longer_mm",
+                                     "contraction", "axial_contraction", "equator_mm",
+                                     "iris_mm",     "left_iris_mm",      "right_iris_mm"};
+  enum { NUM_KEYS = sizeof keys / sizeof *keys };
+  cavum_place_finder finder = {0};
+  char name[CAVUM_CELL_KEY_SIZE];
+  int64_t capacity = d->count;
+  cavum_status status = cavum_place_finder_open(&finder, cell, "of the cell", error);
+  if (status != CAVUM_OK) return status;
+  bool found = true;
+  for (int i = 1; found && status == CAVUM_OK; i++) {
+    int before = d->count;
+    for (int k = 0; k < NUM_KEYS && status == CAVUM_OK; k++) {
+      snprintf(name, sizeof name, "moved[%d].%s", i, keys[k]);
+      status = append_amount(d, &capacity, &finder, name, keeps_length, error);
+    }
+    found = d->count > before;  // each entry has a number
+  }
+  cavum_place_finder_clear(&finder);
+  return status;
+}
+
+cavum_status cavum_cell_dimensions_list(cavum_cell_dimensions *dimensions, const cavum_cell *cell,
+                                        cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_cell_dimensions made = {0};
+  moved_cell moved;
+  CAVUM_TRY(look_at(&moved, cell, error));
+  if (!moved.is_one) return cavum_cell_dimensions_list_unmoved(dimensions, cell, error);
+  status = cavum_cell_dimensions_list_unmoved(&made, &moved.base, error);
+  cavum_cell_clear(&moved.base);
+  if (status != CAVUM_OK) return status;
+  for (int i = 0; i < made.count; i++) {
+    cavum_cell_dimension *d = &made.list[i];
+    d->of_moved = !d->of_cell || d->of_left || d->of_right;
+    d->keeps_length = moved.keeps_length;
+  }
+  CAVUM_TRY(append_amounts(&made, cell, moved.keeps_length, error));
+done:
+  if (status == CAVUM_OK) {
+    *dimensions = made;
+  } else {
+    cavum_cell_dimensions_clear(&made);
+  }
+  return status;
+}
+
+// ---- their rates
+
+static bool is_dimension(const char *key, const void *data) { return strcmp(key, data) == 0; }
+
+// The cell with another value of a dimension.
+static cavum_status read_at(cavum_cell *made, const cavum_cell *cell, const cavum_cell *base,
+                            const cavum_cell_dimension *d, double value, cavum_error *error) {
+  char number[CAVUM_WRITER_NUMBER_SIZE], key[CAVUM_CELL_KEY_SIZE + sizeof "contour."];
+  char *text = NULL;
+  snprintf(key, sizeof key, "%s%s", cavum_cell_name_has_section(d->key) ? "" : "contour.", d->key);
+  cavum_writer_number_text(number, value, d->unit);
+  cavum_status status = cavum_cell_edit_number(&text, base, cell->text, key, number, error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_cell_read_text(made, text, strlen(text), NULL, error);
+  if (status == CAVUM_ERR_GEOMETRY) {  // the end of an arc that was moved off it
+    status = cavum_arc_settle(&text, is_dimension, key, error);
+    if (status == CAVUM_OK) status = cavum_cell_read_text(made, text, strlen(text), NULL, error);
+  }
+  free(text);
+  return status;
+}
+
+static bool are_alike(const cavum_contour *a, const cavum_contour *b) {
+  bool alike = a->num_curves == b->num_curves;
+  for (cavum_index i = 0; alike && i < a->num_curves; i++) {
+    alike =
+        a->curves[i].kind == b->curves[i].kind && a->curves[i].boundary == b->curves[i].boundary;
+  }
+  return alike;
+}
+
+static void add_number(double *to, double number, double weight) { *to += weight * number; }
+
+static void add_point(cavum_point *to, cavum_point point, double weight) {
+  add_number(&to->z_m, point.z_m, weight);
+  add_number(&to->r_m, point.r_m, weight);
+}
+
+static void add_curve(cavum_curve_rate *to, const cavum_curve *curve, double weight) {
+  add_point(&to->start, curve->start, weight);
+  add_point(&to->end, curve->end, weight);
+  if (curve->kind == CAVUM_CURVE_LINE) return;
+  add_point(&to->centre, curve->centre, weight);
+  add_number(&to->axial_m, curve->axial_m, weight);
+  add_number(&to->radial_m, curve->radial_m, weight);
+  add_number(&to->angle_start_rad, curve->angle_start_rad, weight);
+  add_number(&to->angle_end_rad, curve->angle_end_rad, weight);
+  for (int k = 0; k < 4 && curve->kind != CAVUM_CURVE_ELLIPSE; k++) {
+    add_point(&to->cubic[k], curve->cubic[k], weight);
+  }
+}
+
+/** A dimension of a moved cell. */
+typedef struct moved_dimension {
+  const cavum_contour *contour;
+  const cavum_cell *cell, *base;
+  const cavum_cell_dimension *dimension;
+} moved_dimension;
+
+// A central difference of the fourth order; false where some neighbour has another form or none.
+static bool differentiate(cavum_curve_rate *rates, double *length_rate, cavum_status *status,
+                          const moved_dimension *m, double step, cavum_error *error) {
+  static const double at[] = {-2.0, -1.0, 1.0, 2.0}, weights[] = {1.0, -8.0, 8.0, -1.0};
+  memset(rates, 0, (size_t)m->contour->num_curves * sizeof *rates);
+  *length_rate = 0.0;
+  for (int k = 0; k < 4; k++) {
+    cavum_cell made;
+    double value = m->dimension->value + at[k] * step, weight = weights[k] / (12.0 * step);
+    *status = read_at(&made, m->cell, m->base, m->dimension, value, error);
+    if (*status != CAVUM_OK) return false;
+    bool alike = are_alike(&made.path, m->contour);
+    for (cavum_index i = 0; alike && i < m->contour->num_curves; i++) {
+      add_curve(&rates[i], &made.path.curves[i], weight);
+    }
+    add_number(length_rate, made.accelerating_length_m, weight);
+    cavum_cell_clear(&made);
+    if (!alike) return false;
+  }
+  if (m->dimension->keeps_length) *length_rate = 0.0;
+  return true;
+}
+
+cavum_status cavum_cell_dimension_rate(cavum_curve_rate *rates, cavum_cell_rate *rate, bool *smooth,
+                                       const cavum_contour *contour, const cavum_cell *cell,
+                                       cavum_cell_part part, const cavum_cell_dimension *dimension,
+                                       cavum_error *error) {
+  if (!dimension->of_moved) {
+    return cavum_cell_dimension_rate_unmoved(rates, rate, smooth, contour, cell, part, dimension,
+                                             error);
+  }
+  cavum_cell base;
+  cavum_status status = cavum_cell_file_read_base(&base, cell->text, error);
+  if (status != CAVUM_OK) return status;
+  double size = dimension->unit == CAVUM_UNIT_SI ? 1.0 : cavum_contour_length_m(contour);
+  double step = STEP * size;
+  const moved_dimension m = {contour, cell, &base, dimension};
+  *smooth = false;
+  *rate = (cavum_cell_rate){0};
+  for (int i = 0; i < MOST_TRIES && !*smooth && status != CAVUM_ERR_MEMORY; i++) {
+    *smooth = differentiate(rates, &rate->accelerating_length_m, &status, &m, step, NULL);
+    step *= SMALLER;
+  }
+  cavum_cell_clear(&base);
+  if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(error);
+  if (!*smooth) {
+    memset(rates, 0, (size_t)contour->num_curves * sizeof *rates);
+    *rate = (cavum_cell_rate){0};
+  }
+  return CAVUM_OK;
+}

@@ -1,0 +1,67 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file cell/file_moved.h
+ * contour.moved: what was done to the shape that the rest of the file describes, one after the
+ * other. Its numbers and those of the shape before stay numbers of the file.
+ */
+#ifndef CAVUM_CELL_FILE_MOVED_H
+#define CAVUM_CELL_FILE_MOVED_H
+
+#include "cavum/cell.h"
+#include "contour/axial_length.h"
+#include "contour/wall_depth.h"
+#include "yaml/reader.h"
+
+/** What an entry does. */
+typedef enum cavum_move_kind {
+  CAVUM_MOVE_WALL,    /**< All metal along its normals, out of the cell. */
+  CAVUM_MOVE_LONGER,  /**< Lengths along the axis scaled. */
+  CAVUM_MOVE_SHRINK,  /**< All lengths scaled. */
+  CAVUM_MOVE_STRAIGHT /**< A straight piece gained or lost at equator or iris. */
+} cavum_move_kind;
+
+/** One entry of the list. */
+typedef struct cavum_cell_move {
+  cavum_move_kind kind;
+  double amount_m;         /**< WALL; LONGER: of the whole; STRAIGHT: of each side. */
+  cavum_depth_shape depth; /**< WALL. */
+  double contraction[2];   /**< SHRINK: along and across the axis. */
+  cavum_wall_place place;  /**< STRAIGHT. */
+} cavum_cell_move;
+
+/**
+ * Moves a shape that is a path; an accelerating length that is there goes along with lengths along
+ * the axis.
+ * @param[in,out] cell   Some member may have been changed unless CAVUM_OK.
+ * @param[in]     move   What is done.
+ * @param[out]    error  May be NULL.
+ * @retval CAVUM_ERR_GEOMETRY  a move that cannot be; the message has the place.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_cell_take_move(cavum_cell *cell, const cavum_cell_move *move,
+                                  cavum_error *error);
+
+/**
+ * Reads the list, where there is one, and makes the cell the path that it leads to.
+ * @param[in,out] cell     Read so far, of kind two-ellipse or path. An accelerating length that the
+ *                         file does not state is that of the halves, moved as well.
+ * @param[in]     reader   The cell file.
+ * @param[in]     contour  Its section.
+ * @retval CAVUM_ERR_INPUT     bad keys.
+ * @retval CAVUM_ERR_GEOMETRY  a move that cannot be.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_cell_file_read_moved(cavum_cell *cell, const cavum_yaml_reader *reader,
+                                        const cavum_yaml_node *contour);
+
+/**
+ * A list as one line, "[{offset_mm: 0.1}, {contraction: 0.00143}]".
+ * @param[out] text   Owned by the caller, free(); untouched unless CAVUM_OK.
+ * @param[in]  moves  Shape [count].
+ * @param[in]  count  1 or more.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_cell_moves_to_text(char **text, const cavum_cell_move *moves, int count,
+                                      cavum_error *error);
+
+#endif
