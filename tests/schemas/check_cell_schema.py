@@ -88,6 +88,19 @@ MEASURED = """
 contour: {kind: measured, file: points.csv, drawing: drawing.yaml, scatter_um: 5, probe_radius_mm: 0.5,
   probe_uncertainty_um: 1, largest_gap_mm: 20, best_fit: none}
 """
+MOVED = """
+contour:
+  kind: two-ellipse
+  half_length_mm: 57.7
+  iris_radius_mm: 35
+  equator_radius_mm: 103.3
+  equator_ellipse: {axial_mm: 42, radial_mm: 42}
+  iris_ellipse: {axial_mm: 12, radial_mm: 19}
+  moved: [{equator_mm: 0}, {iris_mm: 0}, {left_iris_mm: 0}, {right_iris_mm: 0}, {offset_mm: 0.1, iris_share: 1.5},
+    {offset_mm: 0.1, profile: [{z_mm: -50, share: 1}, {z_mm: 50, share: 0.5}]}, {longer_mm: 0.2},
+    {contraction: 0.001, axial_contraction: 0.0008}]
+ends: {left: {kind: magnetic}, right: {kind: magnetic}}
+"""
 # What it names, from the folder where the check runs.
 FILES = {
     "points.csv": "z_mm,r_mm\n" + "".join(f"{z},89.5\n" for z in range(-50, 51, 2)),
@@ -106,6 +119,9 @@ WRONG = (
     TWO_HALVES.replace("{kind: magnetic}", "{kind: magnetic, length_mm: 4}"),
     TWO_HALVES.replace("temperature_K: 2, ", ""), TWO_HALVES.replace("kind: niobium", "kind: metal"),
     PATH.replace("turn: left,", ""), PATH.replace("angle_start_rad: -1.5707963267948966,", ""), PATH.replace(", boundary: axis", ""),
+    MOVED.replace("{iris_mm: 0}", "{}"), MOVED.replace("{iris_mm: 0}", "{iris_mm: 0, longer_mm: 1}"),
+    MOVED.replace("{iris_mm: 0}", "{iris_share: 2}"), MOVED.replace("{longer_mm: 0.2}", "{axial_contraction: 0.001}"),
+    MOVED.replace("{z_mm: 50, share: 0.5}", ""), MOVED.replace("0.1, iris_share", "0.1, profile: [], iris_share"),
     BASE64.replace("surface_resistance_ohm: 2.0e-8", "surface_resistance_ohm: 2.0e-8, surface_resistance_nohm: 20"),
 )
 # Wrong sections, read by functions of their own.
@@ -168,6 +184,8 @@ def keys_of_sources(folder):
         found |= set(re.findall(r"\.(?:key|former) = \"(\w+)\"", text))
         if source.name == "keys.c":
             found |= set(re.findall(r"\b(?:NUMBER|LENGTH|WORD|MAPPING)\(\"(\w+)\"", text))
+        if source.name == "file_moved.c":
+            found |= set(re.findall(r"\bMOVE_(?:NUMBER|LENGTH)\(\"(\w+)\"", text))
     return found
 
 
@@ -182,7 +200,7 @@ def main():
     files = [path for folder in ("tests/cells", "geometries-demo") for path in sorted((source / folder).glob("*.yaml"))
              if "study" not in path.name]
     check(len(files) > 15, "demo cells are there")
-    for text in [TWO_HALVES, PATH, MESH, BASE64, MEASURED] + [path.read_text() for path in files]:
+    for text in [TWO_HALVES, PATH, MESH, BASE64, MEASURED, MOVED] + [path.read_text() for path in files]:
         said = "; ".join(error.message for error in validator.iter_errors(load(text)))
         check(not said, "taken by the schema", said)
         check(not reader.message(text), "read by the library", reader.message(text))
@@ -195,7 +213,7 @@ def main():
         for text in (plain + f"{section}: {one}\n" for one in wrong):
             check(not validator.is_valid(load(text)), "refused by the schema", text)
             check(reader.message_of_section(section, text), "refused by the library", text)
-    for text in (TWO_HALVES, PATH, MESH, BASE64, MEASURED):
+    for text in (TWO_HALVES, PATH, MESH, BASE64, MEASURED, MOVED):
         check_values(load(text), schema, reader.message, OF_COMMANDS, ("regions", "boundaries"))
     of_commands = {"correlations", "of", "coefficient", "covariance", "values", "normal", "uniform", "least", "most",
                    "is", "within"}
