@@ -49,8 +49,9 @@ START_TEST(a_pillbox_has_rates) {
   static const struct {
     const char *key;
     double r, z;  // of the upper right corner
-  } expected[] = {{"path[2].line_to.r_mm", 0.99, 0.0},
-                  {"path[2].line_to.z_mm", 0.0, 0.99},
+  } expected[] = {{"path[2].line_to.r_mm", 0.99 * 101.0 / 100.0, 0.0},
+                  // walls lean then, and the corner is one of their parallels
+                  {"path[2].line_to.z_mm", 0.0, 0.99 * 91.0 / 90.0},
                   {"moved[1].offset_mm", 0.99, 0.99},
                   {"moved[2].contraction", -0.091, -0.051}};
   cavum_cell cell;
@@ -84,7 +85,7 @@ static const struct {
   const char *list, *message;
 } refused[] = {
     {"3", "contour.moved"},
-    {"[{}]", "box.yaml:8:11: contour.moved[1]: expected exactly one of offset_mm, longer_mm"},
+    {"[{}]", "box.yaml:9:11: contour.moved[1]: expected exactly one of offset_mm, longer_mm"},
     {"[{offset_mm: 1, longer_mm: 1}]", "found 2"},
     {"[{offset_mm: 1, lengthening: 1}]", "lengthening: unknown key"},
     {"[{iris_mm: 1, iris_share: 2}]", "iris_share goes with offset_mm"},
