@@ -3,6 +3,7 @@
 #include <argp.h>
 #include <string.h>
 
+#include "base/threads.h"
 #include "base/units.h"
 #include "cavum/cavum.h"
 #include "cli/command_line.h"
@@ -76,7 +77,8 @@ static const struct argp_option option_table[] = {
      "(default: fine enough to interpolate to about 1e-6)",
      1},
     {"all-cores", KEY_ALL_CORES, NULL, 0,
-     "Use all cores for the linear algebra: faster above about 100 000 unknowns, slower below", 1},
+     "Use all cores where a mesh is large, from some 10 000 unknowns on; the results are the same",
+     1},
     {"work-limit", KEY_WORK_LIMIT, "S", 0,
      "Stop with the best result so far after S seconds of work on one core (default: 60). Work is "
      "counted in operations, so the result does not depend on the machine. What would need more is "
@@ -291,10 +293,7 @@ int cavum_cmd_solve(int argc, char **argv) {
   arguments.options.stop = cavum_interrupt_came;
   arguments.options.profiles = arguments.common.output_path != NULL;
   arguments.options.field_order = arguments.common.output_path ? arguments.field_order : 0;
-  if (arguments.all_cores) {
-    cavum_cores_use_all();
-  } else {
-    cavum_cores_use_one();
-  }
+  cavum_cores_use_one();
+  if (arguments.all_cores) cavum_threads_set(cavum_cores_count());
   return run(&arguments);
 }

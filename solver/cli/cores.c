@@ -64,12 +64,6 @@ void cavum_cores_use_one(void) {
   if (!getenv(openblas_variable)) call_with_integer("openblas_set_num_threads", 1);
 }
 
-void cavum_cores_use_all(void) {
-  if (num_given == 0) return;
-  call_with_integer("omp_set_num_threads", num_given);
-  call_with_integer("openblas_set_num_threads", num_given);
-}
-
 int cavum_cores_count(void) {
   cpu_set_t set;
   if (sched_getaffinity(0, sizeof set, &set) != 0) return 1;

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file cli/cores.h
- * How many cores the linear algebra uses.
+ * How many cores the libraries of linear algebra use: one, since the solver shares its work itself
+ * (base/threads.h).
  *
  * Programs that link this file also start with one core: OpenBLAS starts its threads when it is
  * loaded, before main(), one for each core that the process may use, and each of them spins for
@@ -27,8 +28,5 @@ void cavum_cores_use_one(void);
 
 /** Cores that this process may use, at least 1. */
 int cavum_cores_count(void);
-
-/** Lets the linear algebra use every core of the process, unless the user has set a number. */
-void cavum_cores_use_all(void);
 
 #endif

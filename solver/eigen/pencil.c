@@ -88,7 +88,7 @@ cavum_status cavum_pencil_create(cavum_pencil *pencil, const cavum_discretisatio
     int corners = d->batches[b].num_corners, degree = d->reference->degree;
     own += cavum_shape_count(corners, degree) - cavum_shape_count_skeleton(corners, degree);
   }
-  p.rows = cavum_alloc(CAVUM_RHS_MOST * ((int64_t)p.levels[0].factor.num_rows + 1), sizeof *p.rows);
+  p.rows = cavum_alloc(CAVUM_RHS_MOST * (int64_t)p.levels[0].factor.num_places, sizeof *p.rows);
   p.own = cavum_alloc_aligned(CAVUM_RHS_MOST * own, sizeof *p.own);
   if (!p.rows || !p.own) CAVUM_TRY(cavum_fail_memory(error));
   *pencil = p;

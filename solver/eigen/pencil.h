@@ -40,7 +40,7 @@ typedef struct cavum_pencil {
                      only `resident` is factorised. */
   int resident; /**< Of a lean pencil. */
   int64_t generation; /**< Of the elimination that is factorised. */
-  double *rows;       /**< Owned: workspace of the solve, [CAVUM_RHS_MOST] with the spare row. */
+  double *rows;       /**< Owned: workspace of the solve, [CAVUM_RHS_MOST] with all places. */
   cavum_lanes *own;   /**< Owned: interior functions of all batches, workspace of the solve. */
 } cavum_pencil;
 

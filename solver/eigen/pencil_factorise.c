@@ -3,6 +3,7 @@
 #include "eigen/pencil_factorise.h"
 
 #include "base/base.h"
+#include "base/threads.h"
 #include "linalg/block_factorise.h"
 #include "linalg/block_solve.h"
 
@@ -16,16 +17,19 @@ static const double SHIFT_STEP = 2.3e-6, SHIFT_GROWTH = 8.0;
 typedef struct element_matrices {
   const cavum_condensed *condensed;
   int level;
-  double *buffer;  // of one element, where they are not kept
+  double *buffer;  // of one element for each thread, where they are not kept
 } element_matrices;
 
-static const double *take_element(void *context, cavum_index e, int *leading_dimension) {
+static const double *take_element(void *context, cavum_index e, int worker,
+                                  int *leading_dimension) {
   const element_matrices *from = context;
   const cavum_condensed_level *level = &from->condensed->levels[from->level];
   *leading_dimension = level->stride;
-  if (level->schur) return level->schur + (size_t)e * (size_t)level->stride * (size_t)level->stride;
-  cavum_condensed_take(from->buffer, from->condensed, from->level, e);
-  return from->buffer;
+  size_t square = (size_t)level->stride * (size_t)level->stride;
+  if (level->schur) return level->schur + (size_t)e * square;
+  double *buffer = from->buffer + (size_t)worker * square;
+  cavum_condensed_take(buffer, from->condensed, from->level, e);
+  return buffer;
 }
 
 // `safe` becomes false where a pivot was unsafe.
@@ -38,7 +42,7 @@ static cavum_status factorise_level(cavum_pencil *pencil, bool *safe,
   element_matrices from = {condensed, l, NULL};
   cavum_front_pivots pivots = {0};
   if (!condensed->levels[l].schur) {
-    from.buffer = cavum_alloc(square, sizeof *from.buffer);
+    from.buffer = cavum_alloc(cavum_threads_count() * square, sizeof *from.buffer);
     if (!from.buffer) return cavum_fail_memory(error);
   }
   cavum_status status =

@@ -9,9 +9,12 @@
 #include "base/base.h"
 #include "base/fast.h"
 #include "base/stop.h"
+#include "base/threads.h"
 #include "fem/batch_map.h"
 
 enum { GRID = CAVUM_GRID_MOST };
+// Batches that a thread takes at a time.
+enum { PIECE = 64 };
 
 // Work space of one batch.
 typedef struct work {
@@ -193,15 +196,21 @@ CAVUM_FAST static void gather(work *w, const cavum_discretisation *d, const cavu
   }
 }
 
-CAVUM_FAST static void scatter_add(double *y, work *w, const cavum_discretisation *d,
-                                   const cavum_batch *batch) {
+// Skeleton functions of a batch, which others have too.
+CAVUM_FAST static void add_skeleton(double *y, const cavum_lanes *restrict from,
+                                    const cavum_discretisation *d, const cavum_batch *batch) {
   int skeleton = cavum_shape_count_skeleton(batch->num_corners, d->reference->degree);
-  int all = cavum_shape_count(batch->num_corners, d->reference->degree);
   for (int a = 0; a < skeleton; a++) {
     const cavum_index *index = d->index[batch->first_index + a];
-    w->y[a] *= d->sign[batch->first_sign + a];
-    for (int l = 0; l < batch->count; l++) y[index[l]] += w->y[a][l];
+    cavum_lanes value = from[a] * d->sign[batch->first_sign + a];
+    for (int l = 0; l < batch->count; l++) y[index[l]] += value[l];
   }
+}
+
+CAVUM_FAST static void store_interior(double *y, work *w, const cavum_discretisation *d,
+                                      const cavum_batch *batch) {
+  int skeleton = cavum_shape_count_skeleton(batch->num_corners, d->reference->degree);
+  int all = cavum_shape_count(batch->num_corners, d->reference->degree);
   double *interior = y + batch->first_interior;
   for (int a = skeleton; a < all; a++, interior += CAVUM_LANES) {
     for (int l = batch->count; l < CAVUM_LANES; l++) w->y[a][l] = 0.0;
@@ -209,40 +218,74 @@ CAVUM_FAST static void scatter_add(double *y, work *w, const cavum_discretisatio
   }
 }
 
-void cavum_discretisation_apply_mass(double *y, const cavum_discretisation *d, const double *x) {
-  work w;
-  memset(y, 0, (size_t)cavum_space_lanes(d->space.num_skeleton) * sizeof *y);
-  for (cavum_index b = 0; b < d->num_batches && !cavum_stop_asked_at(b); b++) {
-    const cavum_batch *batch = &d->batches[b];
-    const cavum_lanes *coeff = d->coeff + batch->first_coeff;
-    gather(&w, d, batch, x);
-    if (batch->num_corners == 4) {
-      quad_mass(&w, d->reference, coeff);
-    } else {
-      triangle_mass(&w, d->reference, coeff);
-    }
-    scatter_add(y, &w, d, batch);
+// A product of all batches under way.
+typedef struct product {
+  double *y;
+  const cavum_discretisation *d;
+  const double *x;
+  bool is_mass;
+  cavum_lanes *skeleton;  // of all batches, where several threads are at work; they are added after
+} product;
+
+static void multiply_batch(work *w, const product *p, const cavum_batch *batch) {
+  const cavum_discretisation *d = p->d;
+  const cavum_lanes *coeff = d->coeff + batch->first_coeff;
+  bool is_quad = batch->num_corners == 4;
+  gather(w, d, batch, p->x);
+  if (p->is_mass) {
+    if (is_quad) quad_mass(w, d->reference, coeff);
+    if (!is_quad) triangle_mass(w, d->reference, coeff);
+    return;
   }
+  if (is_quad) quad_stiffness(w, d->reference, coeff);
+  if (!is_quad) triangle_stiffness(w, d->reference, coeff);
+  for (cavum_index t = batch->first_edge_term; t < batch->last_edge_term; t++) {
+    add_edge_term(w, d->reference, &d->edge_terms[t], batch->num_corners);
+  }
+}
+
+static void multiply_some(void *context, int64_t from, int64_t end, int worker) {
+  const product *p = context;
+  work w;
+  (void)worker;
+  for (int64_t b = from; b < end; b++) {
+    const cavum_batch *batch = &p->d->batches[b];
+    multiply_batch(&w, p, batch);
+    store_interior(p->y, &w, p->d, batch);
+    if (!p->skeleton) {
+      add_skeleton(p->y, w.y, p->d, batch);
+      continue;
+    }
+    int skeleton = cavum_shape_count_skeleton(batch->num_corners, p->d->reference->degree);
+    memcpy(p->skeleton + batch->first_sign, w.y, (size_t)skeleton * sizeof *w.y);
+  }
+}
+
+// Sums are taken in the order of the batches, however many threads there are.
+static void multiply(product *p) {
+  const cavum_discretisation *d = p->d;
+  int workers = d->num_batches > PIECE ? cavum_threads_count() : 1;
+  memset(p->y, 0, (size_t)cavum_space_lanes(d->space.num_skeleton) * sizeof *p->y);
+  if (workers > 1) {
+    const cavum_batch *last = &d->batches[d->num_batches - 1];
+    int64_t count =
+        last->first_sign + cavum_shape_count_skeleton(last->num_corners, d->reference->degree);
+    p->skeleton = cavum_alloc_aligned(count, sizeof *p->skeleton);
+  }
+  cavum_threads_run(multiply_some, p, d->num_batches, PIECE, p->skeleton ? workers : 1);
+  for (cavum_index b = 0; p->skeleton && b < d->num_batches; b++) {
+    add_skeleton(p->y, p->skeleton + d->batches[b].first_sign, d, &d->batches[b]);
+  }
+  free(p->skeleton);
+}
+
+void cavum_discretisation_apply_mass(double *y, const cavum_discretisation *d, const double *x) {
+  multiply(&(product){.y = y, .d = d, .x = x, .is_mass = true});
 }
 
 void cavum_discretisation_apply_stiffness(double *y, const cavum_discretisation *d,
                                           const double *x) {
-  work w;
-  memset(y, 0, (size_t)cavum_space_lanes(d->space.num_skeleton) * sizeof *y);
-  for (cavum_index b = 0; b < d->num_batches && !cavum_stop_asked_at(b); b++) {
-    const cavum_batch *batch = &d->batches[b];
-    const cavum_lanes *coeff = d->coeff + batch->first_coeff;
-    gather(&w, d, batch, x);
-    if (batch->num_corners == 4) {
-      quad_stiffness(&w, d->reference, coeff);
-    } else {
-      triangle_stiffness(&w, d->reference, coeff);
-    }
-    for (cavum_index t = batch->first_edge_term; t < batch->last_edge_term; t++) {
-      add_edge_term(&w, d->reference, &d->edge_terms[t], batch->num_corners);
-    }
-    scatter_add(y, &w, d, batch);
-  }
+  multiply(&(product){.y = y, .d = d, .x = x});
 }
 
 // Values of a function and its derivatives along xi and eta at the points of a batch.

@@ -9,9 +9,12 @@
 #include "base/base.h"
 #include "base/fast.h"
 #include "base/stop.h"
+#include "base/threads.h"
 #include "fem/element_matrix.h"
 
 enum { PANEL = 4 };
+// Batches that a thread takes at a time.
+enum { PIECE = 64 };
 // A pivot that lost this part of its diagonal entry starts the watch; growth of a diagonal entry by
 // the other factor costs as many digits and is refused.
 static const double WATCH_BELOW = 1e-6, GROWTH_MOST = 1e7;
@@ -186,7 +189,7 @@ static void eliminate_columns(elimination *x, int from, int end) {
 }
 
 // Condensed matrices of one level, each to its element.
-static void store_level(cavum_condensed_level *level, const cavum_discretisation *d,
+static void store_level(const cavum_condensed_level *level, const cavum_discretisation *d,
                         const cavum_batch *batch, const elimination *x) {
   int kind = cavum_condensed_kind(batch->num_corners),
       skeleton = batch->num_corners * level->degree;
@@ -208,37 +211,67 @@ static void store_level(cavum_condensed_level *level, const cavum_discretisation
   }
 }
 
-static void eliminate_batch(cavum_condensed *c, cavum_index b, cavum_lanes *scratch) {
+// What one thread sums up, and its work space.
+typedef struct tally {
+  int64_t num_negative[CAVUM_LEVELS_MOST];
+  bool unsafe;
+  cavum_lanes *scratch;
+} tally;
+
+static void eliminate_batch(const cavum_condensed *c, cavum_index b, tally *sum) {
   const cavum_discretisation *d = c->discretisation;
   const cavum_batch *batch = &d->batches[b];
   int kind = cavum_condensed_kind(batch->num_corners), done = 0;
   elimination x = {.A = c->matrices + c->first_matrix[b],
                    .all = cavum_shape_count(batch->num_corners, d->reference->degree),
                    .count = batch->count};
-  cavum_element_matrices(x.A, d, b, c->shift_per_m2, scratch);
+  cavum_element_matrices(x.A, d, b, c->shift_per_m2, sum->scratch);
   for (int l = c->num_levels - 1; l >= 0; l--) {
     eliminate_columns(&x, done, c->levels[l].interior[kind]);
     done = c->levels[l].interior[kind];
-    c->levels[l].num_negative += x.num_negative;
+    sum->num_negative[l] += x.num_negative;
     if (c->levels[l].schur) store_level(&c->levels[l], d, batch, &x);
   }
-  c->unsafe = c->unsafe || x.unsafe;
+  sum->unsafe = sum->unsafe || x.unsafe;
+}
+
+// An elimination of all batches under way.
+typedef struct batches_to_eliminate {
+  const cavum_condensed *condensed;
+  tally *of_worker;
+} batches_to_eliminate;
+
+static void eliminate_some(void *context, int64_t from, int64_t end, int worker) {
+  const batches_to_eliminate *all = context;
+  tally mine = all->of_worker[worker];
+  for (int64_t b = from; b < end; b++) {
+    eliminate_batch(all->condensed, (cavum_index)b, &mine);
+  }
+  all->of_worker[worker] = mine;
 }
 
 cavum_status cavum_condensed_eliminate(cavum_condensed *condensed, double shift_per_m2,
                                        cavum_error *error) {
   const cavum_discretisation *d = condensed->discretisation;
+  tally of_worker[CAVUM_THREADS_MOST] = {0};
+  batches_to_eliminate all = {condensed, of_worker};
+  int workers = cavum_threads_count();
+  int64_t size = cavum_element_matrix_scratch(d->reference);
   if (condensed->eliminated && condensed->shift_per_m2 == shift_per_m2) return CAVUM_OK;
-  cavum_lanes *scratch =
-      cavum_alloc_aligned(cavum_element_matrix_scratch(d->reference), sizeof *scratch);
+  cavum_lanes *scratch = cavum_alloc_aligned(workers * size, sizeof *scratch);
   if (!scratch) return cavum_fail_memory(error);
+  for (int w = 0; w < workers; w++) of_worker[w].scratch = scratch + w * size;
   condensed->shift_per_m2 = shift_per_m2;
   condensed->eliminated = true;
   condensed->generation++;
   condensed->unsafe = false;
   for (int l = 0; l < condensed->num_levels; l++) condensed->levels[l].num_negative = 0;
-  for (cavum_index b = 0; b < d->num_batches && !cavum_stop_asked(); b++) {
-    eliminate_batch(condensed, b, scratch);
+  cavum_threads_run(eliminate_some, &all, d->num_batches, PIECE, workers);
+  for (int w = 0; w < workers; w++) {
+    condensed->unsafe = condensed->unsafe || of_worker[w].unsafe;
+    for (int l = 0; l < condensed->num_levels; l++) {
+      condensed->levels[l].num_negative += of_worker[w].num_negative[l];
+    }
   }
   free(scratch);
   cavum_status status = cavum_stop_check(error);

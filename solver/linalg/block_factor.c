@@ -9,6 +9,10 @@
 
 static size_t square(cavum_index n) { return (size_t)n * (size_t)n; }
 
+// Work of a factorisation, in products, from which on it has subtrees; their part of it at most and
+// at least.
+static const double SUBTREES_FROM = 2e8, SUBTREE_MOST = 1.0 / 5.0, SUBTREE_LEAST = 1.0 / 200.0;
+
 static cavum_status size_fronts(cavum_block_factor *f, const int *block_size, int64_t *most_front,
                                 int64_t *most_stack, cavum_error *error) {
   const cavum_block_plan *plan = f->plan;
@@ -73,6 +77,108 @@ static void number_rows(cavum_block_factor *f, const int *block_size, cavum_inde
       for (int m = 0; m < block_size[block]; m++) f->rows[at++] = f->row_of_block[block] + m;
     }
   }
+}
+
+// The work of every supernode with all below it, and how many these are. Gives that of all.
+static double sum_work(double *work, cavum_index *size, const cavum_block_factor *f) {
+  double all = 0.0;
+  for (cavum_index i = 0; i < f->plan->num_supernodes; i++) {
+    cavum_index parent = f->plan->supernodes[i].parent;
+    double own = (double)f->own_size[i] * f->front_size[i] * f->front_size[i];
+    work[i] += own;
+    size[i]++;
+    all += own;
+    if (parent < 0) continue;
+    work[parent] += work[i];
+    size[parent] += size[i];
+  }
+  return all;
+}
+
+// Sizes of the work space of a subtree.
+static void size_subtree(cavum_subtree *t, const cavum_block_factor *f, int64_t *children) {
+  int64_t stack = 0;
+  for (cavum_index i = t->first; i < t->end; i++) children[i] = 0;
+  for (cavum_index i = t->first; i < t->end; i++) {
+    int64_t leading = cavum_front_leading(f->front_size[i]);
+    int64_t border = (int64_t)square(f->front_size[i] - f->own_size[i]);
+    cavum_index parent = f->plan->supernodes[i].parent;
+    t->most_front = leading > t->most_front ? leading : t->most_front;
+    t->most_stack = stack + border > t->most_stack ? stack + border : t->most_stack;
+    stack += border - children[i];
+    if (parent >= 0 && parent < t->end) children[parent] += border;
+  }
+}
+
+// Rows of ancestors become places behind all rows.
+static void place_borders(cavum_block_factor *f, cavum_subtree *t, cavum_index *place_of_row) {
+  cavum_index root = t->end - 1, behind = t->first_row;
+  int64_t from = f->first_row[root];
+  for (cavum_index i = t->first; i < t->end; i++) behind += f->own_size[i];
+  t->place = f->num_places;
+  t->count = (cavum_index)(f->first_row[t->end] - from);
+  f->num_places += t->count;
+  for (cavum_index k = 0; k < t->count; k++) {
+    cavum_index row = f->rows[from + k];
+    f->subtree_rows[t->place - f->num_rows - 1 + k] = row;
+    place_of_row[row] = t->place + k;
+  }
+  for (int64_t k = f->first_row[t->first]; k < f->first_row[t->end]; k++) {
+    if (f->rows[k] >= behind) f->rows[k] = place_of_row[f->rows[k]];
+  }
+}
+
+// Lists the subtrees between the least and the most work.
+static void list_subtrees(cavum_block_factor *f, const double *work, const cavum_index *size,
+                          double all) {
+  const cavum_block_plan *plan = f->plan;
+  cavum_index row = 0;
+  for (cavum_index i = 0; i < plan->num_supernodes; i++) {
+    cavum_index parent = plan->supernodes[i].parent;
+    double above = parent < 0 ? all : work[parent];
+    row += f->own_size[i];
+    if (work[i] > SUBTREE_MOST * all || work[i] < SUBTREE_LEAST * all) continue;
+    if (above <= SUBTREE_MOST * all) continue;
+    cavum_subtree *t = &f->subtrees[f->num_subtrees++];
+    *t = (cavum_subtree){.first = i + 1 - size[i], .end = i + 1, .first_row = row};
+    for (cavum_index k = t->first; k < t->end; k++) t->first_row -= f->own_size[k];
+  }
+}
+
+// Subtrees of a factorisation of much work.
+static cavum_status make_subtrees(cavum_block_factor *f, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_index supernodes = f->plan->num_supernodes, *place_of_row = NULL;
+  int64_t *children = NULL, places = 0;
+  cavum_index *size = cavum_alloc(supernodes, sizeof *size);
+  double *work = cavum_alloc(supernodes, sizeof *work), all;
+  f->num_places = f->num_rows + 1;
+  if (!size || !work) CAVUM_TRY(cavum_fail_memory(error));
+  all = sum_work(work, size, f);
+  if (all < SUBTREES_FROM) goto done;
+  f->subtrees = cavum_alloc((int64_t)(1.0 / SUBTREE_LEAST) + 1, sizeof *f->subtrees);
+  if (!f->subtrees) CAVUM_TRY(cavum_fail_memory(error));
+  list_subtrees(f, work, size, all);
+  for (cavum_index i = 0; i < f->num_subtrees; i++) {
+    cavum_index root = f->subtrees[i].end - 1;
+    places += f->first_row[root + 1] - f->first_row[root];
+  }
+  f->subtree_rows = cavum_alloc(places, sizeof *f->subtree_rows);
+  place_of_row = cavum_alloc(f->num_rows, sizeof *place_of_row);
+  children = cavum_alloc(supernodes, sizeof *children);
+  if (!f->subtree_rows || !place_of_row || !children || places > INT32_MAX - f->num_places) {
+    CAVUM_TRY(cavum_fail_memory(error));
+  }
+  for (cavum_index i = 0; i < f->num_subtrees; i++) {
+    size_subtree(&f->subtrees[i], f, children);
+    place_borders(f, &f->subtrees[i], place_of_row);
+  }
+done:
+  free(size);
+  free(work);
+  free(place_of_row);
+  free(children);
+  return status;
 }
 
 static int64_t count_border_blocks(const cavum_block_plan *plan) {
@@ -144,6 +250,7 @@ static cavum_status create(cavum_block_factor *factor, const cavum_block_plan *p
   }
   number_rows(&f, block_size, all_blocks);
   list_runs(&f, block_size, offset);
+  CAVUM_TRY(make_subtrees(&f, error));
   CAVUM_TRY(cavum_stop_check(error));
   *factor = f;
 done:
@@ -174,6 +281,8 @@ void cavum_block_factor_clear(cavum_block_factor *factor) {
   free(factor->rows);
   free(factor->first_run);
   free(factor->runs);
+  free(factor->subtrees);
+  free(factor->subtree_rows);
   if (!factor->is_guest) {
     free(factor->panels);
     free(factor->front);

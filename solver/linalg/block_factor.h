@@ -18,6 +18,18 @@ typedef struct cavum_row_run {
       count; /**< Border rows from .. from + count are rows to .. of the parent. */
 } cavum_row_run;
 
+/**
+ * A part of the elimination tree that is a good share of the work and needs no other part. Where
+ * there are such parts, solves sum up what each adds to the rows of its ancestors by itself, in
+ * places behind all rows, so that threads may work on them at once and give the same bits as one.
+ */
+typedef struct cavum_subtree {
+  cavum_index first, end;   /**< Supernodes; the last one is its root. */
+  cavum_index first_row;    /**< Of its own, in order of elimination. */
+  cavum_index place, count; /**< Where in x the border of its root is kept, and rows of that. */
+  int64_t most_front, most_stack; /**< Sizes of the work space of its factorisation. */
+} cavum_subtree;
+
 /** A numerical factorisation at one degree. */
 typedef struct cavum_block_factor {
   const cavum_block_plan *plan; /**< Borrowed. */
@@ -27,12 +39,18 @@ typedef struct cavum_block_factor {
   int64_t *first_panel;               /**< Owned, [num_supernodes + 1]. */
   double *panels;                     /**< Owned: factorised columns of every front. */
   int64_t *first_row;                 /**< Owned, [num_supernodes + 1]: into rows. */
-  cavum_index *rows;                  /**< Owned: border rows of every front. */
+  cavum_index *rows;                  /**< Owned: border rows of every front; in subtrees, of those
+                                           of ancestors the places. */
   cavum_index *first_run;             /**< Owned, [num_supernodes + 1]: into runs. */
   cavum_row_run *runs;                /**< Owned: where border rows go in the parent's front. */
-  double *front, *stack;              /**< Owned workspace. */
-  double *x;                          /**< Owned workspace of the solve. */
-  bool is_guest;                      /**< panels, front, stack and x belong to another one. */
+  cavum_index num_subtrees;           /**< 0 of small ones. */
+  cavum_subtree *subtrees;            /**< Owned, in order of elimination. */
+  cavum_index *subtree_rows;          /**< Owned: of the places behind all rows. */
+  cavum_index num_places; /**< Of a vector that is solved for: the rows, a spare one for whom it may
+                               concern, places of the subtrees. */
+  double *front, *stack;  /**< Owned workspace. */
+  double *x;              /**< Owned workspace of the solve. */
+  bool is_guest;          /**< panels, front, stack and x belong to another one. */
 } cavum_block_factor;
 
 /**

@@ -8,6 +8,7 @@
 #include "base/base.h"
 #include "base/fast.h"
 #include "base/stop.h"
+#include "base/threads.h"
 
 // One element on its way into a front.
 typedef struct arrival {
@@ -70,55 +71,124 @@ CAVUM_FAST static void add_element(const arrival *x, int inner) {
   }
 }
 
-// Extend-add of a child's update matrix.
-static void add_child(double *restrict front, cavum_index ld, const cavum_row_run *run,
-                      const cavum_row_run *last, const double *restrict update, cavum_index size) {
-  for (; run < last; run++) {
-    for (cavum_index c = 0; c < run->count; c++) {
-      cavum_index source = run->from + c;
-      if (cavum_stop_asked_at(source)) return;
-      double *restrict column = front + (size_t)(run->to + c) * (size_t)ld;
-      const double *restrict from = update + (size_t)source * (size_t)size;
-      for (cavum_index i = c; i < run->count; i++) column[run->to + i] += from[run->from + i];
-      for (const cavum_row_run *below = run + 1; below < last; below++) {
-        double *restrict to = column + below->to;
-        const double *restrict rows = from + below->from;
-        for (cavum_index i = 0; i < below->count; i++) to[i] += rows[i];
-      }
+// Columns that are cleared, copied or added at once, and of a front whose columns threads share:
+// where there are fewer, starting them takes longer.
+enum { PIECE = 32, SHARED = 768 };
+
+// Inside of subtrees there is one thread.
+static void run_columns(cavum_threads_steps *steps, void *context, cavum_index count) {
+  if (count < SHARED) {
+    steps(context, 0, count, 0);
+  } else {
+    cavum_threads_run(steps, context, count, PIECE, cavum_threads_count());
+  }
+}
+
+// A child's update matrix on its way into a front.
+typedef struct extension {
+  double *front;
+  cavum_index ld, size;
+  const cavum_row_run *first, *last;
+  const double *update;
+} extension;
+
+// Extend-add of columns of a child's update matrix.
+static void add_columns(void *context, int64_t first, int64_t end, int worker) {
+  const extension *x = context;
+  const cavum_row_run *run = x->first;
+  (void)worker;
+  for (cavum_index source = (cavum_index)first; source < (cavum_index)end; source++) {
+    while (source >= run->from + run->count) run++;
+    cavum_index c = source - run->from;
+    double *restrict column = x->front + (size_t)(run->to + c) * (size_t)x->ld;
+    const double *restrict from = x->update + (size_t)source * (size_t)x->size;
+    for (cavum_index i = c; i < run->count; i++) column[run->to + i] += from[run->from + i];
+    for (const cavum_row_run *below = run + 1; below < x->last; below++) {
+      double *restrict to = column + below->to;
+      const double *restrict rows = from + below->from;
+      for (cavum_index i = 0; i < below->count; i++) to[i] += rows[i];
     }
   }
 }
 
-// Columns that are cleared or copied at once.
-enum { PIECE = 32 };
+// A front on its way out of the bench, or to be cleared.
+typedef struct columns {
+  double *front, *panel, *update;
+  cavum_index m, own, ld;
+} columns;
 
-// Asked in fronts of many columns only.
-static bool is_time_to_stop(cavum_index column) {
-  return column > 0 && column % (8 * PIECE) == 0 && cavum_stop_asked();
+static void clear_columns(void *context, int64_t first, int64_t end, int worker) {
+  const columns *x = context;
+  (void)worker;
+  memset(x->front + (size_t)first * (size_t)x->ld, 0,
+         (size_t)(end - first) * (size_t)x->ld * sizeof *x->front);
 }
 
 static void clear_front(double *front, cavum_index m, cavum_index ld) {
-  for (cavum_index c = 0; c < m && !is_time_to_stop(c); c += PIECE) {
-    size_t columns = (size_t)(m - c < PIECE ? m - c : PIECE);
-    memset(front + (size_t)c * (size_t)ld, 0, columns * (size_t)ld * sizeof *front);
+  columns x = {.front = front, .m = m, .ld = ld};
+  run_columns(clear_columns, &x, m);
+}
+
+// Eliminated columns to their panel, others to the update matrix.
+static void store_columns(void *context, int64_t first, int64_t end, int worker) {
+  const columns *x = context;
+  cavum_index border = x->m - x->own;
+  size_t ld = (size_t)x->ld;
+  (void)worker;
+  for (int64_t c = first; c < end; c++) {
+    const double *from = x->front + (size_t)c * ld;
+    if (c < x->own) {
+      memcpy(x->panel + (size_t)c * ld, from, ld * sizeof *from);
+      continue;
+    }
+    double *to = x->update + (size_t)(c - x->own) * (size_t)border;
+    for (cavum_index i = (cavum_index)c - x->own; i < border; i++) to[i] = from[x->own + i];
   }
 }
 
+// An update matrix that waits for its parent: on the stack, or in memory of its own.
+typedef struct pending {
+  cavum_index supernode;
+  double *update;
+  bool on_stack;
+} pending;
+
+// What fronts are worked on with, by one thread.
+typedef struct bench {
+  double *front, *top;  // of the stack
+  cavum_index *offset;  // of the blocks of the present front
+  pending *waiting;
+  cavum_index num_waiting;
+  int worker;
+  cavum_front_pivots pivots;
+} bench;
+
+static bool bench_create(bench *w, const cavum_block_factor *f, double *front, double *stack) {
+  *w = (bench){.front = front, .top = stack};
+  w->offset = cavum_alloc(f->plan->num_blocks, sizeof *w->offset);
+  w->waiting = cavum_alloc(f->plan->num_supernodes, sizeof *w->waiting);
+  return front && stack && w->offset && w->waiting;
+}
+
+static void bench_clear(bench *w) {
+  free(w->offset);
+  free(w->waiting);
+}
+
 // Moves the eliminated columns to their panel and pushes the update matrix.
-static double *store_front(cavum_block_factor *f, cavum_index supernode, double *top) {
-  cavum_index m = f->front_size[supernode], k = f->own_size[supernode], border = m - k;
-  size_t ld = (size_t)cavum_front_leading(m);
-  double *panel = f->panels + f->first_panel[supernode];
-  for (cavum_index c = 0; c < k && !is_time_to_stop(c); c += PIECE) {
-    size_t columns = (size_t)(k - c < PIECE ? k - c : PIECE), at = (size_t)c * ld;
-    memcpy(panel + at, f->front + at, columns * ld * sizeof *panel);
+static void store_front(const cavum_block_factor *f, bench *w, cavum_index supernode) {
+  columns x = {.front = w->front,
+               .panel = f->panels + f->first_panel[supernode],
+               .update = w->top,
+               .m = f->front_size[supernode],
+               .own = f->own_size[supernode]};
+  size_t border = (size_t)(x.m - x.own);
+  x.ld = cavum_front_leading(x.m);
+  run_columns(store_columns, &x, x.m);
+  if (f->plan->supernodes[supernode].parent >= 0) {
+    w->waiting[w->num_waiting++] = (pending){supernode, w->top, true};
   }
-  for (cavum_index c = 0; c < border && !cavum_stop_asked_at(c); c++) {
-    const double *from = f->front + (size_t)(k + c) * ld + (size_t)k;
-    double *to = top + (size_t)c * (size_t)border;
-    for (cavum_index i = c; i < border; i++) to[i] = from[i];
-  }
-  return top + (size_t)border * (size_t)border;
+  w->top += border * border;
 }
 
 // What the fronts are assembled from.
@@ -127,49 +197,139 @@ typedef struct assembly {
   const int *block_size, *local_size;
   cavum_element_source source;
   void *context;
-  cavum_index *offset;  // of the blocks of the present front
 } assembly;
 
 // Adds the matrices of the elements that begin in a supernode.
-static void add_elements(cavum_block_factor *f, const assembly *from, const cavum_supernode *s,
-                         cavum_index ld) {
+static void add_elements(const cavum_block_factor *f, const bench *w, const assembly *from,
+                         const cavum_supernode *s, cavum_index ld) {
   const cavum_block_plan *plan = f->plan;
   for (cavum_index k = 0; k < s->num_elements; k++) {
     cavum_index e = plan->elements[s->first_element + k];
-    arrival x = {.front = f->front, .ld = ld, .offset = from->offset};
+    arrival x = {.front = w->front, .ld = ld, .offset = w->offset};
     x.block_size = from->block_size;
     x.blocks = from->element_blocks + (size_t)e * CAVUM_BLOCKS_MOST;
     x.place = plan->element_place + (size_t)e * CAVUM_BLOCKS_MOST;
     while (x.corners < CAVUM_BLOCKS_MOST / 2 && x.blocks[2 * x.corners] >= 0) x.corners++;
-    x.S = from->source(from->context, e, &x.stride);
+    x.S = from->source(from->context, e, w->worker, &x.stride);
     // The first block is a corner, the last one an edge.
     add_element(&x, from->local_size[x.blocks[2 * x.corners - 1]]);
   }
 }
 
-// Update matrices that wait for their parent, on a stack.
-typedef struct pending {
-  cavum_index supernode;
-  double *update;
-} pending;
-
-typedef struct update_stack {
-  pending *waiting;
-  cavum_index depth;
-  double *top;
-} update_stack;
-
-static cavum_status add_children(cavum_block_factor *f, update_stack *stack, cavum_index supernode,
+static cavum_status add_children(const cavum_block_factor *f, bench *w, cavum_index supernode,
                                  cavum_index ld, cavum_error *error) {
   for (cavum_index k = 0; k < f->plan->supernodes[supernode].num_children; k++) {
-    const pending *child = &stack->waiting[--stack->depth];
+    const pending *child = &w->waiting[--w->num_waiting];
     cavum_index c = child->supernode;
     if (!CAVUM_HOLDS(f->plan->supernodes[c].parent == supernode)) {
       return cavum_fail_internal(error, "fronts are not in the order of their tree");
     }
-    add_child(f->front, ld, f->runs + f->first_run[c], f->runs + f->first_run[c + 1], child->update,
-              f->front_size[c] - f->own_size[c]);
-    stack->top = child->update;
+    extension x = {.front = w->front,
+                   .ld = ld,
+                   .size = f->front_size[c] - f->own_size[c],
+                   .first = f->runs + f->first_run[c],
+                   .last = f->runs + f->first_run[c + 1],
+                   .update = child->update};
+    run_columns(add_columns, &x, x.size);
+    if (child->on_stack) w->top = child->update;
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status factorise_front(const cavum_block_factor *f, bench *w, const assembly *from,
+                                    cavum_index i, cavum_error *error) {
+  const cavum_supernode *s = &f->plan->supernodes[i];
+  cavum_index m = f->front_size[i], ld = cavum_front_leading(m);
+  clear_front(w->front, m, ld);
+  cavum_block_plan_front_offsets(w->offset, f->plan, s, from->block_size);
+  add_elements(f, w, from, s, ld);
+  cavum_status status = add_children(f, w, i, ld, error);
+  if (status != CAVUM_OK) return status;
+  cavum_front_pivots here = cavum_front_factorise(w->front, m, f->own_size[i]);
+  status = cavum_stop_check(error);
+  if (status != CAVUM_OK) return status;
+  w->pivots.num_negative += here.num_negative;
+  w->pivots.unsafe = w->pivots.unsafe || here.unsafe;
+  store_front(f, w, i);
+  return CAVUM_OK;
+}
+
+// A subtree that was factorised: the update matrix of its root begins its stack.
+typedef struct part {
+  double *stack;
+  cavum_front_pivots pivots;
+  cavum_status status;
+  cavum_error error;
+} part;
+
+// Subtrees that several threads factorise.
+typedef struct parts {
+  const cavum_block_factor *f;
+  const assembly *from;
+  part *list;
+} parts;
+
+static cavum_status factorise_subtree(part *p, const parts *all, const cavum_subtree *t, int worker,
+                                      cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  bench w = {0};
+  double *front = cavum_alloc_aligned(t->most_front * t->most_front, sizeof *front);
+  p->stack = cavum_alloc_aligned(t->most_stack, sizeof *p->stack);
+  if (!bench_create(&w, all->f, front, p->stack)) CAVUM_TRY(cavum_fail_memory(error));
+  w.worker = worker;
+  for (cavum_index i = t->first; i < t->end; i++) {
+    CAVUM_TRY(factorise_front(all->f, &w, all->from, i, error));
+  }
+  p->pivots = w.pivots;
+done:
+  free(front);
+  bench_clear(&w);
+  return status;
+}
+
+// The caller's question whether to stop is asked in its own thread alone.
+static void factorise_parts(void *context, int64_t from, int64_t end, int worker) {
+  const parts *all = context;
+  for (int64_t i = from; i < end; i++) {
+    part *p = &all->list[i];
+    p->status = factorise_subtree(p, all, &all->f->subtrees[i], worker, &p->error);
+  }
+}
+
+static cavum_status factorise_all_parts(parts *all, int workers, cavum_error *error) {
+  cavum_index count = all->f->num_subtrees;
+  all->list = cavum_alloc(count, sizeof *all->list);
+  if (!all->list) return cavum_fail_memory(error);
+  cavum_threads_run(factorise_parts, all, count, 1, workers);
+  cavum_status status = cavum_stop_check(error);
+  for (cavum_index i = 0; status == CAVUM_OK && i < count; i++) {
+    if (all->list[i].status == CAVUM_OK) continue;
+    if (error) *error = all->list[i].error;
+    return all->list[i].status;
+  }
+  return status;
+}
+
+static void free_parts(parts *all) {
+  for (cavum_index i = 0; all->list && i < all->f->num_subtrees; i++) free(all->list[i].stack);
+  free(all->list);
+}
+
+// All fronts, but for those of subtrees that are ready.
+static cavum_status factorise_rest(bench *w, const parts *ready, const cavum_block_factor *f,
+                                   const assembly *from, cavum_error *error) {
+  cavum_index subtree = 0;
+  for (cavum_index i = 0; i < f->plan->num_supernodes; i++) {
+    if (ready->list && subtree < f->num_subtrees && f->subtrees[subtree].first == i) {
+      const part *p = &ready->list[subtree];
+      i = f->subtrees[subtree++].end - 1;
+      w->pivots.num_negative += p->pivots.num_negative;
+      w->pivots.unsafe = w->pivots.unsafe || p->pivots.unsafe;
+      w->waiting[w->num_waiting++] = (pending){i, p->stack, false};
+      continue;
+    }
+    cavum_status status = factorise_front(f, w, from, i, error);
+    if (status != CAVUM_OK) return status;
   }
   return CAVUM_OK;
 }
@@ -179,30 +339,16 @@ cavum_status cavum_block_factor_factorise(cavum_front_pivots *pivots, cavum_bloc
                                           const int *local_size, cavum_element_source source,
                                           void *context, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  const cavum_block_plan *plan = f->plan;
-  assembly from = {element_blocks, block_size, local_size, source, context, NULL};
-  update_stack stack = {.top = f->stack};
-  cavum_front_pivots all = {0, false};
-  from.offset = cavum_alloc(plan->num_blocks, sizeof *from.offset);
-  stack.waiting = cavum_alloc(plan->num_supernodes, sizeof *stack.waiting);
-  if (!from.offset || !stack.waiting) CAVUM_TRY(cavum_fail_memory(error));
-  for (cavum_index i = 0; i < plan->num_supernodes; i++) {
-    const cavum_supernode *s = &plan->supernodes[i];
-    cavum_index m = f->front_size[i], ld = cavum_front_leading(m);
-    clear_front(f->front, m, ld);
-    cavum_block_plan_front_offsets(from.offset, plan, s, block_size);
-    add_elements(f, &from, s, ld);
-    CAVUM_TRY(add_children(f, &stack, i, ld, error));
-    cavum_front_pivots here = cavum_front_factorise(f->front, m, f->own_size[i]);
-    CAVUM_TRY(cavum_stop_check(error));
-    all.num_negative += here.num_negative;
-    all.unsafe = all.unsafe || here.unsafe;
-    if (s->parent >= 0) stack.waiting[stack.depth++] = (pending){i, stack.top};
-    stack.top = store_front(f, i, stack.top);
-  }
-  *pivots = all;
+  const assembly from = {element_blocks, block_size, local_size, source, context};
+  int workers = f->num_subtrees > 1 ? cavum_threads_count() : 1;
+  parts ready = {f, &from, NULL};
+  bench w = {0};
+  if (!bench_create(&w, f, f->front, f->stack)) CAVUM_TRY(cavum_fail_memory(error));
+  if (workers > 1) CAVUM_TRY(factorise_all_parts(&ready, workers, error));
+  CAVUM_TRY(factorise_rest(&w, &ready, f, &from, error));
+  *pivots = w.pivots;
 done:
-  free(from.offset);
-  free(stack.waiting);
+  bench_clear(&w);
+  free_parts(&ready);
   return status;
 }

@@ -9,11 +9,12 @@
 #include "linalg/block_factor.h"
 
 /**
- * Solves in place; x in order of elimination (row_of_block), shape [count][stride].
+ * Solves in place; x in order of elimination (row_of_block), shape [count][stride]. What lies
+ * behind the rows and the spare one is work space.
  * @param[in] num_closed  Shape [count]: as many rows at the end are left out of the matrix for that
  *                        side: zero in the solution.
  * @param[in] count       1 to CAVUM_RHS_MOST.
- * @param[in] stride      num_rows or more.
+ * @param[in] stride      num_places or more.
  */
 void cavum_block_factor_solve(double *x, cavum_block_factor *factor, const cavum_index *num_closed,
                               int count, cavum_index stride);

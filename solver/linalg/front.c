@@ -10,9 +10,12 @@
 #include "base/fast.h"
 #include "base/lanes.h"
 #include "base/stop.h"
+#include "base/threads.h"
 #include "linalg/blas_calls.h"
 
 enum { PANEL = 8, BLOCK = 48, LARGE = 256, LANES = CAVUM_LANES };
+// Rows of an update that threads share: fewer take less time than starting them.
+enum { SHARED = 512 };
 // Growth of a diagonal entry by this factor costs as many digits.
 static const double GROWTH_MOST = 1e7;
 
@@ -134,23 +137,38 @@ static void update_rest(double *a, int ld, int j, int width, int from, int end) 
   }
 }
 
+// The update of a large front by the columns j .. j + width, in strips of columns from `from` on.
+typedef struct update {
+  double *a;
+  int ld, m, j, width, from;
+} update;
+
+static void update_strips(void *context, int64_t first, int64_t end, int worker) {
+  const update *u = context;
+  double scaled[BLOCK * BLOCK];
+  (void)worker;
+  for (int64_t strip = first; strip < end && !cavum_stop_asked(); strip++) {
+    int c = u->from + (int)strip * BLOCK, columns = u->m - c < BLOCK ? u->m - c : BLOCK;
+    for (int b = 0; b < u->width; b++) {
+      const double *p = column_at(u->a, u->ld, u->j + b);
+      for (int i = 0; i < columns; i++) scaled[b * BLOCK + i] = p[c + i] * p[u->j + b];
+    }
+    cblas_dgemm(CblasColMajor, CblasNoTrans, CblasTrans, u->m - c, columns, u->width, -1.0,
+                column_at(u->a, u->ld, u->j) + c, u->ld, scaled, BLOCK, 1.0,
+                column_at(u->a, u->ld, c) + c, u->ld);
+  }
+}
+
 // Lower triangle of columns from .. m minus L D L^T of the columns j .. j + width, through the
 // BLAS, by strips of columns so that little is computed above the diagonal.
-static void update_large(double *a, int ld, int m, int j, int width, int from, double *scaled) {
-  for (int c = from; c < m && !cavum_stop_asked(); c += BLOCK) {
-    int columns = m - c < BLOCK ? m - c : BLOCK;
-    for (int b = 0; b < width; b++) {
-      const double *p = column_at(a, ld, j + b);
-      for (int i = 0; i < columns; i++) scaled[b * BLOCK + i] = p[c + i] * p[j + b];
-    }
-    cblas_dgemm(CblasColMajor, CblasNoTrans, CblasTrans, m - c, columns, width, -1.0,
-                column_at(a, ld, j) + c, ld, scaled, BLOCK, 1.0, column_at(a, ld, c) + c, ld);
-  }
+static void update_large(double *a, int ld, int m, int j, int width, int from) {
+  update u = {a, ld, m, j, width, from};
+  cavum_threads_run(update_strips, &u, (m - from + BLOCK - 1) / BLOCK, 1,
+                    m - from >= SHARED ? cavum_threads_count() : 1);
 }
 
 cavum_front_pivots cavum_front_factorise(double *restrict a, int m, int k) {
   cavum_front_pivots pivots = {0, false};
-  double scaled[BLOCK * BLOCK];
   int ld = cavum_front_leading(m), strip = m > LARGE ? BLOCK : k;
   double scale = trace(a, ld, m);
   for (int block = 0; block < k; block += strip) {
@@ -161,7 +179,7 @@ cavum_front_pivots cavum_front_factorise(double *restrict a, int m, int k) {
       update_rest(a, ld, j, width, j + width, last);
     }
     if (m > LARGE && cavum_stop_asked()) break;  // who called finds out by asking too
-    if (m > LARGE) update_large(a, ld, m, block, end - block, end, scaled);
+    if (m > LARGE) update_large(a, ld, m, block, end - block, end);
   }
   for (int c = LANES; c < k; c++) {  // the vector of the pivot has its zeros already
     for (int i = 0; i < c / LANES * LANES; i++) column_at(a, ld, c)[i] = 0.0;

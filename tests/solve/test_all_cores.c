@@ -1,0 +1,65 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A solve on several threads gives the bits of a solve on one: each step of a shared loop is the
+// same whichever thread does it, and what steps have in common is summed in a fixed order.
+#include <string.h>
+
+#include "base/threads.h"
+#include "cavum/cavum.h"
+#include "solve/solve.h"
+#include "solving.h"
+
+// Two modes, so that blocks of vectors are solved for together; so many elements that loops over
+// their batches are shared and their factorisation has subtrees.
+enum { BATCHES_LEAST = 100, SUBTREES_LEAST = 3 };
+static const char CELL[] =
+    "modes: {count: 2}\ncontour:\n  kind: two-ellipse\n  half_length_mm: 57.7\n"
+    "  iris_radius_mm: 35\n  equator_radius_mm: 103.3\n"
+    "  equator_ellipse: {axial_mm: 42, radial_mm: 42}\n"
+    "  iris_ellipse: {axial_mm: 12, radial_mm: 19}\n"
+    "ends: {left: {kind: magnetic}, right: {kind: magnetic}}\n";
+
+static cavum_result *solve_on(int num_threads) {
+  cavum_cell cell = solving_read(CELL);
+  cavum_solve_options options = cavum_solve_options_default();
+  cavum_solver_memory memory = {0};
+  cavum_result *result = NULL;
+  options.degree = 6;
+  options.refinement = 8;
+  int before = cavum_threads_set(num_threads);
+  ck_assert_int_eq(cavum_solve_remembering(&result, &memory, &cell, &options, NULL), CAVUM_OK);
+  cavum_threads_set(before);
+  const cavum_solution *last = memory.main.last;
+  ck_assert_int_ge(last->discretisation.num_batches, BATCHES_LEAST);
+  ck_assert_int_ge(last->classes[0].pencil.levels[0].factor.num_subtrees, SUBTREES_LEAST);
+  cavum_solver_memory_clear(&memory);
+  cavum_cell_clear(&cell);
+  return result;
+}
+
+START_TEST(threads_change_no_bit) {
+  cavum_result *one = solve_on(1);
+  printf("%d elements, %d unknowns\n", (int)one->mesh.num_elements, (int)one->num_unknowns);
+  for (int threads = 2; threads <= 5; threads += 3) {
+    cavum_result *many = solve_on(threads);
+    ck_assert_int_eq(many->num_modes, one->num_modes);
+    for (int m = 0; m < one->num_modes; m++) {
+      const cavum_mode_result *a = &one->modes[m], *b = &many->modes[m];
+      ck_assert_int_eq(memcmp(&a->k2_per_m2, &b->k2_per_m2, sizeof a->k2_per_m2), 0);
+      ck_assert_int_eq(memcmp(&a->residual, &b->residual, sizeof a->residual), 0);
+      for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+        const cavum_figure *f = &a->figures[id], *g = &b->figures[id];
+        ck_assert_int_eq(f->state, g->state);
+        ck_assert_msg(memcmp(&f->value, &g->value, sizeof f->value) == 0 &&
+                          memcmp(&f->uncertainty, &g->uncertainty, sizeof f->uncertainty) == 0,
+                      "%s on %d threads", cavum_figure_describe((cavum_figure_id)id).key, threads);
+      }
+    }
+    cavum_result_destroy(&many);
+  }
+  cavum_result_destroy(&one);
+}
+END_TEST
+
+static void add_tests(TCase *tests) { tcase_add_test(tests, threads_change_no_bit); }
+
+CAVUM_TEST_MAIN("solve.all_cores", add_tests)
