@@ -230,6 +230,9 @@ typedef struct cavum_optimum {
   bool within_limits; /**< Every limit holds to the accuracy asked for. A shape that is not `met` is
                            then one to use, but not proven to be the best. */
   cavum_optimum_end end; /**< Of the search that came to this shape, before rounding. */
+  bool not_rounded; /**< No way to round to the steps keeps the limits: this is the shape before. */
+  double rounding_violation; /**< By how much the best way to round breaks a limit then, relative;
+                                  NAN: no way is a shape, or it was rounded. */
 } cavum_optimum;
 
 /** Most figures that a front sets against the objective. */
@@ -265,6 +268,8 @@ typedef struct cavum_front_point {
   double residual, violation;                    /**< As of a best shape. */
   int num_solves;                                /**< That were needed for it. */
   double *inputs; /**< Owned, shape [num_inputs]: dimensions, linked ones last. */
+  bool at_seam;   /**< Another part walked a neighbour: the best shape there was found from both
+                       sides, but by no walk through. */
 } cavum_front_point;
 
 /** Best shapes for one figure against one or two others. Made by the library, members are appended
@@ -352,6 +357,66 @@ CAVUM_API void cavum_optimum_destroy(cavum_optimum **optimum);
  */
 CAVUM_API cavum_status cavum_optimise(cavum_optimum **optimum, cavum_goal *goal,
                                       const cavum_solve_options *options, cavum_error *error);
+
+/** Most parts that a search is divided into. */
+enum { CAVUM_OPTIMISE_MOST_PARTS = 100000 };
+
+/**
+ * Computes one part of a search, on a cluster for example, and keeps what it comes to in the
+ * folder OUTPUT.parts until it is gathered.
+ *
+ * Starts are dealt to the parts in turn: the first points of the sequence that have contours, so
+ * that each part knows its own without solving those of others. Each is kept when it has ended, and
+ * a part that was stopped goes on with the others. Of a front each part walks a segment of
+ * neighbouring points from a beginning of its own; what a stopped part had walked is lost.
+ *
+ * @param[in]  goal       As of cavum_optimise() or cavum_optimise_front(); its threads share the
+ *                        starts of a part.
+ * @param[in]  output     Name of the file to come, the same of all parts.
+ * @param[in]  part       From 0.
+ * @param[in]  num_parts  At most CAVUM_OPTIMISE_MOST_PARTS.
+ * @param[in]  options    Of each solve; NULL: defaults.
+ * @param[out] error      May be NULL.
+ * @retval CAVUM_OK         all of the part is kept, now or since earlier.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given, no such part.
+ * @retval CAVUM_ERR_FILE   another run computes the part, or its files cannot be read or written.
+ * @retval CAVUM_ERR_INPUT  the folder has parts of another goal. Else as cavum_optimise().
+ */
+CAVUM_API cavum_status cavum_optimise_part(cavum_goal *goal, const char *output, int64_t part,
+                                           int64_t num_parts, const cavum_solve_options *options,
+                                           cavum_error *error);
+
+/**
+ * Like cavum_optimise(), with the starts that parts have searched from. What follows the starts is
+ * done here: worst case, rounding, free wall. The parts stay (cavum_scan_records_remove()).
+ * @param[out] optimum  As of cavum_optimise().
+ * @param[in]  goal     That of the parts, without a front.
+ * @param[in]  output   Of the parts.
+ * @param[in]  options  Of each solve; NULL: defaults.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_NOT_CONVERGED  starts are missing: no optimum is given. Else as
+ *                                  cavum_optimise().
+ * @retval CAVUM_ERR_INPUT          parts of another goal. Else as cavum_optimise().
+ */
+CAVUM_API cavum_status cavum_optimise_gather(cavum_optimum **optimum, cavum_goal *goal,
+                                             const char *output, const cavum_solve_options *options,
+                                             cavum_error *error);
+
+/**
+ * Like cavum_optimise_front(), with the segments that parts have walked. At each seam the search
+ * goes on from one segment into the other, both ways, as far as that makes points clearly better.
+ * @param[out] front    As of cavum_optimise_front().
+ * @param[in]  goal     That of the parts, with a front.
+ * @param[in]  output   Of the parts.
+ * @param[in]  options  Of each solve; NULL: defaults.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_NOT_CONVERGED  parts are missing. Else as cavum_optimise_front().
+ * @retval CAVUM_ERR_INPUT          parts of another goal. Else as cavum_optimise_front().
+ */
+CAVUM_API cavum_status cavum_optimise_front_gather(cavum_front **front, cavum_goal *goal,
+                                                   const char *output,
+                                                   const cavum_solve_options *options,
+                                                   cavum_error *error);
 
 /**
  * What a search came to as JSON: objective, dimensions and limits under their keys and in their

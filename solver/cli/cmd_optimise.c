@@ -21,9 +21,11 @@ typedef struct optimise_arguments {
   cavum_common_arguments common;
   const char *goal_path, *best_path;
   int workers;
+  int64_t part, num_parts;  // num_parts 0: no part
+  bool gather, keep_parts;
 } optimise_arguments;
 
-enum { KEY_CELL = 256, KEY_WORKERS, MOST_WORKERS = 64 };
+enum { KEY_CELL = 256, KEY_WORKERS, KEY_PART, KEY_GATHER, KEY_KEEP_PARTS, MOST_WORKERS = 64 };
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "BEST.hdf", 0,
@@ -40,10 +42,31 @@ static const struct argp_option option_table[] = {
      0},
     {"workers", KEY_WORKERS, "N", 0,
      "Threads that search from the starts (default: one for each core, at most 64)", 0},
+    {"part", KEY_PART, "K/N", 0,
+     "Compute only part K of N, its starts or its segment of a front, keep it beside the file of "
+     "-o, and gather nothing",
+     0},
+    {"gather", KEY_GATHER, NULL, 0, "Only gather the parts into the best shape or the front", 0},
+    {"keep-parts", KEY_KEEP_PARTS, NULL, 0, "Keep the parts after they are gathered", 0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print no table", 0},
     {0},
 };
+
+// Parts stand beside the file that they become; only what is gathered has results.
+static void check_parts(const optimise_arguments *a, struct argp_state *state) {
+  bool part = a->num_parts > 0;
+  if (part && a->gather) argp_error(state, "--part and --gather exclude each other");
+  if ((part || a->gather) && !a->common.output_path) argp_error(state, "expected -o BEST.hdf");
+  if (a->num_parts > CAVUM_OPTIMISE_MOST_PARTS) {
+    argp_error(state, "--part: at most %d parts", CAVUM_OPTIMISE_MOST_PARTS);
+  }
+  if (part && (a->best_path || a->common.json_path)) {
+    argp_error(state, "--%s: is for a whole search or --gather only",
+               a->best_path ? "cell" : "json");
+  }
+  if (a->keep_parts && !a->gather) argp_error(state, "--keep-parts: is for --gather only");
+}
 
 static error_t parse(int key, char *value, struct argp_state *state) {
   optimise_arguments *arguments = state->input;
@@ -54,12 +77,22 @@ static error_t parse(int key, char *value, struct argp_state *state) {
     case KEY_WORKERS:
       cavum_option_set_integer(&arguments->workers, "workers", value, 1, MOST_WORKERS, state);
       break;
+    case KEY_PART:
+      cavum_option_set_part(&arguments->part, &arguments->num_parts, value, state);
+      break;
+    case KEY_GATHER:
+      arguments->gather = true;
+      break;
+    case KEY_KEEP_PARTS:
+      arguments->keep_parts = true;
+      break;
     case ARGP_KEY_ARG:
       cavum_option_set_argument(&arguments->goal_path, value, "goal file", state);
       break;
     case ARGP_KEY_END:
       cavum_option_require(arguments->goal_path, "a goal file", state);
       cavum_common_check(&arguments->common, arguments->best_path, state);
+      check_parts(arguments, state);
       break;
     default:
       return cavum_common_take(&arguments->common, key, value, state) ? 0 : ARGP_ERR_UNKNOWN;
@@ -166,31 +199,52 @@ static cavum_status check_files(const optimise_arguments *arguments, const cavum
   return cavum_outputs_check(&outputs, error);
 }
 
-static cavum_status optimise(cavum_optimum **optimum, const optimise_arguments *arguments,
-                             cavum_goal *goal, cavum_error *error) {
+// Searches, computes a part, or gathers.
+static cavum_status optimise(cavum_optimum **optimum, const optimise_arguments *a, cavum_goal *goal,
+                             cavum_error *error) {
   cavum_solve_options options = cavum_solve_options_default();
   options.watcher = cavum_solve_progress_tell;
   options.stop = cavum_interrupt_came;
-  int workers = arguments->workers > 0 ? arguments->workers : cavum_cores_count();
+  int workers = a->workers > 0 ? a->workers : cavum_cores_count();
+  const char *output = a->common.output_path;
   cavum_status status = cavum_goal_set_threads(goal, workers, error);
   if (status != CAVUM_OK) return status;
-  if (!arguments->common.quiet) cavum_solve_progress_begin();
-  status = cavum_optimise(optimum, goal, &options, error);
+  if (!a->common.quiet) cavum_solve_progress_begin();
+  status = a->num_parts > 0
+               ? cavum_optimise_part(goal, output, a->part, a->num_parts, &options, error)
+           : a->gather ? cavum_optimise_gather(optimum, goal, output, &options, error)
+                       : cavum_optimise(optimum, goal, &options, error);
   cavum_solve_progress_end();
   return status;
 }
 
+// Prints and writes what was found. Parts go once their result is written.
+static cavum_status hand_over(cavum_status status, const optimise_arguments *a,
+                              const cavum_goal *goal, const cavum_optimum *optimum,
+                              cavum_error *error) {
+  cavum_error output_error = {0};
+  cavum_status written = write_optimum(a, goal, optimum, &output_error);
+  bool is_file = optimum->met || optimum->within_limits;
+  if (written == CAVUM_OK && is_file && a->gather && !a->keep_parts) {
+    written = cavum_scan_records_remove(a->common.output_path, &output_error);
+  }
+  if (written == CAVUM_OK) return status;
+  *error = output_error;
+  return written;
+}
+
 static int run(const optimise_arguments *arguments) {
-  cavum_error error = {0}, output_error = {0};
+  cavum_error error = {0};
   cavum_goal *goal = NULL;
   cavum_optimum *optimum = NULL;
   cavum_interrupt_catch();
   cavum_status status = cavum_goal_open(&goal, arguments->goal_path, &error);
   status = cavum_input_explain(status, arguments->goal_path, CAVUM_INPUT_GOAL, &error);
   if (status == CAVUM_OK) status = check_files(arguments, goal, &error);
-  bool front = status == CAVUM_OK && cavum_goal_is_front(goal);
+  bool front = status == CAVUM_OK && cavum_goal_is_front(goal) && arguments->num_parts == 0;
   if (front) {
     status = cavum_optimise_front_run(goal, arguments->goal_path, arguments->common.output_path,
+                                      arguments->gather, arguments->keep_parts,
                                       arguments->common.quiet, &error);
   } else if (status == CAVUM_OK) {
     status = optimise(&optimum, arguments, goal, &error);
@@ -198,11 +252,7 @@ static int run(const optimise_arguments *arguments) {
   if (cavum_interrupt_came(NULL)) {
     status = cavum_interrupt_check(&error);
   } else if (optimum) {
-    cavum_status written = write_optimum(arguments, goal, optimum, &output_error);
-    if (written != CAVUM_OK) {
-      status = written;
-      error = output_error;
-    }
+    status = hand_over(status, arguments, goal, optimum, &error);
   }
   int exit_status = cavum_process_report(status, &error);
   cavum_optimum_destroy(&optimum);
@@ -224,12 +274,15 @@ int cavum_cmd_optimise(int argc, char **argv) {
           "\vExamples:\n"
           "  cavum optimise goal.yaml\n"
           "  cavum optimise goal.yaml -o best.hdf --cell best.yaml\n"
-          "  cavum optimise front.yaml -o front.hdf\n\n"
+          "  cavum optimise front.yaml -o front.hdf\n"
+          "  cavum optimise goal.yaml -o best.hdf --part 3/8   (then --gather)\n\n"
           "Exit status: 0 done, 1 no start met the conditions within the limits (the best shape "
           "within them is printed, written and labelled as not proven best; of what breaks them "
-          "no cell or result is written), or a search for a free wall failed (the best of two "
-          "ellipses is written), 2 bad input or usage, 3 stopped by a "
-          "signal, nothing written."};
+          "no cell or result is written), or no way to round to the steps keeps the limits (the "
+          "best shape before rounding is written and labelled as not rounded), or a search for a "
+          "free wall failed (the best of two ellipses is written), or parts are missing, 2 bad "
+          "input or usage, 3 stopped by a signal, nothing written; of a part the starts that ended "
+          "are kept, and the same command goes on."};
   optimise_arguments arguments = {0};
   cavum_command_line_parse(&argp, argc, argv, &arguments);
   cavum_cores_use_one();

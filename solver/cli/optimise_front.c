@@ -54,6 +54,7 @@ static void print_point(const cavum_front *front, const cavum_front_point *p) {
   }
   printf("%*d  %s", SOLVES_WIDTH, p->num_solves, cavum_front_kind_word(p->kind));
   if (p->kind == CAVUM_FRONT_GAP) printf(" (%s)", cavum_optimum_end_word(p->end));
+  if (p->kind == CAVUM_FRONT_GAP && p->at_seam) printf(", at a seam of parts");
   printf("\n");
 }
 
@@ -70,7 +71,7 @@ static void print_front(const cavum_front *front, const char *title) {
 
 // The shapes of the front as a scan: any program that reads those reads this.
 static cavum_status write_front(const char *output, const cavum_front *front, const char *goal_path,
-                                cavum_error *error) {
+                                bool keep_parts, cavum_error *error) {
   cavum_study *study = NULL;
   cavum_scan_records *records = NULL;
   cavum_scan_options options = cavum_scan_options_default();
@@ -81,21 +82,24 @@ static cavum_status write_front(const char *output, const cavum_front *front, co
   if (status == CAVUM_OK) status = cavum_scan_records_open(&records, study, output, error);
   if (status == CAVUM_OK) status = cavum_store_write_front(output, study, records, front, error);
   cavum_scan_records_close(&records);
-  if (status == CAVUM_OK) status = cavum_scan_records_remove(output, error);
+  if (status == CAVUM_OK && !keep_parts) status = cavum_scan_records_remove(output, error);
   cavum_study_close(&study);
   return status;
 }
 
 cavum_status cavum_optimise_front_run(cavum_goal *goal, const char *goal_path, const char *output,
-                                      bool quiet, cavum_error *error) {
+                                      bool gather, bool keep_parts, bool quiet,
+                                      cavum_error *error) {
   cavum_front *front = NULL;
   cavum_solve_options options = cavum_solve_options_default();
   options.watcher = cavum_solve_progress_tell;
   options.stop = cavum_interrupt_came;
   if (!quiet) cavum_solve_progress_begin();
-  cavum_status status = cavum_optimise_front(&front, goal, &options, error);
+  cavum_status status = gather ? cavum_optimise_front_gather(&front, goal, output, &options, error)
+                               : cavum_optimise_front(&front, goal, &options, error);
   cavum_solve_progress_end();
-  if (status == CAVUM_OK && output) status = write_front(output, front, goal_path, error);
+  if (status == CAVUM_OK && output)
+    status = write_front(output, front, goal_path, keep_parts, error);
   if (status == CAVUM_OK && !quiet) print_front(front, cavum_goal_title(goal));
   cavum_front_destroy(&front);
   return status;

@@ -9,12 +9,14 @@
 #include "cavum/optimum.h"
 
 /**
- * Finds a front, writes and prints it.
- * @param[in] goal_path  As given.
- * @param[in] output     File to write; NULL: none.
- * @param[in] quiet      Nothing is printed.
+ * Finds a front, or gathers its parts, writes and prints it.
+ * @param[in] goal_path   As given.
+ * @param[in] output      File to write; NULL: none.
+ * @param[in] gather      From the parts of the output.
+ * @param[in] keep_parts  They stay afterwards.
+ * @param[in] quiet       Nothing is printed.
  */
 cavum_status cavum_optimise_front_run(cavum_goal *goal, const char *goal_path, const char *output,
-                                      bool quiet, cavum_error *error);
+                                      bool gather, bool keep_parts, bool quiet, cavum_error *error);
 
 #endif

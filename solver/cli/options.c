@@ -3,6 +3,7 @@
 #include "cli/options.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/nearest_word.h"
@@ -43,6 +44,25 @@ void cavum_option_set_memory(double *bytes, const char *name, const char *text,
     argp_error(state, "--%s %s: expected a number of gigabytes above 0", name, text);
   }
   *bytes = BYTES_OF_A_GIGABYTE * gigabytes;
+}
+
+static bool read_part(int64_t *part, int64_t *num_parts, const char *text) {
+  char *end = NULL;
+  long long number = strtoll(text, &end, 10);
+  if (end == text || *end != '/') return false;
+  const char *second = end + 1;
+  long long parts = strtoll(second, &end, 10);
+  if (end == second || *end != '\0' || number < 1 || number > parts) return false;
+  *part = number - 1;
+  *num_parts = parts;
+  return true;
+}
+
+void cavum_option_set_part(int64_t *part, int64_t *num_parts, const char *text,
+                           struct argp_state *state) {
+  if (!read_part(part, num_parts, text)) {
+    argp_error(state, "--part %s: expected K/N with K from 1 to N, for example 3/20", text);
+  }
 }
 
 void cavum_option_set_width(int *value, const char *text, struct argp_state *state) {

@@ -9,6 +9,7 @@
 
 #include <argp.h>
 #include <stdbool.h>
+#include <stdint.h>
 
 #include "cavum/figures.h"
 
@@ -36,6 +37,10 @@ void cavum_option_set_seconds(double *value, const char *name, const char *text,
 /** Reads a size of memory in gigabytes: above 0. */
 void cavum_option_set_memory(double *bytes, const char *name, const char *text,
                              struct argp_state *state);
+
+/** Reads a part K/N (--part): `part` from 0. */
+void cavum_option_set_part(int64_t *part, int64_t *num_parts, const char *text,
+                           struct argp_state *state);
 
 /** Width of a picture in pixels (--width). */
 void cavum_option_set_width(int *value, const char *text, struct argp_state *state);

@@ -63,18 +63,6 @@ static const struct argp_option option_table[] = {
     {0},
 };
 
-static bool read_part(cavum_scan_options *options, const char *text) {
-  char *end = NULL;
-  long long part = strtoll(text, &end, 10);
-  if (end == text || *end != '/') return false;
-  const char *second = end + 1;
-  long long parts = strtoll(second, &end, 10);
-  if (end == second || *end != '\0' || part < 1 || part > parts) return false;
-  options->part = part - 1;
-  options->num_parts = parts;
-  return true;
-}
-
 static void set_shape(cavum_scan_arguments *arguments, const char *value,
                       struct argp_state *state) {
   char *end = NULL;
@@ -94,8 +82,8 @@ static void set_text_options(cavum_scan_arguments *arguments, int key, char *val
   if (key == KEY_TOP) {
     cavum_option_set_integer(&arguments->top, "top", value, 1, LARGEST_TOP, state);
   }
-  if (key == KEY_PART && !read_part(&arguments->options, value)) {
-    argp_error(state, "--part %s: expected K/N with K from 1 to N, for example 3/20", value);
+  if (key == KEY_PART) {
+    cavum_option_set_part(&arguments->options.part, &arguments->options.num_parts, value, state);
   }
   if (key == KEY_SHAPE) set_shape(arguments, value, state);
   if (key == 'o') cavum_option_set_file(&arguments->output, "-o", value, state);

@@ -217,6 +217,7 @@ static void print_starts(FILE *out, const cavum_optimum *o, const shown *s) {
 static const char *plural(int count) { return count == 1 ? "" : "s"; }
 
 static const char *verdict(const cavum_optimum *o) {
+  if (o->met && o->not_rounded) return "best shape, NOT ROUNDED";
   if (o->met) return "best shape";
   return o->within_limits ? "NOT PROVEN BEST, the best within the limits"
                           : "NO BEST SHAPE, this came nearest";
@@ -240,6 +241,17 @@ static void print_counts(FILE *out, const cavum_optimum *o) {
   }
 }
 
+// Why dimensions are no multiples of their steps.
+static void print_rounding(FILE *out, const cavum_optimum *o) {
+  if (!o->not_rounded) return;
+  fputs("NOT ROUNDED: no way to round to the steps ", out);
+  if (isnan(o->rounding_violation)) {
+    fputs("is a shape\n", out);
+  } else {
+    fprintf(out, "keeps the limits, the best breaks one by %.2g\n", o->rounding_violation);
+  }
+}
+
 static void print_search(FILE *out, const cavum_optimum *o, const shown *s) {
   print_dimensions(out, o, s);
   print_figures(out, "Figure", o->result, o->before, o->mode);
@@ -257,6 +269,7 @@ void cavum_table_optimum_print(FILE *out, const cavum_optimum *optimum, const ch
   fprintf(out, "\nfirst-order conditions met to %.2g, limits to %.2g", o->residual, o->violation);
   if (!o->met) fprintf(out, " (%s)", cavum_optimum_end_word(o->end));
   fputc('\n', out);
+  print_rounding(out, o);
   print_robust(out, o, &s);
   print_free_wall(out, o, &s);
   print_search(out, o, &s);

@@ -6,6 +6,7 @@
 #ifndef CAVUM_OPTIMUM_MANY_STARTS_H
 #define CAVUM_OPTIMUM_MANY_STARTS_H
 
+#include "optimum/parts.h"
 #include "optimum/search.h"
 
 /** A search that a start led to. */
@@ -36,6 +37,24 @@ typedef struct cavum_many_starts {
 cavum_status cavum_many_starts_run(cavum_many_starts *many, cavum_goal *goal,
                                    cavum_optimum_solving *solving,
                                    const cavum_solve_options *options, cavum_error *error);
+
+/**
+ * Runs the starts of one part, each of which is kept as soon as its search has ended: the first
+ * points of the sequence that are shapes are dealt to the parts in turn, as far as a contour tells
+ * what is a shape. What is there already, of this division or another, is not run again.
+ */
+cavum_status cavum_many_starts_run_part(const cavum_parts *parts, cavum_goal *goal,
+                                        cavum_optimum_solving *solving,
+                                        const cavum_solve_options *options, cavum_error *error);
+
+/**
+ * Like cavum_many_starts_run(), with the searches that parts have kept. Starts that are run here
+ * are those alone that stand in for dealt ones which turned out to be no shapes.
+ * @retval CAVUM_ERR_NOT_CONVERGED  dealt starts are missing: nothing is run.
+ */
+cavum_status cavum_many_starts_gather(cavum_many_starts *many, const cavum_parts *parts,
+                                      cavum_goal *goal, cavum_optimum_solving *solving,
+                                      const cavum_solve_options *options, cavum_error *error);
 
 /** Frees what it owns. */
 void cavum_many_starts_clear(cavum_many_starts *many);

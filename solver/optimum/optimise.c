@@ -17,6 +17,7 @@
 /** A goal on its way to its best shape. */
 typedef struct optimising {
   cavum_goal *goal;
+  const cavum_parts *parts;  // whose searches are gathered; NULL: all starts are searched from here
   cavum_optimum_solving solving;
   cavum_many_starts many;  // owned
   int num_starts;
@@ -64,7 +65,9 @@ done:
 // Every start that is a shape: the best search stays, with what it found of peaks.
 static cavum_status run_starts(optimising *o, const cavum_solve_options *options,
                                cavum_error *error) {
-  cavum_status status = cavum_many_starts_run(&o->many, o->goal, &o->solving, options, error);
+  cavum_status status =
+      o->parts ? cavum_many_starts_gather(&o->many, o->parts, o->goal, &o->solving, options, error)
+               : cavum_many_starts_run(&o->many, o->goal, &o->solving, options, error);
   for (int i = 0; i < o->many.num_started && status == CAVUM_OK; i++) {
     cavum_started *started = &o->many.started[i];
     status = keep(o, &started->search, started->place, error);
@@ -104,6 +107,20 @@ static int count_optima(optimising *o) {
   return count;
 }
 
+// Says that the workshop cannot make a shape as it is.
+static cavum_status fail_rounding(const cavum_optimum *made, cavum_error *error) {
+  if (isnan(made->rounding_violation)) {
+    return cavum_fail(
+        error, CAVUM_ERR_NOT_CONVERGED,
+        "not rounded: no way to round to the steps is a shape; the result is the best "
+        "shape before rounding");
+  }
+  return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
+                    "not rounded: no way to round to the steps keeps the limits, the best breaks "
+                    "one by %.2g, relative; the result is the best shape before rounding",
+                    made->rounding_violation);
+}
+
 // Says what a shape is that is not proven to be the best. `rounding`: the search was met, but not
 // what its dimensions were rounded to.
 static cavum_status fail_unproven(const cavum_optimum *made, bool rounding, cavum_error *error) {
@@ -111,11 +128,7 @@ static cavum_status fail_unproven(const cavum_optimum *made, bool rounding, cavu
   if (made->num_starts > 1) {
     snprintf(of_starts, sizeof of_starts, ", the best of %d starts", made->num_starts);
   }
-  if (rounding && !made->within_limits) {
-    return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
-                      "no way to round to the steps meets the limits: the best breaks one by %.2g",
-                      made->violation);
-  }
+  if (made->not_rounded) return fail_rounding(made, error);
   if (made->within_limits) {
     return cavum_fail(
         error, CAVUM_ERR_NOT_CONVERGED,
@@ -130,30 +143,35 @@ static cavum_status fail_unproven(const cavum_optimum *made, bool rounding, cavu
                     cavum_optimum_end_word(made->end), of_starts, made->violation, made->residual);
 }
 
+// Whether dimensions are rounded and a limit is broken so, or there is no shape any more.
+static bool is_lost_by_rounding(const optimising *o) {
+  const cavum_search *rounded = &o->rounded;
+  return !rounded->here || cavum_rows_violation_in_accuracies(o->goal, rounded->here) > 1.0;
+}
+
 static cavum_status make_outcome(cavum_optimum **optimum, optimising *o,
                                  const cavum_solve_options *options, cavum_error *error) {
   cavum_optimum *made = NULL;
   cavum_status status = CAVUM_OK;
-  int num_optima = o->num_optima;
-  bool met = o->best.end == CAVUM_OPTIMUM_CONVERGED;
-  if (met && cavum_rounding_is_wanted(o->goal)) {
+  cavum_outcome_rounding rounding = {.violation = NAN};
+  bool wanted = o->best.end == CAVUM_OPTIMUM_CONVERGED && cavum_rounding_is_wanted(o->goal);
+  if (wanted) {
     status = cavum_rounding_search(&o->rounded, &o->best, error);
     if (status != CAVUM_OK) return status;
-    if (!o->rounded.here) {
-      return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED, "no way to round to the steps is a shape");
-    }
+    rounding.failed = is_lost_by_rounding(o);
+    if (rounding.failed && o->rounded.here) rounding.violation = o->rounded.violation;
   }
-  const cavum_search *last = o->rounded.here ? &o->rounded : &o->best;
-  status = cavum_outcome_make(&made, &o->best, last, options, error);
+  const cavum_search *last = wanted && !rounding.failed ? &o->rounded : &o->best;
+  status = cavum_outcome_make(&made, &o->best, last, &rounding, options, error);
   if (status != CAVUM_OK) return status;
-  made->num_optima = num_optima;
+  made->num_optima = o->num_optima;
   made->robust = o->robust;
   made->num_solves = o->many.num_solves + o->solving.num_solves - o->of_starts;
   made->num_starts = o->num_starts;
   made->starts = o->starts;
   o->starts = NULL;
   *optimum = made;
-  return made->met ? CAVUM_OK : fail_unproven(made, met, error);
+  return made->met && !made->not_rounded ? CAVUM_OK : fail_unproven(made, wanted, error);
 }
 
 static cavum_status run(cavum_optimum **optimum, optimising *o, const cavum_solve_options *options,
@@ -179,11 +197,12 @@ done:
   return status;
 }
 
-static cavum_status optimise(cavum_optimum **optimum, cavum_goal *goal,
+static cavum_status optimise(cavum_optimum **optimum, cavum_goal *goal, const cavum_parts *parts,
                              const cavum_solve_options *options, cavum_error *error) {
   optimising *o = cavum_alloc(1, sizeof *o);
   if (!o) return cavum_fail_memory(error);
   o->goal = goal;
+  o->parts = parts;
   cavum_status status = run(optimum, o, options, error);
   for (int i = 0; o->starts && i < goal->num_starts; i++) {
     free(o->starts[i].first);
@@ -262,7 +281,7 @@ static cavum_status free_the_wall(cavum_optimum **optimum, const cavum_goal *goa
   cavum_optimum_free_wall wall = {0};
   cavum_error why = {0};
   cavum_status status = cavum_free_wall_open(&free_goal, goal, *optimum, &why);
-  if (status == CAVUM_OK) status = optimise(&made, free_goal, options, &why);
+  if (status == CAVUM_OK) status = optimise(&made, free_goal, NULL, options, &why);
   cavum_goal_close(&free_goal);
   if (status == CAVUM_ERR_MEMORY || status == CAVUM_ERR_STOPPED || status == CAVUM_ERR_INTERNAL) {
     cavum_optimum_destroy(&made);
@@ -284,11 +303,11 @@ static cavum_status free_the_wall(cavum_optimum **optimum, const cavum_goal *goa
   return fail_free_wall(status, &why, &wall, error);
 }
 
-cavum_status cavum_optimise(cavum_optimum **optimum, cavum_goal *goal,
-                            const cavum_solve_options *options, cavum_error *error) {
-  if (!optimum || !goal) return cavum_fail_null(error, __func__);
+static cavum_status optimise_all(cavum_optimum **optimum, cavum_goal *goal,
+                                 const cavum_parts *parts, const cavum_solve_options *options,
+                                 cavum_error *error) {
   cavum_optimum *made = NULL;
-  cavum_status status = optimise(&made, goal, options, error);
+  cavum_status status = optimise(&made, goal, parts, options, error);
   if (status == CAVUM_OK && cavum_goal_has_free_wall(goal)) {
     status = free_the_wall(&made, goal, options, error);
   } else if (status == CAVUM_ERR_NOT_CONVERGED && cavum_goal_has_free_wall(goal) && error) {
@@ -300,5 +319,24 @@ cavum_status cavum_optimise(cavum_optimum **optimum, cavum_goal *goal,
   }
   if (status != CAVUM_OK && status != CAVUM_ERR_NOT_CONVERGED) cavum_optimum_destroy(&made);
   if (made) *optimum = made;
+  return status;
+}
+
+cavum_status cavum_optimise(cavum_optimum **optimum, cavum_goal *goal,
+                            const cavum_solve_options *options, cavum_error *error) {
+  if (!optimum || !goal) return cavum_fail_null(error, __func__);
+  return optimise_all(optimum, goal, NULL, options, error);
+}
+
+cavum_status cavum_optimise_gather(cavum_optimum **optimum, cavum_goal *goal, const char *output,
+                                   const cavum_solve_options *options, cavum_error *error) {
+  if (!optimum || !goal || !output) return cavum_fail_null(error, __func__);
+  cavum_parts parts;
+  if (goal->num_axes > 0) {
+    return cavum_fail(error, CAVUM_ERR_USAGE, "a front is gathered by another function");
+  }
+  cavum_status status = cavum_parts_open(&parts, goal, output, (cavum_division){0, 0}, error);
+  if (status == CAVUM_OK) status = optimise_all(optimum, goal, &parts, options, error);
+  cavum_parts_clear(&parts);
   return status;
 }

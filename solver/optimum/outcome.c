@@ -64,6 +64,11 @@ static cavum_status label_cell(char **text, const cavum_optimum *made, cavum_err
     snprintf(label, sizeof label,
              "%sT PROVEN BEST: %s, first-order conditions met to %.2g, limits to %.2g\n", LABEL,
              cavum_optimum_end_word(made->end), made->residual, made->violation);
+  } else if (made->not_rounded) {
+    snprintf(label, sizeof label,
+             "%sT ROUNDED: no way to round to the steps keeps the limits; these are the dimensions "
+             "of the best shape before rounding\n",
+             LABEL);
   } else if (rest == *text) {
     return CAVUM_OK;
   }
@@ -232,8 +237,8 @@ static void take_values(double *values, const cavum_search *search, bool rounded
 }
 
 cavum_status cavum_outcome_make(cavum_optimum **optimum, const cavum_search *exact,
-                                const cavum_search *last, const cavum_solve_options *options,
-                                cavum_error *error) {
+                                const cavum_search *last, const cavum_outcome_rounding *rounding,
+                                const cavum_solve_options *options, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_goal *goal = exact->solving->goal;
   double values[CAVUM_STUDY_MOST_INPUTS];
@@ -243,6 +248,8 @@ cavum_status cavum_outcome_make(cavum_optimum **optimum, const cavum_search *exa
   made->met = exact->end == CAVUM_OPTIMUM_CONVERGED && last->end == CAVUM_OPTIMUM_CONVERGED;
   made->end = exact->end == CAVUM_OPTIMUM_CONVERGED ? last->end : exact->end;
   made->within_limits = cavum_rows_violation_in_accuracies(goal, last->here) <= 1.0;
+  made->not_rounded = rounding->failed;
+  made->rounding_violation = rounding->violation;
   made->mode = goal->study->mode;
   made->objective = last->objective;
   made->objective_exact = exact->objective;

@@ -299,6 +299,24 @@ static cavum_status make_cell(cavum_cell *cell, bool *owned, const cavum_goal *g
   return status == CAVUM_ERR_INPUT ? CAVUM_ERR_GEOMETRY : status;
 }
 
+cavum_status cavum_optimum_try_contours(const cavum_goal *goal, const double *place,
+                                        cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  for (int c = 0; c < goal->num_cells && status == CAVUM_OK; c++) {
+    cavum_cell cell;
+    cavum_contour contour = {0};
+    bool owned = false;
+    status = make_cell(&cell, &owned, goal, c, place, error);
+    if (status != CAVUM_OK) return status;
+    if (cell.kind != CAVUM_CONTOUR_MESH_FILE) {
+      status = cavum_cell_make_contour(&contour, &cell, CAVUM_PART_WHOLE, error);
+    }
+    cavum_contour_clear(&contour);
+    if (owned) cavum_cell_clear(&cell);
+  }
+  return status;
+}
+
 double cavum_optimum_margin(const cavum_goal_quantity *quantity, const double *place,
                             int num_variables) {
   const cavum_goal_margin *m = &quantity->margin;

@@ -109,6 +109,13 @@ bool cavum_optimum_is_of_shape(const cavum_goal_quantity *quantity);
 cavum_status cavum_optimum_measure(double *values, const cavum_goal *goal, const double *place,
                                    cavum_error *error);
 
+/**
+ * Whether the cells of a place have contours, which takes no solve.
+ * @retval CAVUM_ERR_GEOMETRY  and what else says that it is no shape.
+ */
+cavum_status cavum_optimum_try_contours(const cavum_goal *goal, const double *place,
+                                        cavum_error *error);
+
 /** Whether other values of the variables may do where a solve failed with this. */
 bool cavum_optimum_is_no_shape(cavum_status status);
 

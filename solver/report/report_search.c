@@ -34,6 +34,11 @@ static void write_facts(cavum_html *html, const cavum_optimum *o) {
              cavum_optimum_end_word(o->end));
     cavum_html_paragraph(html, "", text);
   }
+  if (o->not_rounded) {
+    cavum_html_paragraph(html, "",
+                         "Not rounded: no way to round to the steps keeps the limits. This is the "
+                         "best shape before rounding.");
+  }
   const cavum_optimum_free_wall *w = &o->free_wall;
   if (w->num_points > 0) {
     snprintf(text, sizeof text,

@@ -469,7 +469,9 @@ cavum_status cavum_scan_records_read(cavum_scan_batch *batch, cavum_scan_records
 }
 
 static int is_file_of_ours(const struct dirent *entry) {
-  return ends_in(entry->d_name, ".rec") || ends_in(entry->d_name, ".lock");
+  // Of searches (optimum/parts.h) also what a killed process left half-written.
+  return ends_in(entry->d_name, ".rec") || ends_in(entry->d_name, ".lock") ||
+         strstr(entry->d_name, ".search") != NULL;
 }
 
 // Removes the record files of one division, its claims (claim.h) and its folder.

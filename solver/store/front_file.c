@@ -58,12 +58,14 @@ static cavum_status write_kinds(cavum_hdf5_file *file, const cavum_front *front,
   const char **words = cavum_alloc(front->num_points, sizeof *words);
   double *rows = cavum_alloc(front->num_points, sizeof *rows);
   double *solves = cavum_alloc(front->num_points, sizeof *solves);
+  double *seams = cavum_alloc(front->num_points, sizeof *seams);
   int row = 0;
-  if (!words || !rows || !solves) CAVUM_TRY(cavum_fail_memory(error));
+  if (!words || !rows || !solves || !seams) CAVUM_TRY(cavum_fail_memory(error));
   for (int i = 0; i < front->num_points; i++) {
     words[i] = cavum_front_kind_word(front->points[i].kind);
     rows[i] = front->points[i].kind == CAVUM_FRONT_GAP ? -1.0 : row++;
     solves[i] = front->points[i].num_solves;
+    seams[i] = front->points[i].at_seam;
   }
   const cavum_hdf5_array of_rows = {.path = "/front/row",
                                     .rank = 1,
@@ -77,16 +79,24 @@ static cavum_status write_kinds(cavum_hdf5_file *file, const cavum_front *front,
                                       .data = solves,
                                       .units = "1",
                                       .long_name = "solves with derivatives of each point"};
+  const cavum_hdf5_array of_seams = {.path = "/front/at_seam",
+                                     .rank = 1,
+                                     .extent = {front->num_points},
+                                     .data = seams,
+                                     .units = "1",
+                                     .long_name = "1: another part walked a neighbour"};
   CAVUM_TRY(cavum_hdf5_write_texts(file, "/front/kind", front->num_points, words,
                                    "point; beyond: the same shape is within tighter limits; "
                                    "dominated: another is better; gap: no best shape was found",
                                    error));
   CAVUM_TRY(cavum_hdf5_write_array(file, &of_rows, error));
   CAVUM_TRY(cavum_hdf5_write_array(file, &of_solves, error));
+  CAVUM_TRY(cavum_hdf5_write_array(file, &of_seams, error));
 done:
   free(words);
   free(rows);
   free(solves);
+  free(seams);
   return status;
 }
 
@@ -114,7 +124,13 @@ typedef struct stored_front {
   char **kinds, **figures;  // owned
   int num_points, num_figures;
   double *limits;  // owned, shape [num_points, num_figures - 1]
+  double *seams;   // owned, shape [num_points]; NULL: of no parts
 } stored_front;
+
+static cavum_status fail_front(const cavum_stored_scan *scan, cavum_error *error) {
+  return cavum_fail(error, CAVUM_ERR_INPUT, "%s: /front is not understood",
+                    cavum_stored_scan_path(scan));
+}
 
 static cavum_status read_front(stored_front *front, const cavum_stored_scan *scan,
                                cavum_error *error) {
@@ -126,8 +142,11 @@ static cavum_status read_front(stored_front *front, const cavum_stored_scan *sca
       cavum_hdf5_read_texts(&front->figures, &front->num_figures, file, "/front/figures", error));
   CAVUM_TRY(cavum_hdf5_read_doubles(&front->limits, &count, file, "/front/limit", error));
   if (front->num_figures < 2 || count != (int64_t)front->num_points * (front->num_figures - 1)) {
-    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "%s: /front is not understood",
-                         cavum_stored_scan_path(scan)));
+    CAVUM_TRY(fail_front(scan, error));
+  }
+  if (cavum_hdf5_has(file, "/front/at_seam")) {
+    CAVUM_TRY(cavum_hdf5_read_doubles(&front->seams, &count, file, "/front/at_seam", error));
+    if (count != front->num_points) CAVUM_TRY(fail_front(scan, error));
   }
 done:
   return status;
@@ -167,6 +186,20 @@ static cavum_status add_places(char **note, const stored_front *front, cavum_fro
   return CAVUM_OK;
 }
 
+// How many of the gaps are where two parts meet: no walk went through there.
+static cavum_status add_seams(char **note, const stored_front *front, cavum_error *error) {
+  int count = 0;
+  for (int i = 0; front->seams && i < front->num_points; i++) {
+    count += front->seams[i] != 0.0 && is_kind(front, i, CAVUM_FRONT_GAP);
+  }
+  if (count == 0) return CAVUM_OK;
+  char *longer = cavum_format_text("%s, %d of them at a seam of parts", *note, count);
+  if (!longer) return cavum_fail_memory(error);
+  free(*note);
+  *note = longer;
+  return CAVUM_OK;
+}
+
 static cavum_status write_note(char **note, const stored_front *front, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   int points = 0, gaps = 0;
@@ -180,6 +213,7 @@ static cavum_status write_note(char **note, const stored_front *front, cavum_err
                                  gaps > 0 ? "" : ", no gaps");
   if (!made) return cavum_fail_memory(error);
   CAVUM_TRY(add_places(&made, front, CAVUM_FRONT_GAP, "gaps at", error));
+  CAVUM_TRY(add_seams(&made, front, error));
   CAVUM_TRY(add_places(&made, front, CAVUM_FRONT_BEYOND, "the same shapes within tighter limits at",
                        error));
   CAVUM_TRY(add_places(&made, front, CAVUM_FRONT_DOMINATED, "beaten by others at", error));
@@ -206,6 +240,7 @@ cavum_status cavum_stored_scan_front_note(char **note, const cavum_stored_scan *
   cavum_hdf5_free_texts(front.kinds, front.num_points);
   cavum_hdf5_free_texts(front.figures, front.num_figures);
   free(front.limits);
+  free(front.seams);
   if (status == CAVUM_OK) *note = made;
   return status;
 }

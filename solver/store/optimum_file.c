@@ -40,6 +40,14 @@ static const column facts[] = {
     {"/optimum/within_limits", "1: every limit holds to the accuracy asked for", OF(within_limits),
      NUMBER_BOOL},
     {"/optimum/end", ENDS, OF(end), NUMBER_INT},
+    {"/optimum/not_rounded",
+     "1: no way to round to the steps keeps the limits, this is the shape before rounding",
+     OF(not_rounded), NUMBER_BOOL},
+    {"/optimum/rounding_violation",
+     "of the limit that the best way to round breaks most, relative; not a number: none is a "
+     "shape, "
+     "or it was rounded",
+     OF(rounding_violation), NUMBER_DOUBLE},
     {"/optimum/mode", "mode, from 0", OF(mode), NUMBER_INT},
     {"/optimum/solves", "with derivatives, of all starts", OF(num_solves), NUMBER_INT},
     {"/optimum/optima", "different values that starts converged to", OF(num_optima), NUMBER_INT},

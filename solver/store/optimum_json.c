@@ -149,6 +149,8 @@ static bool fill_search(json_t *root, const cavum_optimum *optimum) {
   return cavum_json_set(root, "first_order_conditions_met", json_boolean(o->met)) &&
          cavum_json_set(root, "within_limits", json_boolean(o->within_limits)) &&
          cavum_json_set(root, "end", json_string(cavum_optimum_end_word(o->end))) &&
+         cavum_json_set(root, "not_rounded", json_boolean(o->not_rounded)) &&
+         cavum_json_set(root, "rounding_violation", cavum_json_number(o->rounding_violation)) &&
          cavum_json_set(root, "first_order_residual", cavum_json_number(o->residual)) &&
          cavum_json_set(root, "violation", cavum_json_number(o->violation)) &&
          cavum_json_set(root, "solves", json_integer(o->num_solves)) &&

@@ -376,6 +376,83 @@ START_TEST(a_front_is_a_table) {
 }
 END_TEST
 
+// No multiple of 2 mm between 10 and 14 mm has a wall angle within a tenth of a degree about that
+// of 11 mm: the best shape is there without rounding, and says so everywhere.
+START_TEST(what_cannot_be_rounded_is_kept) {
+  program_write_text(folder, "goal.yaml",
+                     "cell: cell.yaml\n"
+                     "vary:\n  iris_ellipse.axial_mm: {from: 10, to: 14}\n"
+                     "minimise: bpk_over_eacc_mT_per_MV_per_m\nstarts: 1\n"
+                     "limits: {wall_angle_deg: {least: 15.2, most: 15.4}}\n"
+                     "steps: {iris_ellipse.axial_mm: 2}\n");
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml --cell best.yaml -o best.hdf --json best.json"),
+                   1);
+  char *told = strdup(read_text("out"));
+  ck_assert_ptr_nonnull(strstr(told, "best shape, NOT ROUNDED"));
+  ck_assert_ptr_nonnull(strstr(told, "NOT ROUNDED: no way to round to the steps keeps the limits"));
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "not rounded"));
+  static const char label[] = "# cavum optimise: NOT ROUNDED";
+  ck_assert_int_eq(strncmp(read_text("best.yaml"), label, sizeof label - 1), 0);
+  ck_assert_int_eq(run("$CAVUM solve best.yaml -q --json solved.json"), 0);
+  json_t *root = read_json("best.json");
+  ck_assert(json_is_true(json_object_get(root, "first_order_conditions_met")));
+  ck_assert(json_is_true(json_object_get(root, "not_rounded")));
+  ck_assert_double_gt(json_number_value(json_object_get(root, "rounding_violation")), 1e-3);
+  json_decref(root);
+  ck_assert_int_eq(run("$CAVUM scan --summary best.hdf"), 0);
+  ck_assert_str_eq(read_text("out"), told);
+  free(told);
+  ck_assert_int_eq(run("$CAVUM report best.hdf -o best.html"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("best.html"), "Not rounded"));
+}
+END_TEST
+
+// Parts leave nothing but their folder, and what is gathered is what one run writes.
+START_TEST(parts_are_gathered) {
+  program_write_text(folder, "goal.yaml", GOAL);
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml -q --json one.json --cell one.yaml"), 0);
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml -o best.hdf --gather"), 1);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "1 of 1 starts are missing"));
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml -q -o best.hdf --part 2/2"), 0);
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml -q -o best.hdf --part 1/2"), 0);
+  ck_assert_int_eq(run("test -d best.hdf.parts && ! test -e best.hdf"), 0);
+  ck_assert_int_eq(
+      run("$CAVUM optimise goal.yaml -o best.hdf --gather --json best.json --cell best.yaml"), 0);
+  ck_assert_int_eq(run("cmp one.json best.json && cmp one.yaml best.yaml && "
+                       "! test -e best.hdf.parts && $CAVUM scan --summary best.hdf"),
+                   0);
+  // A cell file is not replaced by gathering, either.
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml -o best.hdf --gather --cell cell.yaml"), 2);
+  static const char *const bad[] = {"--part 1/2",
+                                    "-o x.hdf --part 3/2",
+                                    "-o x.hdf --part 1",
+                                    "-o x.hdf --part 1/2 --gather",
+                                    "--gather",
+                                    "-o x.hdf --part 1/2 --cell x.yaml",
+                                    "-o x.hdf --part 1/2 --json x.json",
+                                    "-o x.hdf --part 1/200000",
+                                    "-o x.hdf --keep-parts"};
+  for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+    ck_assert_int_eq(run("$CAVUM optimise goal.yaml %s", bad[i]), 2);
+  }
+  ck_assert_int_eq(run("test -e x.hdf.parts || test -e x.yaml"), 1);
+}
+END_TEST
+
+// A gap where two segments meet is marked in the table and in what readers are told.
+START_TEST(a_gap_at_a_seam_is_marked) {
+  program_write_text(folder, "goal.yaml",
+                     GOAL "solves: 8\nfront: {epk_over_eacc: {from: 1.5, to: 2.2, points: 2}}\n");
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml -q -o best.hdf --part 1/2 && "
+                       "$CAVUM optimise goal.yaml -q -o best.hdf --part 2/2"),
+                   0);
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml -o best.hdf --gather"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "gap (infeasible), at a seam of parts"));
+  ck_assert_int_eq(run("! test -e best.hdf.parts && $CAVUM scan --summary best.hdf"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "gaps at 1.5, 1 of them at a seam of parts"));
+}
+END_TEST
+
 START_TEST(what_cannot_be_is_said) {
   program_write_text(folder, "goal.yaml", GOAL "solves: 1\n");
   ck_assert_int_eq(run("$CAVUM optimise goal.yaml --cell best.yaml"), 1);
@@ -401,6 +478,9 @@ static void add(TCase *tests) {
   tcase_add_test(tests, worst_case_within_tolerances);
   tcase_add_test(tests, a_broken_limit_is_said_to_be_broken);
   tcase_add_test(tests, a_front_is_a_table);
+  tcase_add_test(tests, what_cannot_be_rounded_is_kept);
+  tcase_add_test(tests, parts_are_gathered);
+  tcase_add_test(tests, a_gap_at_a_seam_is_marked);
   tcase_add_test(tests, what_cannot_be_is_said);
 }
 

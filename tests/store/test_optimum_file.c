@@ -157,6 +157,8 @@ static void save(cavum_hdf5_file *file) {
 START_TEST(damage_is_said) {
   static const char *const facts[] = {"met",
                                       "within_limits",
+                                      "not_rounded",
+                                      "rounding_violation",
                                       "end",
                                       "mode",
                                       "solves",
