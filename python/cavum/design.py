@@ -118,7 +118,7 @@ def optimise(goal: Any, cell: Optional[Cell] = None, stop: Optional[Callable[[],
                   "hold": {"frequency_MHz": 1300, "by": "equator_radius_mm"}}, cell)
 
     cell: the base cell; None: the file that the goal names (from the present folder for a dictionary). Raises NotConverged,
-    with the best that was found as `result`, where no start meets the first-order conditions.
+    with the best that was found as `result`, where no start meets the first-order conditions or no way to round keeps the limits.
     """
     place, optimum, error = ffi.new("cavum_goal **"), ffi.new("cavum_optimum **"), new_error()
     if isinstance(goal, Mapping):
