@@ -11,6 +11,8 @@ enum { COUNT_DEGREE = 4 };
 static const double COUNT_MARGIN = 0.02, FINE_MARGIN = 1e-5;
 // Error of a low degree over its margin, at most.
 static const double MARGIN_PART = 0.25;
+// Of cavum_thin_conductor_find() at the least degree: a smaller part has no mode of its own.
+static const double LACK_MOST = 1.0, PART_MOST = 1e-2;
 // A window about a frequency that reaches down to this part of it holds all below: only the static
 // mode lies there.
 static const double LOW_LEAST = 1e-3;
@@ -278,7 +280,10 @@ cavum_status cavum_completeness_check(double *below_hz, double *above_hz, int *n
   double last_k2 = solution->modes[solution->num_modes - 1].k2_per_m2;
   *num_close = 0;
   CAVUM_TRY(count_at_shift(&w, ladder, request, ladder->solution, last_k2, error));
-  bool has_lower = ladder->rough || solution->reference.degree > COUNT_DEGREE;
+  // A mode of a thin conductor is missing where that is not felt, at a low degree.
+  bool feels =
+      cavum_thin_conductor_find(solution->mesh, COUNT_DEGREE, last_k2, LACK_MOST).part < PART_MOST;
+  bool has_lower = feels && (ladder->rough || solution->reference.degree > COUNT_DEGREE);
   if (w.count != solution->num_modes && has_lower) {
     CAVUM_TRY(count_coarsely(&w, ladder, request, error));
   }

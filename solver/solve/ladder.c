@@ -29,13 +29,18 @@ static void take_mode(cavum_ladder *ladder, const cavum_ladder_request *request,
                       double quadrature_error) {
   cavum_solution_mode *mode = &ladder->solution->modes[m];
   double mixing = mode->values[below].mixing = cavum_solution_mixing(ladder->solution, m);
+  int degree = ladder->solution->reference.degree - below;
+  cavum_thin_conductor thin = cavum_thin_conductor_find(&ladder->memory->mesh, degree,
+                                                        mode->k2_per_m2, CAVUM_THIN_LACK_MOST);
+  if (m == 0 || thin.part > ladder->thin.part) ladder->thin = thin;
   const cavum_mode_at_degree now = {
       .values = &mode->values[below],
       .samples = mode->samples[below],
       .num_metal = ladder->memory->boundary.num_metal,
-      .degree = ladder->solution->reference.degree - below,
+      .degree = degree,
       .vector_error = cavum_solution_vector_error(ladder->solution, m, below) + mixing,
       .quadrature_error = quadrature_error,
+      .unfelt = thin.part,
       .curves = request->curves};
   cavum_mode_history_add(&ladder->history[m], &now, request->cell);
   mode->samples[below] = NULL;

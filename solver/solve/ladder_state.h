@@ -6,6 +6,7 @@
 #ifndef CAVUM_SOLVE_LADDER_STATE_H
 #define CAVUM_SOLVE_LADDER_STATE_H
 
+#include "element/thin_conductor.h"
 #include "solve/mode_history.h"
 #include "solve/problem_memory.h"
 #include "solve/work.h"
@@ -47,6 +48,7 @@ typedef struct cavum_ladder {
   int nearest;           /**< The same of the figure that needs least; 0: none is needed. */
   double worst_one_less; /**< Largest uncertainty over what was asked for, among all figures, as it
                               may have been at one degree less. */
+  cavum_thin_conductor thin; /**< That the mesh carries worst at the last degree. */
   int num_steps;
   cavum_convergence_step steps[CAVUM_DEGREE_MOST];
 } cavum_ladder;

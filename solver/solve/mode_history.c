@@ -72,7 +72,8 @@ static void update_figure(cavum_figure *figure, cavum_history *history, cavum_fi
   cavum_history_add(history, figure->value, spread, iteration * fabs(figure->value));
   if (is_settled(figure, history)) return;
   // An estimate, or a fit, brings what its formula leaves open.
-  double relative = iteration + policy->constant_error + OF_QUADRATURE * mode->quadrature_error;
+  double relative =
+      iteration + policy->constant_error + OF_QUADRATURE * mode->quadrature_error + mode->unfelt;
   figure->uncertainty += tail_of(history, id, mode) + relative * fabs(figure->value);
 }
 
@@ -129,8 +130,9 @@ void cavum_mode_history_add(cavum_mode_history *history, const cavum_mode_at_deg
     update_figure(&values->figures[id], &history->figures[id], id, spread, mode);
   }
   for (int i = 0; mode->curves && i < CAVUM_BETA_POINTS; i++) {
-    cavum_history_add(&history->voltage_of_beta[i], values->voltage_of_beta[i], 0.0,
-                      cavum_figure_policy_voltage_error(mode->vector_error) * values->terms_v);
+    double left = cavum_figure_policy_voltage_error(mode->vector_error) * values->terms_v;
+    left += mode->unfelt * fabs(values->voltage_of_beta[i]);
+    cavum_history_add(&history->voltage_of_beta[i], values->voltage_of_beta[i], 0.0, left);
   }
   free(history->samples);
   history->samples = mode->samples;

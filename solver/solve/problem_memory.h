@@ -12,6 +12,7 @@
 #define CAVUM_SOLVE_PROBLEM_MEMORY_H
 
 #include "element/mesh_follow.h"
+#include "element/thin_conductor.h"
 #include "solve/peak_region.h"
 #include "solve/solution.h"
 
@@ -42,10 +43,11 @@ typedef struct cavum_problem_memory {
   double failures[CAVUM_DEGREE_MOST + 1];
   double accuracy_frequency, accuracy_other_figures; /**< For which that is. */
   int num_modes;                                     /**< Likewise. */
-  bool one_degree;    /**< Cells are solved at one degree alone: figures without uncertainties. */
-  bool work_ended;    /**< The present cell was left at the limit of work. */
-  bool memory_ended;  /**< At that of memory. */
-  int num_close;      /**< Of the present cell, see cavum_completeness_check(). */
+  bool one_degree; /**< Cells are solved at one degree alone: figures without uncertainties. */
+  cavum_thin_conductor unfelt; /**< By the present cell; a part of 0: none. */
+  bool work_ended;             /**< The present cell was left at the limit of work. */
+  bool memory_ended;           /**< At that of memory. */
+  int num_close;               /**< Of the present cell, see cavum_completeness_check(). */
   int cells_on_finer; /**< Cells that began with a finer mesh since the one before was tried. */
   int coarser_after;  /**< How many of them until it is tried again. */
 } cavum_problem_memory;

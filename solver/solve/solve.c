@@ -8,6 +8,7 @@
 
 #include "base/base.h"
 #include "base/stop.h"
+#include "base/units.h"
 #include "cell/cell.h"
 #include "cell/cell_check.h"
 #include "cell/cell_digest.h"
@@ -70,9 +71,18 @@ static cavum_mode_values values_of(const cavum_mode_result *mode) {
   return values;
 }
 
+// Names the conductor that the modes do not feel.
+static cavum_status report_unfelt(cavum_point at, cavum_error *error) {
+  return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
+                    "the accuracy asked for was not reached: the conductor of radius %.3g mm at "
+                    "z = %.4g mm is too thin for the elements beside it, which do not feel it",
+                    cavum_in_mm(at.r_m), cavum_in_mm(at.z_m));
+}
+
 // Names the figure that is farthest from the accuracy asked for.
 static cavum_status report_not_reached(const cavum_result *result, const cavum_cell *cell,
                                        const cavum_problem_memory *memory, cavum_error *error) {
+  if (memory->unfelt.part > 0.0) return report_unfelt(memory->unfelt.place, error);
   double worst = 0.0;
   int mode = 0, figure = CAVUM_FIGURE_FREQUENCY;
   for (int m = 0; m < result->num_modes; m++) {

@@ -5,6 +5,7 @@
 #include <stdio.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "element/mesh.h"
 #include "solve/completeness.h"
 #include "solve/degree_choice.h"
@@ -31,6 +32,19 @@ static cavum_status warn_of_work(cavum_problem *s, cavum_error *error) {
   return cavum_problem_warn(s, text, error);
 }
 
+// A conductor that the last mesh does not feel: the modes are those of another cell, and none of it
+// can be counted.
+static cavum_status warn_of_unfelt(cavum_problem *s, cavum_error *error) {
+  char text[256];
+  cavum_point at = s->memory->unfelt.place;
+  s->result->complete_below_hz = s->result->complete_above_hz = 0.0;
+  snprintf(text, sizeof text,
+           "the conductor of radius %.3g mm at z = %.4g mm is too thin for the elements beside it, "
+           "which do not feel it: the modes may be those of the cell without it",
+           cavum_in_mm(at.r_m), cavum_in_mm(at.z_m));
+  return cavum_problem_warn(s, text, error);
+}
+
 static cavum_status run(cavum_problem *s, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(cavum_mesh_sequence_climb(s, error));
@@ -43,6 +57,11 @@ static cavum_status run(cavum_problem *s, cavum_error *error) {
   if (s->memory->work_ended) CAVUM_TRY(warn_of_work(s, error));
   CAVUM_TRY(cavum_completeness_check(&s->result->complete_below_hz, &s->result->complete_above_hz,
                                      &s->memory->num_close, &s->ladder, &s->request, error));
+  s->memory->unfelt = (cavum_thin_conductor){0};
+  if (s->ladder.thin.part > s->cell->accuracy_frequency) {
+    s->memory->unfelt = s->ladder.thin;
+    CAVUM_TRY(warn_of_unfelt(s, error));
+  }
 done:
   return status;
 }
