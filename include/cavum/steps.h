@@ -90,6 +90,9 @@ CAVUM_API const char *cavum_step_kind_name(cavum_step_kind kind);
 /** Most steps of a chain, and bytes of a name or of a line about a step with the final zero. */
 enum { CAVUM_STEPS_MOST = 64, CAVUM_STEP_NAME_SIZE = 64, CAVUM_STEP_LINE_SIZE = 192 };
 
+/** Bytes of the sentence about measurements that contradict each other, with the final zero. */
+enum { CAVUM_STEP_SENTENCE_SIZE = 640 };
+
 /** Opaque: a step file with its cell. */
 typedef struct cavum_steps cavum_steps;
 
@@ -175,9 +178,12 @@ typedef struct cavum_step {
   double zero_hz, pi_hz;
   double zero_uncertainty_hz, pi_uncertainty_hz; /**< By all steps so far. */
   double zero_aim_hz, pi_aim_hz; /**< What they show when the cell is at aim_hz; NAN: no target. */
-  double zero_expected_hz, pi_expected_hz; /**< From all that is measured. */
-  double measured_zero_hz, measured_pi_hz; /**< As the file has them. */
-  double coupling;                         /**< k_cc = 2 (pi_hz - zero_hz) / (pi_hz + zero_hz). */
+  double zero_expected_hz, pi_expected_hz;  /**< From all that is measured. */
+  double measured_zero_hz, measured_pi_hz;  /**< As the file has them. */
+  double coupling;                          /**< k_cc = 2 (pi_hz - zero_hz) / (pi_hz + zero_hz). */
+  char next_obstacle[CAVUM_STEP_LINE_SIZE]; /**< Why next_amount cannot be, "the wrong way",
+                                                 "impossible: ..."; "": it can, as far as the shape
+                                                 tells. */
 } cavum_step;
 
 /** A source of uncertainty: one unknown number that may act in several steps. */
@@ -202,6 +208,14 @@ typedef struct cavum_steps_result {
                                a step by one standard deviation of a source. */
   /** The same of zero_hz and pi_hz; owned; NULL: not asked for. */
   double *zero_sensitivity_hz, *pi_sensitivity_hz;
+  /** Whether the measured frequencies go together: chi-square of what is measured, with the
+   * uncertainties of measurements and sources, its degrees of freedom (0: nothing to compare), and
+   * the probability that consistent measurements have as large a one. Below 0.01 they contradict
+   * each other. */
+  double chi_square, chi_square_probability;
+  int chi_square_freedom;
+  int odd_step; /**< Whose measurement fits the others least, where they contradict; -1: none. */
+  char contradiction[CAVUM_STEP_SENTENCE_SIZE]; /**< One sentence about it; "": none. */
 } cavum_steps_result;
 
 /**

@@ -61,6 +61,20 @@ static void print_bench(FILE *out, const cavum_steps_result *result, int width) 
   }
 }
 
+// In lines of about the width of the tables.
+static void print_contradiction(FILE *out, const char *sentence) {
+  enum { LINE = 96 };
+  while (*sentence) {
+    int length = (int)strlen(sentence), end = length;
+    for (int i = 1; i < length && i <= LINE && length > LINE; i++) {
+      if (sentence[i] == ' ') end = i;
+    }
+    fprintf(out, "\n%.*s", end, sentence);
+    sentence += end + (sentence[end] == ' ');
+    if (!*sentence) fputc('\n', out);
+  }
+}
+
 static bool any_solved(const cavum_steps_result *result) {
   for (int i = 1; i < result->num_steps; i++) {
     if (result->steps[i]->solved) return true;
@@ -191,6 +205,8 @@ void cavum_table_steps_print(FILE *out, const cavum_steps_result *result) {
           result->title[0] ? result->title : "(no title)", result->mode + 1,
           result->label[0] ? ", " : "", result->label);
   if (!isnan(result->target_hz)) print_bench(out, result, width);
+  if (result->contradiction[0]) fputc('\n', out);
+  print_contradiction(out, result->contradiction);
   print_forward(out, result, width);
   print_amounts(out, result, width);
   print_found(out, result, width);

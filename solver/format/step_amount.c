@@ -1,18 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Depths are shown in um, lengths in mm. An amount that leads to the target is a linear estimate:
-// one that no wall allows is no advice.
+// Depths are shown in um, lengths in mm.
 #include "format/step_amount.h"
 
 #include <math.h>
 #include <stdio.h>
 
 #include "base/units.h"
-
-// Walls are a few mm thick: no chemistry takes or adds a millimetre, nor does a pressure move one
-// as far.
-static const double MOST_DEPTH_M = 1e-3;
-
-static const char WRONG_WAY[] = "the wrong way";
 
 static bool is_depth(const cavum_step *step) {
   return step->kind == CAVUM_STEP_REMOVE || step->kind == CAVUM_STEP_DEPOSIT ||
@@ -38,39 +31,20 @@ static void write_amount(char *text, size_t size, const cavum_step *step, double
            decimals > 0 ? decimals : 0, last * round(u / last), cavum_unit_symbol(unit));
 }
 
-// Why an amount cannot be; NULL where it can.
-static const char *why_not(const cavum_step *step) {
-  switch (step->kind) {
-    case CAVUM_STEP_REMOVE:
-    case CAVUM_STEP_DEPOSIT:
-      if (step->next_amount < 0.0) return WRONG_WAY;
-      break;
-    case CAVUM_STEP_TRIM:
-    case CAVUM_STEP_WELD:
-      return step->next_amount < 0.0 ? WRONG_WAY : NULL;
-    case CAVUM_STEP_PRESSURE:
-      break;
-    default:
-      return NULL;
-  }
-  return fabs(step->next_amount) > MOST_DEPTH_M ? "more than a wall allows" : NULL;
-}
-
 void cavum_step_write_found(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step *step) {
   write_amount(text, CAVUM_STEP_AMOUNT_SIZE, step, step->found_amount,
                step->found_amount_uncertainty);
 }
 
 void cavum_step_write_next(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step *step) {
-  const char *reason = why_not(step);
-  if (!reason) {
+  if (!step->next_obstacle[0]) {
     write_amount(text, CAVUM_STEP_AMOUNT_SIZE, step, step->next_amount,
                  step->next_amount_uncertainty);
     return;
   }
   cavum_unit unit = unit_of(step);
   snprintf(text, CAVUM_STEP_AMOUNT_SIZE, "not by this step: %.*f %s is %s", is_depth(step) ? 0 : 3,
-           cavum_in_unit(step->next_amount, unit), cavum_unit_symbol(unit), reason);
+           cavum_in_unit(step->next_amount, unit), cavum_unit_symbol(unit), step->next_obstacle);
 }
 
 void cavum_step_write_stated(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step *step) {

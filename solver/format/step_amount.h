@@ -10,14 +10,14 @@
 #include "cavum/steps.h"
 
 /** Bytes that hold any text of an amount. */
-enum { CAVUM_STEP_AMOUNT_SIZE = CAVUM_STEP_LINE_SIZE };
+enum { CAVUM_STEP_AMOUNT_SIZE = CAVUM_STEP_LINE_SIZE + 64 };
 
 /** What was done in a step, as measured: "0.696 +- 0.020 mm"; found_amount is there. */
 void cavum_step_write_found(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step *step);
 
 /**
  * What leads to the target by a step alone: "335 +- 20 um"; "not by this step" with the reason
- * where metal would go the wrong way, or more of it than a wall of a few mm can lose or take.
+ * where there is one (next_obstacle).
  * next_amount is there.
  */
 void cavum_step_write_next(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step *step);

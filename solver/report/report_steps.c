@@ -55,6 +55,7 @@ static void write_bench(cavum_html *html, const cavum_steps_result *result) {
     cavum_html_row(html, 5, row, columns);
   }
   cavum_html_end_table(html);
+  if (result->contradiction[0]) cavum_html_paragraph(html, "caution", result->contradiction);
   cavum_html_paragraph(
       html, "note",
       "The tolerance of an aim leaves room for twice the uncertainty of the steps that follow, "

@@ -7,7 +7,9 @@
 #include "base/base.h"
 #include "steps/chain.h"
 #include "steps/condition.h"
+#include "steps/contradiction.h"
 #include "steps/forward.h"
+#include "steps/next_amount.h"
 
 // A drawing of no stated uncertainty: the first measurement says what the cell is. In parts of the
 // frequency, far above any error of forming.
@@ -269,6 +271,8 @@ cavum_status cavum_steps_run(cavum_steps_result **result, const cavum_steps *ste
   CAVUM_TRY(make_steps(made, steps, error));
   CAVUM_TRY(cavum_steps_go_forward(made, steps, options, error));
   CAVUM_TRY(go_backward(made, steps, error));
+  CAVUM_TRY(cavum_steps_compare_measured(made, steps->drawing_uncertainty_hz > 0.0, error));
+  CAVUM_TRY(cavum_steps_try_next(made, steps, error));
   *result = made;
   made = NULL;
 done:

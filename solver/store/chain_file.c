@@ -57,6 +57,10 @@ static const struct {
     {"k_cc", "1", "of zero_mode and pi_mode", offsetof(cavum_step, coupling)}};
 enum { NUM_COLUMNS = sizeof COLUMNS / sizeof COLUMNS[0], NUM_COLUMNS_FIRST = 19 };
 
+static const char OBSTACLES[] = "/steps/next_amount_obstacle";
+static const char AGREEMENT[] = "/measured/agreement", CONTRADICTION[] = "/measured/contradiction";
+enum { NUM_AGREEMENT = 4 };
+
 // ---- write
 
 static cavum_status write_columns(cavum_hdf5_file *file, const cavum_steps_result *result,
@@ -103,13 +107,14 @@ static cavum_status write_figures(cavum_hdf5_file *file, const cavum_steps_resul
 
 static cavum_status write_texts(cavum_hdf5_file *file, const cavum_steps_result *result,
                                 cavum_error *error) {
-  const char *names[MOST], *kinds[MOST], *what[MOST], *reasons[MOST];
+  const char *names[MOST], *kinds[MOST], *what[MOST], *reasons[MOST], *obstacles[MOST];
   int n = result->num_steps;
   for (int i = 0; i < n; i++) {
     names[i] = result->steps[i]->name;
     kinds[i] = cavum_step_kind_name(result->steps[i]->kind);
     what[i] = result->steps[i]->what;
     reasons[i] = result->steps[i]->reason;
+    obstacles[i] = result->steps[i]->next_obstacle;
   }
   cavum_status status = cavum_hdf5_write_texts(file, "/steps/name", n, names, "step", error);
   if (status == CAVUM_OK) {
@@ -118,9 +123,28 @@ static cavum_status write_texts(cavum_hdf5_file *file, const cavum_steps_result 
   if (status == CAVUM_OK) {
     status = cavum_hdf5_write_texts(file, "/steps/what", n, what, "what the step does", error);
   }
+  if (status == CAVUM_OK) {
+    status = cavum_hdf5_write_texts(file, "/steps/reason", n, reasons,
+                                    "why change and derivative_change differ", error);
+  }
   if (status != CAVUM_OK) return status;
-  return cavum_hdf5_write_texts(file, "/steps/reason", n, reasons,
-                                "why change and derivative_change differ", error);
+  return cavum_hdf5_write_texts(file, OBSTACLES, n, obstacles, "why next_amount cannot be", error);
+}
+
+static cavum_status write_agreement(cavum_hdf5_file *file, const cavum_steps_result *result,
+                                    cavum_error *error) {
+  const double numbers[NUM_AGREEMENT] = {result->chi_square, result->chi_square_freedom,
+                                         result->chi_square_probability, result->odd_step + 1};
+  const char *sentence = result->contradiction;
+  cavum_status status = cavum_matrix_write(
+      file,
+      (cavum_matrix_name){AGREEMENT, "1",
+                          "of what is measured: chi-square, degrees of freedom, probability of as "
+                          "large a one, and the step that fits least, from 1; 0: none"},
+      NUM_AGREEMENT, 0, numbers, error);
+  if (status != CAVUM_OK) return status;
+  return cavum_hdf5_write_texts(file, CONTRADICTION, 0, &sentence,
+                                "how measured frequencies contradict each other", error);
 }
 
 static cavum_status write_sources(cavum_hdf5_file *file, const cavum_steps_result *result,
@@ -179,6 +203,7 @@ static cavum_status write_all(cavum_hdf5_file *file, const cavum_steps_result *r
   CAVUM_TRY(write_columns(file, result, error));
   CAVUM_TRY(write_figures(file, result, error));
   CAVUM_TRY(write_sources(file, result, error));
+  CAVUM_TRY(write_agreement(file, result, error));
 done:
   return status;
 }
@@ -256,6 +281,10 @@ static cavum_status read_steps(cavum_steps_result *made, const cavum_hdf5_file *
                         error));
   CAVUM_TRY(read_member(made, offsetof(cavum_step, reason), CAVUM_STEP_LINE_SIZE, file,
                         "/steps/reason", error));
+  if (cavum_hdf5_has(file, OBSTACLES)) {  // not of an earlier version
+    CAVUM_TRY(read_member(made, offsetof(cavum_step, next_obstacle), CAVUM_STEP_LINE_SIZE, file,
+                          OBSTACLES, error));
+  }
   for (int c = 0; c < NUM_COLUMNS; c++) {
     snprintf(path, sizeof path, "/steps/%s", COLUMNS[c].name);
     if (c >= NUM_COLUMNS_FIRST && !cavum_hdf5_has(file, path)) continue;  // an earlier version's
@@ -320,6 +349,24 @@ done:
   return status;
 }
 
+static cavum_status read_agreement(cavum_steps_result *made, const cavum_hdf5_file *file,
+                                   cavum_error *error) {
+  double numbers[NUM_AGREEMENT];
+  made->chi_square = made->chi_square_probability = NAN;
+  made->odd_step = -1;
+  if (!cavum_hdf5_has(file, AGREEMENT)) return CAVUM_OK;
+  cavum_status status = cavum_matrix_read(numbers, NUM_AGREEMENT, file, AGREEMENT, error);
+  if (status != CAVUM_OK) return status;
+  made->chi_square = numbers[0];
+  made->chi_square_freedom = cavum_whole_int(numbers[1], 0);
+  made->chi_square_probability = numbers[2];
+  int odd = cavum_whole_int(numbers[3], 0);
+  made->odd_step = odd >= 1 && odd <= made->num_steps ? odd - 1 : -1;
+  cavum_hdf5_read_text(made->contradiction, sizeof made->contradiction, file, CONTRADICTION, NULL,
+                       NULL);
+  return CAVUM_OK;
+}
+
 static cavum_status read_all(cavum_steps_result *made, const cavum_hdf5_file *file,
                              cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -337,6 +384,7 @@ static cavum_status read_all(cavum_steps_result *made, const cavum_hdf5_file *fi
   CAVUM_TRY(read_steps(made, file, error));
   CAVUM_TRY(read_figures(made, file, error));
   CAVUM_TRY(read_sources(made, file, error));
+  CAVUM_TRY(read_agreement(made, file, error));
 done:
   return status;
 }

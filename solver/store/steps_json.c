@@ -72,6 +72,11 @@ static json_t *make_step(const cavum_step *step) {
   for (size_t i = 0; good && pair && i < sizeof halves / sizeof halves[0]; i++) {
     good = cavum_json_set(pair, halves[i].key, cavum_json_number(halves[i].value));
   }
+  if (good) {
+    const char *obstacle = step->next_obstacle;
+    good = cavum_json_set(object, "next_amount_obstacle",
+                          obstacle[0] ? json_string(obstacle) : json_null());
+  }
   if (good && step->reason[0]) good = cavum_json_set(object, "reason", json_string(step->reason));
   if (good && step->solved) good = set_figures(object, step);
   if (good) return object;
@@ -107,6 +112,22 @@ static bool set_sources(json_t *root, const cavum_steps_result *result) {
   return good;
 }
 
+// {chi_square, degrees_of_freedom, probability, contradictory, odd_step, contradiction}
+static bool set_agreement(json_t *root, const cavum_steps_result *result) {
+  json_t *object = json_object();
+  bool odd = result->odd_step >= 0 && result->odd_step < result->num_steps;
+  return cavum_json_set(root, "agreement", object) &&
+         cavum_json_set(object, "chi_square", cavum_json_number(result->chi_square)) &&
+         cavum_json_set(object, "degrees_of_freedom", json_integer(result->chi_square_freedom)) &&
+         cavum_json_set(object, "probability", cavum_json_number(result->chi_square_probability)) &&
+         cavum_json_set(object, "contradictory", json_boolean(result->contradiction[0] != 0)) &&
+         cavum_json_set(object, "odd_step",
+                        odd ? json_string(result->steps[result->odd_step]->name) : json_null()) &&
+         cavum_json_set(
+             object, "contradiction",
+             result->contradiction[0] ? json_string(result->contradiction) : json_null());
+}
+
 cavum_status cavum_store_steps_to_json(char **text, const cavum_steps_result *result,
                                        cavum_error *error) {
   if (!text || !result) return cavum_fail_null(error, __func__);
@@ -118,7 +139,7 @@ cavum_status cavum_store_steps_to_json(char **text, const cavum_steps_result *re
       cavum_json_set(root, "mode", json_integer(result->mode + 1)) &&
       cavum_json_set(root, "target_Hz", cavum_json_number(result->target_hz)) &&
       cavum_json_set(root, "target_tolerance_Hz", cavum_json_number(result->target_tolerance_hz)) &&
-      set_steps(root, result) && set_sources(root, result);
+      set_steps(root, result) && set_agreement(root, result) && set_sources(root, result);
   char *made = good ? cavum_store_json_text(root) : NULL;
   json_decref(root);
   if (!made) return cavum_fail_memory(error);

@@ -123,6 +123,51 @@ START_TEST(results_are_stored_drawn_and_reported) {
 }
 END_TEST
 
+// In table, JSON, file and report: frequencies that no drawing and no furnace of these
+// uncertainties give, and an amount that the wall does not have.
+START_TEST(contradictions_and_obstacles_are_said) {
+  write_chain(
+      "odd.yaml",
+      "  - {name: bench, air: {gas: vacuum}, measured_MHz: 1300, measured_uncertainty_kHz: 2}\n"
+      "  - {name: oven, anneal: {change_kHz: -30, uncertainty_kHz: 5}, measured_MHz: 1300.2,\n"
+      "     measured_uncertainty_kHz: 2}\n"
+      "  - {name: etched, remove: {depth_um: 20, uncertainty_um: 2}}\n");
+  ck_assert_int_eq(run("$CAVUM steps odd.yaml -o odd.hdf --json odd.json && "
+                       "$CAVUM report odd.hdf -o odd.html"),
+                   0);
+  const char *table = read_text("out");
+  ck_assert_ptr_nonnull(strstr(table, "\nThe measured frequencies contradict each other"));
+  ck_assert_ptr_nonnull(strstr(table, "um is the wrong way"));
+  json_t *root = json_loads(read_text("odd.json"), 0, NULL);
+  ck_assert_ptr_nonnull(root);
+  double probability = 1.0;
+  int contradictory = 0;
+  const char *sentence = NULL, *obstacle = NULL;
+  ck_assert_int_eq(
+      json_unpack(json_object_get(root, "agreement"), "{s:F, s:b, s:s}", "probability",
+                  &probability, "contradictory", &contradictory, "contradiction", &sentence),
+      0);
+  ck_assert_int_eq(json_unpack(json_array_get(json_object_get(root, "behind_each_step"), 3),
+                               "{s:s}", "next_amount_obstacle", &obstacle),
+                   0);
+  ck_assert_int_eq(contradictory, 1);
+  ck_assert(probability < 1e-6);
+  ck_assert_str_eq(obstacle, "the wrong way");
+  char path[192];
+  cavum_steps_result *stored = NULL;
+  snprintf(path, sizeof path, "%s/odd.hdf", step_chain_folder);
+  ck_assert_int_eq(cavum_stored_steps_read(&stored, path, NULL), CAVUM_OK);
+  ck_assert_str_eq(stored->contradiction, sentence);
+  ck_assert_str_eq(stored->steps[3]->next_obstacle, obstacle);
+  ck_assert_int_eq(stored->odd_step, 1);
+  ck_assert_int_eq(stored->chi_square_freedom, 1);
+  cavum_steps_result_destroy(&stored);
+  json_decref(root);
+  ck_assert_ptr_nonnull(strstr(program_read_text(step_chain_folder, "odd.html"),
+                               "The measured frequencies contradict each other"));
+}
+END_TEST
+
 START_TEST(bad_input_is_one_line) {
   write_chain("bad.yaml", "  - {cool: {material: niobium, from_K: 293, to_K: 500}}\n");
   ck_assert_int_eq(run("$CAVUM steps bad.yaml"), 2);
@@ -184,6 +229,7 @@ static void add(TCase *tests) {
   tcase_add_unchecked_fixture(tests, step_chain_set_up, step_chain_tear_down);
   tcase_add_test(tests, the_table_has_aims_and_measurements);
   tcase_add_test(tests, results_are_stored_drawn_and_reported);
+  tcase_add_test(tests, contradictions_and_obstacles_are_said);
   tcase_add_test(tests, bad_input_is_one_line);
   tcase_add_test(tests, halves_between_plates_are_printed_and_stored);
 }
