@@ -115,9 +115,7 @@ START_TEST(derivatives_are_differences_of_solves) {
     amounts += amount;
     others += !amount;
     // What takes long to see: the rest where there is time.
-    bool soon = strcmp(d->key, "half_length_mm") == 0 ||
-                strcmp(d->key, "moved[3].offset_mm") == 0 ||
-                strcmp(d->key, "moved[6].offset_mm") == 0;
+    bool soon = strcmp(d->key, "half_length_mm") == 0 || strcmp(d->key, "moved[3].offset_mm") == 0;
     if (soon || getenv("CAVUM_LONG_TESTS")) check_dimension(&cell, result, d);
   }
   ck_assert_int_eq(amounts, 8);
@@ -132,7 +130,6 @@ static const struct {
   double sign, tolerance;
 } written[] = {
     {"remove: {depth_um: 100}", "moved[1].offset_mm", 1, 1e-6},
-    {"deposit: {depth_um: 50}", "moved[1].offset_mm", -1, 1e-6},
     {"remove: {equator_um: 50, iris_um: 80}", "moved[1].offset_mm", 1, 1e-3},
     {"remove: {profile: [{z_mm: -57, depth_um: 30}, {z_mm: 0, depth_um: 15},\n"
      "      {z_mm: 57, depth_um: 30}]}",
@@ -140,12 +137,15 @@ static const struct {
     {"stretch: {length_mm: 0.4, plastic_share: 0.5}", "moved[1].longer_mm", 0.5, 1e-6},
     // Differences into the step, of which the second order is left.
     {"trim: {at: equator, each_side_mm: 0.6}", "moved[1].equator_mm", -1, 1e-3},
+    {"deposit: {depth_um: 50}", "moved[1].offset_mm", -1, 1e-6},
     {"trim: {at: left iris, each_side_mm: 0.2}", "moved[1].left_iris_mm", -1, 1e-2},
 };
 
 // The derivative by the amount is what the chain says of the step. It takes a depth that varies at
 // the places of the wall behind the step, where it differs by a part of some 30 um in 57 mm.
 START_TEST(written_shapes_have_the_slopes_of_their_steps) {
+  enum { SOON = 5 };
+  if (_i >= SOON && !getenv("CAVUM_LONG_TESTS")) return;
   char rest[256];
   cavum_steps *steps = NULL;
   cavum_cell shape, read;
