@@ -395,6 +395,37 @@ static cavum_status open_steps(cavum_error *error) {
   return status;
 }
 
+// Read, differentiated by all its numbers, and written behind one more step.
+static cavum_status move_cell(cavum_error *error) {
+  static const char text[] =
+      "contour: {kind: path, start: {z_mm: -50, r_mm: 0}, path: [{line_to: {z_mm: 50, r_mm: 0}, "
+      "boundary: axis}, {line_to: {z_mm: 50, r_mm: 88}, boundary: metal}, {line_to: {z_mm: -50, "
+      "r_mm: 88}, boundary: metal}, {line_to: {z_mm: -50, r_mm: 0}, boundary: metal}], "
+      "moved: [{offset_mm: 0.1}, {longer_mm: 1}]}\n";
+  static const char chain[] =
+      "cell: " CAVUM_CELLS_FOLDER "/pillbox.yaml\nsteps: [{remove: {depth_um: 20}}]\n";
+  cavum_cell cell, shape;
+  cavum_geometry *geometry = NULL;
+  cavum_steps *steps = NULL;
+  char *written = NULL;
+  cavum_status status = cavum_cell_read_text(&cell, text, sizeof text - 1, NULL, error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_geometry_measure(&geometry, &cell, true, error);
+  cavum_geometry_destroy(&geometry);
+  cavum_cell_clear(&cell);
+  if (status == CAVUM_OK) {
+    status = cavum_steps_open_text(&steps, chain, sizeof chain - 1, NULL, error);
+  }
+  if (status == CAVUM_OK) status = cavum_steps_shape(&shape, steps, 1, error);
+  if (status == CAVUM_OK) {
+    status = cavum_cell_to_text(&written, &shape, error);
+    cavum_cell_clear(&shape);
+  }
+  cavum_free(written);
+  cavum_steps_close(&steps);
+  return status;
+}
+
 // A side between plates, 60 points of it, and the cell that names both.
 static void write_measured_wall(void) {
   static const char side[] =
@@ -431,6 +462,9 @@ static cavum_status compare_as_built(cavum_error *error) {
 }
 
 START_TEST(opening_a_step_file) { fail_each_allocation("step file", open_steps); }
+END_TEST
+
+START_TEST(moving_a_cell) { fail_each_allocation("moved cell", move_cell); }
 END_TEST
 
 START_TEST(comparing_as_built) {
@@ -520,6 +554,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, setting_by_key);
   tcase_add_test(tests, opening_a_study_from_memory);
   tcase_add_test(tests, opening_a_step_file);
+  tcase_add_test(tests, moving_a_cell);
   tcase_add_test(tests, comparing_as_built);
   tcase_add_test(tests, opening_a_goal_from_memory);
   tcase_add_test(tests, meshes_in_memory);
