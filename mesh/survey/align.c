@@ -233,31 +233,6 @@ done:
   return status;
 }
 
-cavum_status cavum_survey_view_refit(double *moved_m, cavum_survey_view *view,
-                                     const cavum_survey_points *points,
-                                     const cavum_survey_wall *wall, const unsigned char *used,
-                                     const double *residual_m, cavum_error *error) {
-  double normal[ALL * ALL] = {0}, right[ALL] = {0}, size[ALL], x[ALL];
-  *moved_m = 0.0;
-  if (view->num_columns <= 1) return CAVUM_OK;
-  double *weights = cavum_alloc(view->num_points, sizeof *weights);
-  if (!weights) return cavum_fail_memory(error);
-  for (int64_t i = 0; i < view->num_points; i++) weights[i] = used[i] ? -1.0 : 0.0;
-  set_sizes(size, view);
-  add_right(right, view, residual_m, weights, size);
-  for (int64_t i = 0; i < view->num_points; i++) weights[i] = fabs(weights[i]);
-  add_normal(normal, view, weights, size);
-  free(weights);
-  cavum_status status = solve_sums(x, normal, right, view->num_columns, size, error);
-  if (status != CAVUM_OK) return status;
-  for (int c = 0; c < view->num_columns; c++) {
-    if (view->kinds[c] == SHIFT_Z) x[c] = 0.0;
-  }
-  *moved_m = move(view, x, size);
-  look(view, points, wall);
-  return CAVUM_OK;
-}
-
 // Coefficients of the columns that fit values of the used points best. x[num_columns] belongs to
 // the constant: without it, its right-hand side is zero.
 static cavum_status fit_used(double x[ALL], const cavum_survey_view *view,
@@ -275,30 +250,46 @@ static cavum_status fit_used(double x[ALL], const cavum_survey_view *view,
   return solve_sums(x, normal, right, view->num_columns, size, error);
 }
 
-// The motion is E (A^T A)^+ A^T y of values y, with A the columns and E those of the motion; rows
-// then see y - C motion.
-cavum_status cavum_survey_view_project(double *rows, const cavum_survey_view *view,
-                                       const unsigned char *used, cavum_error *error) {
+cavum_status cavum_survey_view_refit(double *moved_m, cavum_survey_view *view,
+                                     const cavum_survey_points *points,
+                                     const cavum_survey_wall *wall, const unsigned char *used,
+                                     const double *residual_m, cavum_error *error) {
+  double size[ALL], x[ALL];
+  *moved_m = 0.0;
+  if (view->num_columns <= 1) return CAVUM_OK;
+  set_sizes(size, view);
+  cavum_status status = fit_used(x, view, used, residual_m, true, error);
+  if (status != CAVUM_OK) return status;
+  for (int c = 0; c < view->num_columns; c++) x[c] = view->kinds[c] == SHIFT_Z ? 0.0 : -x[c];
+  *moved_m = move(view, x, size);
+  look(view, points, wall);
+  return CAVUM_OK;
+}
+
+// Takes what a motion makes of values from them: of the used points alone, with the constant, or
+// its transpose, of all of them, in which that is fitted as well and stays.
+static cavum_status take_motion(double *values, const cavum_survey_view *view,
+                                const unsigned char *used, bool transposed, cavum_error *error) {
   double x[ALL];
   int n = view->num_columns;
   if (n == 0) return CAVUM_OK;
-  cavum_status status = fit_used(x, view, used, rows, false, error);
+  cavum_status status = fit_used(x, view, used, values, transposed, error);
   for (int64_t i = 0; status == CAVUM_OK && i < view->num_points; i++) {
-    for (int c = 0; used[i] && c < n; c++) rows[i] -= view->columns[i * n + c] * x[c];
-    if (used[i]) rows[i] -= x[n];
+    if (!transposed && !used[i]) continue;
+    for (int c = 0; c < n; c++) values[i] -= view->columns[i * n + c] * x[c];
+    if (!transposed) values[i] -= x[n];
   }
   return status;
 }
 
-// The transpose of the above.
+// The motion is E (A^T A)^+ A^T y of values y, with A the columns and E those of the motion; rows
+// then see y - C motion.
+cavum_status cavum_survey_view_project(double *rows, const cavum_survey_view *view,
+                                       const unsigned char *used, cavum_error *error) {
+  return take_motion(rows, view, used, false, error);
+}
+
 cavum_status cavum_survey_view_settle(double *values, const cavum_survey_view *view,
                                       const unsigned char *used, cavum_error *error) {
-  double x[ALL];
-  int n = view->num_columns;
-  if (n == 0) return CAVUM_OK;
-  cavum_status status = fit_used(x, view, used, values, true, error);
-  for (int64_t i = 0; status == CAVUM_OK && i < view->num_points; i++) {
-    for (int c = 0; c < n; c++) values[i] -= view->columns[i * n + c] * x[c];
-  }
-  return status;
+  return take_motion(values, view, used, true, error);
 }
