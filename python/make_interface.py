@@ -8,6 +8,7 @@ import os
 import re
 import shlex
 import subprocess
+import sys
 import tempfile
 
 import cffi
@@ -18,36 +19,77 @@ HEADERS = '#include "cavum/cavum.h"\n'
 STANDARD_HEADERS = ("stdbool.h", "stddef.h", "stdint.h", "math.h")
 
 # What the library calls back. A look at Python costs microseconds and a solve asks at every step, so
-# Python is asked only when this much time has passed.
-CALLBACKS = """
-typedef struct python_watch { double next_s, interval_s; void *self; } python_watch;
+# Python is asked only when this much time has passed. And a warm solve in one call: what Python touches between
+# two solves has left the processor's caches, so that its cost is how much it touches.
+TYPES = """
+typedef struct python_watch { double next_s, interval_s; void *self; bool raised; } python_watch;
+typedef struct python_solving {
+  cavum_solver *solver;
+  python_watch *watch;
+  cavum_result *result;
+  cavum_status status;
+  cavum_error error;
+} python_solving;
+"""
+ADDED = TYPES + """
 bool cavum_watch_asks(void *data);
+cavum_result *python_solve(python_solving *with, const cavum_cell *cell);
+void python_free_result(cavum_result *result);
 extern "Python" bool python_asked_to_stop(void *self);
 extern "Python" void python_hears(cavum_log_severity severity, const char *where,
                                   const char *message, void *data);
 """
-SOURCE = HEADERS + """
+SOURCE = HEADERS + TYPES + """
 #include <time.h>
-typedef struct python_watch { double next_s, interval_s; void *self; } python_watch;
+#ifdef CLOCK_MONOTONIC_COARSE
+#define ROUGH_CLOCK CLOCK_MONOTONIC_COARSE
+#else
+#define ROUGH_CLOCK CLOCK_MONOTONIC
+#endif
 static bool python_asked_to_stop(void *self);
 static bool cavum_watch_asks(void *data) {
   python_watch *watch = data;
   struct timespec now;
-  clock_gettime(CLOCK_MONOTONIC, &now);
+  clock_gettime(ROUGH_CLOCK, &now);
   double now_s = (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
   if (watch->next_s == 0.0) watch->next_s = now_s + watch->interval_s;
   if (now_s < watch->next_s) return false;
   watch->next_s = now_s + watch->interval_s;
   return python_asked_to_stop(watch->self);
 }
+/* The result; NULL: not all is well, and what came is in `with`. */
+static cavum_result *python_solve(python_solving *with, const cavum_cell *cell) {
+  with->watch->next_s = 0.0;
+  with->error.message[0] = '\\0';
+  with->result = NULL;
+  with->status = cavum_solver_solve(&with->result, with->solver, cell, &with->error);
+  return with->status == CAVUM_OK && !with->watch->raised ? with->result : NULL;
+}
+static void python_free_result(cavum_result *result) {
+  cavum_result_destroy(&result);
+}
 """
+
+
+def find_build(named):
+    """A folder as it was named where pip was called, which has gone to the folder of this file since; or in the tree."""
+    places = [os.path.abspath(os.path.join(base, named)) for base in (os.environ.get("PWD", "."), ".", os.path.join(HERE, ".."))]
+    return next((place for place in places if os.path.isdir(place)), places[0])
+
+
+def refuse_without_shared(build, names):
+    """A linker takes a static library where there is no shared one, without a word and without what that one needs."""
+    for name in names:
+        if not any(os.path.exists(os.path.join(build, f"lib{name}{ending}")) for ending in (".so", ".dylib")):
+            sys.exit(f"CAVUM_BUILD={build}: the shared library lib{name}.so is not there; build all targets first: cmake --build")
 
 
 def library_settings():
     """Keywords for the compiler and the linker."""
     build = os.environ.get("CAVUM_BUILD")
     if build:
-        build = os.path.abspath(build)
+        build = find_build(build)
+        refuse_without_shared(build, ("cavum", "cavum_pictures"))
         return {"include_dirs": [os.path.join(HERE, "..", "include")], "library_dirs": [build],
                 # A package looks for the library where the system has it.
                 "runtime_library_dirs": [] if "CAVUM_NO_RPATH" in os.environ else [build], "libraries": ["cavum_pictures", "cavum"]}
@@ -94,7 +136,7 @@ def declarations(include_dirs):
 settings = library_settings()
 ffi = cffi.FFI()
 ffi.cdef(declarations(settings["include_dirs"]))
-ffi.cdef(CALLBACKS)
+ffi.cdef(ADDED)
 ffi.set_source("cavum._interface", SOURCE, extra_compile_args=["-std=c17", "-O1", "-D_GNU_SOURCE"], **settings)
 
 if __name__ == "__main__":

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any, Callable, Optional
+import reprlib
+from typing import TYPE_CHECKING, Any, Callable, NoReturn, Optional
 
 from ._interface import ffi, lib
 
@@ -64,9 +65,18 @@ def take_text(pointer: Any) -> str:
     return text
 
 
-def encode_path(path: Any) -> bytes:
+def refuse_type(expected: str, found: Any) -> NoReturn:
+    """Raises what a function says of an argument that it can do nothing with."""
+    plain = found is None or isinstance(found, (str, bytes, int, float, dict, list, tuple))
+    what = reprlib.repr(found) if plain else "a " + type(found).__name__
+    raise TypeError(f"expected {expected}, found {what}") from None
+
+
+def encode_path(path: Any, expected: str = "the path of a file") -> bytes:
     """A file name as the library takes it."""
-    return os.fsencode(os.fspath(path))
+    if not isinstance(path, (str, bytes, os.PathLike)):
+        refuse_type(expected, path)
+    return os.fsencode(path)
 
 
 def new_error() -> Any:
@@ -128,11 +138,11 @@ class Watch:
     def end(self) -> None:
         """Raises what a function of the user raised."""
         if self.exception is not None:
-            exception, self.exception = self.exception, None
+            exception, self.exception, self.watch.raised = self.exception, None, False
             raise exception
 
     def keep(self, exception: BaseException) -> None:
-        self.exception = self.exception or exception
+        self.exception, self.watch.raised = self.exception or exception, True
 
 
 def _keep_exception(exception, value, traceback):

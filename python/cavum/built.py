@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
-from typing import Any, Callable, Dict, Optional
+from typing import Any, Callable, Dict, Optional, Tuple
 
 from ._library import Watch, encode_path, ffi, lib, new_error, raise_error, take_text
+from .cell import Cell
+from .outputs import keep_inputs
 from .solving import make_options
 
 
@@ -17,16 +19,17 @@ class AsBuilt(Dict[str, Any]):
         built.write("built.hdf")                # for cavum draw and report
     """
 
-    def __init__(self, built: Any):
+    def __init__(self, built: Any, inputs: Tuple[str, ...]):
         text, error = ffi.new("char **"), new_error()
         raise_error(lib.cavum_store_as_built_to_json(text, built, error), error)
         super().__init__(json.loads(take_text(text[0])))
-        self._built = built
+        self._built, self._inputs = built, inputs
 
     def write(self, path: Any) -> None:
-        """Writes it as HDF5."""
-        error = new_error()
-        raise_error(lib.cavum_store_write_as_built(encode_path(path), self._built, error), error)
+        """Writes it as HDF5; no file that it was read from is replaced."""
+        name, error = encode_path(path), new_error()
+        keep_inputs(name, self._inputs)
+        raise_error(lib.cavum_store_write_as_built(name, self._built, error), error)
 
 
 def as_built(path: Any, mode: int = 1, section_mm: float = 0.0, draws: int = 0, seed: int = 1,
@@ -35,14 +38,15 @@ def as_built(path: Any, mode: int = 1, section_mm: float = 0.0, draws: int = 0, 
 
     section_mm: length of the pieces of wall, 0: a twentieth of it. draws: so many walls are drawn and solved.
     """
-    choices, error = ffi.new("cavum_as_built_choices *"), new_error()
+    choices, error, name = ffi.new("cavum_as_built_choices *"), new_error(), encode_path(path)
     lib.cavum_as_built_choices_set_defaults(choices, ffi.sizeof("cavum_as_built_choices"))
     choices.mode, choices.section_m, choices.num_draws, choices.seed = mode - 1, 1e-3 * section_mm, draws, seed
     place = ffi.new("cavum_as_built **")
     watch, made = Watch(stop), make_options(**options)
     watch.put_into(made)
     watch.begin()
-    status = lib.cavum_as_built_run(place, encode_path(path), choices, made, error)
+    status = lib.cavum_as_built_run(place, name, choices, made, error)
     watch.end()
     raise_error(status, error)
-    return AsBuilt(ffi.gc(place[0], lambda it: lib.cavum_as_built_destroy(ffi.new("cavum_as_built **", it))))
+    built = ffi.gc(place[0], lambda it: lib.cavum_as_built_destroy(ffi.new("cavum_as_built **", it)))
+    return AsBuilt(built, Cell.read(path)._inputs())

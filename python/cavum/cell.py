@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import json
-from typing import Any, Mapping, Union
+from typing import Any, Dict, Mapping, Tuple, Union
 
-from ._library import encode_path, ffi, lib, new_error, raise_error, take_text, text_of
+from ._library import CavumError, encode_path, ffi, lib, new_error, raise_error, refuse_type, take_text, text_of
+from .outputs import keep_inputs, keep_others, names_of
+
+_set, _NULL = lib.cavum_cell_set, ffi.NULL
+# Keys that cells have, as the library takes them.
+_known: Dict[str, bytes] = {}
 
 
 def _member(name: str, text: str) -> property:
@@ -29,7 +34,12 @@ class Cell:
 
     def __init__(self, source: Union[str, Mapping[str, Any]], name: str = "cell"):
         """From the text of a cell file, or from a dictionary; `name` is for messages and mesh paths."""
+        if not isinstance(source, (str, Mapping)):
+            refuse_type("the text of a cell file, or a dictionary of its keys (cavum.Cell.read(path) reads a file)", source)
         text = source if isinstance(source, str) else json.dumps(source)
+        if text and ":" not in text:  # as each key has
+            raise CavumError(f"{name}: expected the text of a cell file, found {text!r}: cavum.Cell.read(path) reads a file",
+                             "ERR_INPUT")
         data = text.encode()
         self._take(lambda cell, error: lib.cavum_cell_read_text(cell, data, len(data), name.encode(), error))
 
@@ -48,7 +58,18 @@ class Cell:
 
     def copy(self) -> Cell:
         """Another cell that is equal to the bit."""
-        return Cell(self.text())
+        return Cell(self.text())._made_from(self._inputs())
+
+    # Files beside its own that a cell comes from, if it was made from others.
+    _from: Tuple[str, ...] = ()
+
+    def _made_from(self, names: Tuple[str, ...]) -> Cell:
+        self._from = names
+        return self
+
+    def _inputs(self) -> Tuple[str, ...]:
+        """All files that the cell comes from: they are not written over."""
+        return (*names_of(ffi.addressof(self._cell, "files")), *self._from)
 
     def text(self) -> str:
         """A cell file of this cell; that which was read, with its comments, while nothing changed."""
@@ -56,10 +77,16 @@ class Cell:
         raise_error(lib.cavum_cell_to_text(text, self._cell, error), error)
         return take_text(text[0])
 
-    def write(self, path: Any) -> None:
-        """Writes a cell file, through a temporary name."""
-        error = new_error()
-        raise_error(lib.cavum_store_write_text(encode_path(path), self.text().encode(), error), error)
+    def write(self, path: Any, overwrite: bool = False) -> None:
+        """Writes a cell file, through a temporary name.
+
+        A file with something in it is replaced with overwrite=True only; a file that the cell was read from, or a
+        mesh or points or a drawing of it, never: CavumError then.
+        """
+        name, error = encode_path(path), new_error()
+        keep_inputs(name, self._inputs())
+        keep_others(name, overwrite)
+        raise_error(lib.cavum_store_write_text(name, self.text().encode(), error), error)
 
     @property
     def title(self) -> str:
@@ -82,8 +109,15 @@ class Cell:
         return value[0]
 
     def __setitem__(self, key: str, value: float) -> None:
-        error = new_error()
-        raise_error(lib.cavum_cell_set(self._cell, key.encode(), float(value), error), error)
+        try:
+            if _set(self._cell, _known[key], value, _NULL) == 0:
+                return
+        except (KeyError, TypeError):
+            pass
+        # A key for the first time, or what is refused, which has changed nothing and is refused again with a message.
+        name, error = key.encode(), new_error()
+        raise_error(_set(self._cell, name, float(value), error), error)
+        _known[key] = name
 
     def describe(self, key: str) -> dict:
         """Full key, unit, value and range of a number of the cell."""
@@ -94,3 +128,11 @@ class Cell:
 
     def __repr__(self) -> str:
         return f"<cavum.Cell {self.title!r}>"
+
+
+def cell_of(cell: Any) -> Any:
+    """The cell of the library that an argument is."""
+    if not isinstance(cell, Cell):
+        refuse_type("a cavum.Cell (cavum.Cell.read(path) reads a cell file, cavum.Cell(...) takes its text or a dictionary "
+                    "of its keys)", cell)
+    return cell._cell

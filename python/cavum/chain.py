@@ -7,6 +7,7 @@ from typing import Any, Callable, Dict, Mapping, Optional, Union
 
 from ._library import Watch, encode_path, ffi, lib, new_error, raise_error, take_text
 from .cell import Cell
+from .outputs import keep_inputs, names_of
 from .solving import make_options
 
 
@@ -36,12 +37,13 @@ class Steps(Dict[str, Any]):
             raise_error(lib.cavum_cell_to_text(text, made, error), error)
         finally:
             lib.cavum_cell_clear(made)
-        return Cell(take_text(text[0]))
+        return Cell(take_text(text[0]))._made_from(names_of(lib.cavum_steps_files(self._steps)))
 
     def write(self, path: Any) -> None:
-        """Writes the chain as HDF5."""
-        error = new_error()
-        raise_error(lib.cavum_store_write_steps(encode_path(path), self._result, error), error)
+        """Writes the chain as HDF5; no file that it was read from is replaced."""
+        name, error = encode_path(path), new_error()
+        keep_inputs(name, names_of(lib.cavum_steps_files(self._steps)))
+        raise_error(lib.cavum_store_write_steps(name, self._result, error), error)
 
 
 def steps(chain: Any, stop: Optional[Callable[[], bool]] = None, **choices: Any) -> Steps:
@@ -54,7 +56,8 @@ def steps(chain: Any, stop: Optional[Callable[[], bool]] = None, **choices: Any)
         text = json.dumps(chain).encode()
         raise_error(lib.cavum_steps_open_text(place, text, len(text), ffi.NULL, error), error)
     else:
-        raise_error(lib.cavum_steps_open(place, encode_path(chain), error), error)
+        name = encode_path(chain, "the path of a step file, or its keys as a dictionary")
+        raise_error(lib.cavum_steps_open(place, name, error), error)
     opened = ffi.gc(place[0], lambda it: lib.cavum_steps_close(ffi.new("cavum_steps **", it)))
     result = ffi.new("cavum_steps_result **")
     watch, options = Watch(stop), make_options(**choices)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 import os
-from typing import Any, Callable, Dict, Mapping, NamedTuple, Optional, Sequence, Tuple, Union
+from typing import Any, Callable, Dict, Iterable, Mapping, NamedTuple, Optional, Sequence, Tuple, Union
 
-from ._library import CavumError, Watch, encode_path, ffi, lib, new_error, raise_error, take_text, text_of
-from .cell import Cell
+from ._library import CavumError, Watch, encode_path, ffi, lib, new_error, raise_error, refuse_type, take_text, text_of
+from .cell import Cell, cell_of
+from .outputs import names_of
 from .result import Result, find_figure
 from .solving import make_options
 
@@ -37,6 +38,9 @@ def tune(cell: Cell, figures: Mapping[str, float], by: Union[str, Sequence[str],
     chosen). With more dimensions than figures the change is the smallest. mode: counted from 0.
     Raises NotConverged, with what came nearest as `result`, when the figures are not reached.
     """
+    place, error, base = ffi.new("cavum_tune_outcome **"), new_error(), cell_of(cell)
+    if not isinstance(figures, Mapping):
+        refuse_type('figures by their keys, {"frequency_MHz": 1300}', figures)
     bounds = _bounds_of(by)
     keys = [ffi.new("char[]", key.encode()) for key in bounds]
     shapes = _shape_figures()
@@ -60,10 +64,9 @@ def tune(cell: Cell, figures: Mapping[str, float], by: Union[str, Sequence[str],
     plan.num_dimensions, plan.dimensions = len(keys), dimensions
     watch, options = Watch(stop), make_options(**choices)
     watch.put_into(options)
-    place, error = ffi.new("cavum_tune_outcome **"), new_error()
     watch.begin()
-    status = lib.cavum_tune_figures(place, cell._cell, plan, options, error)
-    tuned = _take_outcome(place, list(bounds)) if place[0] != ffi.NULL else None
+    status = lib.cavum_tune_figures(place, base, plan, options, error)
+    tuned = _take_outcome(place, list(bounds), cell) if place[0] != ffi.NULL else None
     watch.end()
     raise_error(status, error, tuned)
     return tuned
@@ -81,12 +84,14 @@ def _shape_figures() -> Dict[str, Tuple[int, float]]:
 def _bounds_of(by: Any) -> Dict[str, Optional[Bounds]]:
     if isinstance(by, str):
         return {by: None}
+    if not isinstance(by, (Mapping, Iterable)):
+        refuse_type("a key, keys, or keys with their bounds", by)
     return dict(by) if isinstance(by, Mapping) else {key: None for key in by}
 
 
-def _take_outcome(place: Any, keys: Sequence[str]) -> Tuned:
+def _take_outcome(place: Any, keys: Sequence[str], base: Cell) -> Tuned:
     outcome = place[0]
-    tuned = Cell(text_of(outcome.cell_text))
+    tuned = Cell(text_of(outcome.cell_text))._made_from(base._inputs())
     after = Result(outcome.after, tuned, None)
     # One and the same where nothing was nearer than the cell as given.
     before = after if outcome.before == outcome.after else Result(outcome.before, None, None)
@@ -121,35 +126,36 @@ def optimise(goal: Any, cell: Optional[Cell] = None, stop: Optional[Callable[[],
     with the best that was found as `result`, where no start meets the first-order conditions or no way to round keeps the limits.
     """
     place, optimum, error = ffi.new("cavum_goal **"), ffi.new("cavum_optimum **"), new_error()
+    base = cell_of(cell) if cell is not None else ffi.NULL
     if isinstance(goal, Mapping):
         text, name = json.dumps(goal).encode(), ffi.NULL
     else:
-        name = encode_path(goal)
+        name = encode_path(goal, "the path of a goal file, or its keys as a dictionary")
         try:
             with open(goal, "rb") as file:
                 text = file.read()
         except OSError as problem:
             raise CavumError(f"{os.fspath(goal)}: cannot be opened: {problem.strerror}", "ERR_FILE") from None
-    base = cell._cell if cell is not None else ffi.NULL
     raise_error(lib.cavum_goal_open_text(place, text, len(text), name, base, error), error)
     watch, options = Watch(stop), make_options(**choices)
     watch.put_into(options)
+    inputs = names_of(lib.cavum_goal_files(place[0])) + (cell._inputs() if cell is not None else ())
     watch.begin()
     try:
         status = lib.cavum_optimise(optimum, place[0], options, error)
     finally:
         lib.cavum_goal_close(place)
-    found = _take_optimum(optimum) if optimum[0] != ffi.NULL else None
+    found = _take_optimum(optimum, inputs) if optimum[0] != ffi.NULL else None
     watch.end()
     raise_error(status, error, found)
     return found
 
 
-def _take_optimum(place: Any) -> Optimum:
+def _take_optimum(place: Any, inputs: Tuple[str, ...]) -> Optimum:
     optimum, text = place[0], ffi.new("char **")
     error = new_error()
     raise_error(lib.cavum_store_optimum_to_json(text, optimum, error), error)
-    best = Cell(text_of(optimum.cell_text))
+    best = Cell(text_of(optimum.cell_text))._made_from(inputs)
     result = Result(optimum.result, best, None)
     before = None
     if optimum.before == optimum.result:
@@ -177,9 +183,12 @@ def tolerances(cell: Cell, source: Optional[Mapping[str, Any]] = None, mode: int
     0.05}, ...}; None: that of the cell's own file. samples: shapes to draw; -1: where the linear
     spread does not hold; 0: none.
     """
+    base = cell_of(cell)
+    if source is not None and not isinstance(source, Mapping):
+        refuse_type("the section `tolerances` of a cell file as a dictionary", source)
     text = (json.dumps({"tolerances": source}) if source is not None else cell.text()).encode()
     found, error = ffi.new("cavum_tolerances **"), new_error()
-    raise_error(lib.cavum_tolerances_read_text(found, cell._cell, text, len(text), ffi.NULL, error), error)
+    raise_error(lib.cavum_tolerances_read_text(found, base, text, len(text), ffi.NULL, error), error)
     wanted = ffi.new("cavum_spread_options *", lib.cavum_spread_options_default())
     wanted.mode, wanted.num_samples, wanted.seed = mode, samples, seed
     watch, options = Watch(), make_options(**choices)
@@ -187,7 +196,7 @@ def tolerances(cell: Cell, source: Optional[Mapping[str, Any]] = None, mode: int
     spread = ffi.new("cavum_spread **")
     watch.begin()
     try:
-        status = lib.cavum_spread_make(spread, cell._cell, found[0], wanted, options, error)
+        status = lib.cavum_spread_make(spread, base, found[0], wanted, options, error)
     finally:
         lib.cavum_tolerances_destroy(found)
     watch.end()

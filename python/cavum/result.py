@@ -10,6 +10,7 @@ from typing import Any, Dict, Iterator, List, Mapping, NamedTuple, Optional, Tup
 from ._library import (CavumError, array_of, encode_path, ffi, lib, new_error, numpy, pointer_to, raise_error,
                        take_text, text_of)
 from .cell import Cell
+from .outputs import keep_inputs
 
 _INFO = [lib.cavum_figure_describe(i) for i in range(lib.CAVUM_NUM_FIGURES)]
 _IDS = {text_of(info.key): i for i, info in enumerate(_INFO)}
@@ -181,11 +182,12 @@ class Mode(Mapping):
         return Fields(*(part.reshape(shape) for part in out))
 
     def _field(self) -> Any:
-        if self._number not in self._result._fields:
+        fields = self._result._fields
+        if self._number not in fields:
             place, error = ffi.new("cavum_mode_field **"), new_error()
             raise_error(lib.cavum_mode_field_create(place, self._result._result, self._number, error), error)
-            self._result._fields[self._number] = ffi.gc(place[0], _destroy_field)
-        return self._result._fields[self._number]
+            fields[self._number] = ffi.gc(place[0], _destroy_field)
+        return fields[self._number]
 
     @property
     def derivatives(self) -> Dict[str, Dict[str, Figure]]:
@@ -215,16 +217,20 @@ def _destroy_field(field: Any) -> None:
     lib.cavum_mode_field_destroy(ffi.new("cavum_mode_field **", field))
 
 
-def _destroy_result(result: Any) -> None:
-    lib.cavum_result_destroy(ffi.new("cavum_result **", result))
+_gc, _free_result = ffi.gc, lib.python_free_result
 
 
 class Result:
     """The modes of a cell, by rising frequency."""
 
     def __init__(self, pointer: Any, cell: Optional[Cell], options: Any):
-        self._result = ffi.gc(pointer, _destroy_result)
-        self._cell, self._options, self._fields = cell, options, {}
+        self._result = _gc(pointer, _free_result)
+        self._cell, self._options = cell, options
+
+    @functools.cached_property
+    def _fields(self) -> Dict[int, Any]:
+        """Fields of modes by their numbers, once they were looked at."""
+        return {}
 
     @classmethod
     def read(cls, path: Any) -> Result:
@@ -301,11 +307,12 @@ class Result:
         return json.loads(take_text(text[0]))
 
     def write(self, path: Any) -> None:
-        """Writes a result file (HDF5); the cell must be as it was when it was solved."""
+        """Writes a result file (HDF5); the cell must be as it was when it was solved, and keeps its files."""
         if self._cell is None:
             raise ValueError("a result that was read from a file is not written again")
-        error = new_error()
-        raise_error(lib.cavum_store_write_result(encode_path(path), self._result, self._cell._cell, self._options,
+        name, error = encode_path(path), new_error()
+        keep_inputs(name, self._cell._inputs())
+        raise_error(lib.cavum_store_write_result(name, self._result, self._cell._cell, self._options,
                                                  error), error)
 
     def picture(self, format: str = "svg", view: str = "sheet", mode: int = 0, width_px: int = 1600) -> bytes:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import Any, Callable, Optional
 
 from ._library import Watch, ffi, lib, new_error, raise_error
-from .cell import Cell
+from .cell import Cell, cell_of
 from .result import Result
+
+_solve = lib.python_solve
 
 
 def make_options(degree: int = 0, refinement: float = 0.0, use_symmetry: bool = True, coupling: bool = False,
@@ -41,29 +43,41 @@ class Solver:
         self._watch.put_into(self._options)
         place, error = ffi.new("cavum_solver **"), new_error()
         raise_error(lib.cavum_solver_create(place, self._options, error), error)
-        self._solver = ffi.gc(place[0], _destroy_solver)
-        self._place, self._error = ffi.new("cavum_result **"), new_error()
+        self._solver = solver = ffi.gc(place[0], _destroy_solver)
+        with_solver = ffi.new("python_solving *", {"solver": solver, "watch": self._watch.watch})
+        # Keeps what it points at while a call has it, also when the solver is closed meanwhile.
+        self._with = ffi.gc(with_solver, lambda _, kept=(solver, self._watch): None)
 
     def solve(self, cell: Cell) -> Result:
         """Solves a cell. Raises NotConverged with the best result when the accuracy is not reached."""
+        try:
+            pointer = _solve(self._with, cell._cell)
+        except (AttributeError, TypeError):
+            self._check_open()
+            cell_of(cell)  # says what it should be
+            raise
+        return Result(pointer, cell, self._options) if pointer else self._give_up(cell)
+
+    def _check_open(self) -> None:
         if self._solver is None:
-            raise ValueError("the solver is closed")
-        self._watch.begin()
-        self._place[0] = ffi.NULL
-        self._error.message[0] = b"\0"
-        status = lib.cavum_solver_solve(self._place, self._solver, cell._cell, self._error)
-        result = Result(self._place[0], cell, self._options) if self._place[0] != ffi.NULL else None
+            raise ValueError("the solver is closed") from None
+
+    def _give_up(self, cell: Cell) -> Result:
+        """Raises what a function of the user raised, or what the library said."""
+        came = self._with
+        best = Result(came.result, cell, self._options) if came.result != ffi.NULL else None
         self._watch.end()
-        raise_error(status, self._error, result)
-        return result
+        raise_error(came.status, came.error, best)
+        return best
 
     def forget(self) -> None:
         """The next solve gives the bits of a fresh solver."""
+        self._check_open()
         lib.cavum_solver_forget(self._solver)
 
     def close(self) -> None:
         """Frees the solver; results stay."""
-        self._solver = None
+        self._solver = self._with = None
 
     def __enter__(self) -> Solver:
         return self

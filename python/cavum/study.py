@@ -2,6 +2,7 @@
 """Results of scans: columns as arrays or as a data frame, rows as cells."""
 from __future__ import annotations
 
+import os
 from typing import Any, Dict, Iterator, Mapping
 
 from ._library import encode_path, ffi, lib, new_error, numpy, pointer_to, raise_error, take_text, text_of
@@ -19,7 +20,9 @@ class Study(Mapping):
 
     def __init__(self, path: Any):
         place, error = ffi.new("cavum_stored_scan **"), new_error()
-        raise_error(lib.cavum_stored_scan_open(place, encode_path(path), error), error)
+        name = encode_path(path)
+        raise_error(lib.cavum_stored_scan_open(place, name, error), error)
+        self._path = os.fsdecode(name)
         self._scan = ffi.gc(place[0], _close_scan)
         self._keys = [text_of(lib.cavum_stored_scan_key(self._scan, i))
                       for i in range(lib.cavum_stored_scan_num_columns(self._scan))]
@@ -69,7 +72,7 @@ class Study(Mapping):
         """The cell of a row."""
         text, error = ffi.new("char **"), new_error()
         raise_error(lib.cavum_stored_scan_shape_to_text(text, self._scan, shape, error), error)
-        return Cell(take_text(text[0]))
+        return Cell(take_text(text[0]))._made_from((self._path,))
 
     def __repr__(self) -> str:
         return f"<cavum.Study {self.title!r}: {self.num_rows} shapes, {len(self)} columns>"

@@ -35,10 +35,12 @@ def build(folder):
     for name in ("python", "include"):
         shutil.copytree(os.path.join(SOURCE, name), os.path.join(copy, name))
     shutil.copy(os.path.join(SOURCE, "CMakeLists.txt"), copy)
-    environment = dict(os.environ, CAVUM_BUILD=os.path.dirname(PROGRAM), PIP_ROOT_USER_ACTION="ignore")
+    # As a shell has it: named from where it stands.
+    there = os.path.relpath(os.path.dirname(PROGRAM), folder)
+    environment = dict(os.environ, CAVUM_BUILD=there, PWD=folder, PIP_ROOT_USER_ACTION="ignore")
     subprocess.run([sys.executable, "-m", "pip", "install", "--quiet", "--no-build-isolation", "--no-deps",
                     "--no-index", "--no-cache-dir", "--disable-pip-version-check", "--target",
-                    os.path.join(folder, "site"), os.path.join(copy, "python")], check=True, env=environment)
+                    os.path.join(folder, "site"), os.path.join(copy, "python")], check=True, env=environment, cwd=folder)
     return os.path.join(folder, "site")
 
 
@@ -138,6 +140,90 @@ def check_errors(cavum, folder):
     check(error and "svg" in str(error), f"a form of pictures that there is not: {error}")
 
 
+def check_arguments(cavum):
+    """What is no cell and no path is refused with what to give, before anything is done."""
+    cell, solver = cavum.Cell.read(cell_file("mid-cell")), cavum.Solver()
+    aim = {"frequency_MHz": 1300}
+    takes = {
+        "solve": (cavum.solve, "cavum.Cell.read(path)"), "Solver.solve": (solver.solve, "cavum.Cell.read(path)"),
+        "tune": (lambda it: cavum.tune(it, aim, by="iris_radius_mm"), "cavum.Cell.read(path)"),
+        "tolerances": (cavum.tolerances, "cavum.Cell.read(path)"),
+        "tune, figures": (lambda it: cavum.tune(cell, it, by="iris_radius_mm"), "figures by their keys"),
+        "tolerances, source": (lambda it: cavum.tolerances(cell, it or 0), "as a dictionary"),
+        "optimise": (cavum.optimise, "the path of a goal file, or its keys"),
+        "optimise, cell": (lambda it: cavum.optimise({}, it or 0), "cavum.Cell.read(path)"),
+        "steps": (cavum.steps, "the path of a step file, or its keys"),
+        "Cell": (cavum.Cell, "cavum.Cell.read(path)"), "Cell.read": (cavum.Cell.read, "the path of a file"),
+        "Result.read": (cavum.Result.read, "the path of a file"), "read_study": (cavum.read_study, "the path of a file"),
+        "as_built": (cavum.as_built, "the path of a file"),
+        "evaluate_coldtest": (cavum.evaluate_coldtest, "the path of a file")}
+    texts = ("the path of a file", "the path of a goal file, or its keys", "the path of a step file, or its keys")
+    mappings = texts[1:] + ("figures by their keys", "as a dictionary")
+    result = cavum.solve(cell)
+    for name, (call, says) in takes.items():
+        for it in ("cell.yaml", None, 5, {}, result):
+            if isinstance(it, str) and says in texts or it == {} and says in mappings or name == "Cell" and it == {}:
+                continue
+            kind = cavum.CavumError if name == "Cell" and isinstance(it, str) else TypeError
+            error = caught(Exception, lambda: call(it))
+            check(isinstance(error, kind) and says in str(error), f"{name} of {it!r:.20}: {error!r}")
+    check(caught(cavum.CavumError, lambda: cavum.Cell("")), "an empty text is no cell")
+    check(caught(TypeError, lambda: cavum.tune(cell, aim, by=5)), "a dimension that is no key")
+
+
+def check_kept_files(cavum, folder):
+    """No file that something was read from is written over, and no other without being told."""
+    folder = os.path.join(folder, "kept")
+    os.mkdir(folder)
+    path, link, other = (os.path.join(folder, name) for name in ("cell.yaml", "link.yaml", "other.yaml"))
+    shutil.copy(cell_file("mid-cell"), path)
+    os.symlink(path, link)
+    cell = cavum.Cell.read(path)
+    with open(path, encoding="utf-8") as file:
+        before = file.read()
+    tuned = cavum.tune(cell, {"frequency_MHz": 1310}, by={"equator_radius_mm": (100, 106)}).cell
+    chain = cavum.steps({"cell": path, "steps": [{"name": "bulk", "remove": {"depth_um": 120}}]})
+    keys = {"vary": {"equator_ellipse.axial_mm": {"from": 40, "to": 44}}, "starts": 1, "minimise": "epk_over_eacc"}
+    best = cavum.optimise(keys, cell).cell
+    result = cavum.solve(cell)
+    writes = {"a cell": cell.write, "a copy": cell.copy().write, "a tuned cell": tuned.write, "the best cell": best.write,
+              "a cell behind a step": chain.cell("bulk").write}
+    for name, write in writes.items():
+        for there in (path, link, os.path.join(folder, ".", "cell.yaml")):
+            error = caught(cavum.CavumError, lambda: write(there, overwrite=True))
+            check(error and error.status == "ERR_USAGE" and "would replace" in str(error), f"{name} over its file: {error}")
+    for name, write in {"a result": result.write, "a chain": chain.write}.items():
+        check(caught(cavum.CavumError, lambda: write(link)), f"{name} over the cell")
+    with open(path, encoding="utf-8") as file:
+        check(file.read() == before, "the file is as it was")
+    os.remove(path)
+    check(caught(cavum.CavumError, lambda: cell.write(path)), "nor where it was")
+    with open(other, "w", encoding="utf-8") as file:
+        file.write("mine\n")
+    error = caught(cavum.CavumError, lambda: cell.write(other))
+    with open(other, encoding="utf-8") as file:
+        check(error and "overwrite=True" in str(error) and file.read() == "mine\n", f"a file of somebody: {error}")
+    cell.write(other, overwrite=True)
+    check(cavum.Cell.read(other)["iris_radius_mm"] == cell["iris_radius_mm"], "is replaced when told")
+    with open(other, "w", encoding="utf-8"):
+        pass
+    cell.write(other)
+    check(os.path.getsize(other) > 0, "an empty file is nobody's")
+
+
+def check_static_only(folder):
+    """A folder without the shared libraries is refused: the linker would take the static ones."""
+    folder = os.path.join(folder, "static")
+    os.mkdir(folder)
+    for name in ("libcavum.so", "libcavum_pictures.a"):
+        with open(os.path.join(folder, name), "w", encoding="utf-8"):
+            pass
+    done = subprocess.run([sys.executable, os.path.join(SOURCE, "python", "make_interface.py")], capture_output=True,
+                          text=True, check=False, cwd=folder, env=dict(os.environ, CAVUM_BUILD=folder))
+    check(done.returncode == 1 and "libcavum_pictures.so is not there" in done.stderr and "Traceback" not in done.stderr,
+          f"a build without its shared libraries: {done.stderr}")
+
+
 def check_first_error(site):
     """A file that is not there, by a process in which nothing has needed HDF5 yet."""
     for call in ("cavum.read_study('none.hdf')", "cavum.Result.read('none.hdf')"):
@@ -190,6 +276,39 @@ def check_threads(cavum):
     for thread in threads:
         thread.join()
     check(all(found == alone for found in together), "four solvers in four threads give the same bits")
+
+
+def check_warm_solver(cavum):
+    """What a solver keeps between solves: no error of one comes out of the next, and results stay as they are."""
+    class Mine(Exception):
+        pass
+
+    answers = [True]
+    cell = cavum.Cell.read(cell_file("mid-cell"))
+    cavum._library.WATCH_INTERVAL_S, interval_s = 0.0, cavum._library.WATCH_INTERVAL_S
+    solver = cavum.Solver(stop=lambda: answers[0])
+    cavum._library.WATCH_INTERVAL_S = interval_s
+    check(caught(cavum.Stopped, lambda: solver.solve(cell)), "a warm solver is stopped")
+    answers[0] = False
+    first = solver.solve(cell)
+    f = first.modes[0]["frequency_Hz"]
+    cell["equator_radius_mm"] += 1
+    second = solver.solve(cell)
+    check(first.modes[0]["frequency_Hz"] == f != second.modes[0]["frequency_Hz"], "and goes on; results stay")
+    cell.accuracy_frequency, kept = 1e-15, cell.accuracy_frequency
+    error = caught(cavum.CavumError, lambda: solver.solve(cell))
+    check(error and "accuracy" in str(error), f"what a cell asks for is refused: {error}")
+    cell.accuracy_frequency = kept
+    third = solver.solve(cell).modes[0]["frequency_Hz"]
+    there = second.modes[0]["frequency_Hz"]
+    check(abs(third.value - there.value) <= third.uncertainty + there.uncertainty, "and the next cell is solved")
+
+    def fail(*_):
+        raise Mine()
+    heard = cavum.Solver(log=fail)
+    check(caught(Mine, lambda: heard.solve(cell)) and caught(Mine, lambda: heard.solve(cell)), "exceptions at each solve")
+    solver.close()
+    check(caught(ValueError, lambda: solver.solve(cell)), "a closed solver says so")
 
 
 def check_design(cavum):
@@ -395,8 +514,12 @@ def main():
         check_arrays(cavum)
         check_first_error(site)
         check_errors(cavum, folder)
+        check_arguments(cavum)
+        check_kept_files(cavum, folder)
+        check_static_only(folder)
         check_stopping(cavum)
         check_threads(cavum)
+        check_warm_solver(cavum)
         check_design(cavum)
         check_optimise(cavum, folder)
         check_steps(cavum, folder)
