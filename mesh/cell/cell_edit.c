@@ -233,6 +233,64 @@ cavum_status cavum_cell_edit_put(char **edited, const char *text, const char *ke
   return status;
 }
 
+// Behind the bracket that closes the one at `at`; 0 where there is none. Numbers and keys alone are
+// expected in between.
+static size_t behind_bracket(const char *text, size_t at) {
+  int depth = 0;
+  for (size_t i = at; text[i] && text[i] != '#' && text[i] != '"' && text[i] != '\''; i++) {
+    depth += text[i] == '[' || text[i] == '{';
+    depth -= text[i] == ']' || text[i] == '}';
+    if (depth == 0) return i + 1;
+  }
+  return 0;
+}
+
+// Where another entry of a list goes, and what stands in front of it; false where that is not seen.
+static bool find_place_for_entry(size_t *at, const char **before, int *indent,
+                                 const cavum_yaml_reader *reader, const char *text,
+                                 const cavum_yaml_node *list) {
+  size_t start = cavum_yaml_tree_byte(text, list->line, list->column);
+  const cavum_yaml_node *last = NULL, *next = cavum_yaml_reader_first(reader, list);
+  for (; next; next = cavum_yaml_reader_next(reader, next)) last = next;
+  *indent = 0;
+  if (text[start] == '[') {
+    size_t end = behind_bracket(text, start);
+    *at = end - 1;
+    *before = last ? ", " : "";
+    return end > 0;
+  }
+  if (!last || text[start] != '-') return false;
+  start = cavum_yaml_tree_byte(text, last->line, last->column);
+  *at = text[start] == '{' ? behind_bracket(text, start) : 0;
+  *before = strstr(text, "\r\n") ? "\r\n" : "\n";
+  *indent = list->column - 1;
+  return *at > 0;
+}
+
+cavum_status cavum_cell_edit_append(char **edited, const char *text, const char *key,
+                                    const char *entry, cavum_error *error) {
+  cavum_yaml_reader reader = {0};
+  size_t at = 0;
+  const char *before = "";
+  int indent = 0;
+  cavum_status status = cavum_yaml_reader_open(&reader, text, strlen(text), CAVUM_CELL_LARGEST_TEXT,
+                                               "the cell file", error);
+  if (status != CAVUM_OK) return status;
+  way w = follow(&reader, key);
+  bool list = *w.rest == '\0' && w.node->kind == CAVUM_YAML_NODE_LIST;
+  if (list && find_place_for_entry(&at, &before, &indent, &reader, text, w.node)) {
+    bool block = before[0] == '\n' || before[0] == '\r';
+    char *made = cavum_format_text("%.*s%s%*s%s%s%s", (int)at, text, before, indent, "",
+                                   block ? "- " : "", entry, text + at);
+    if (made) *edited = made;
+    if (!made) status = cavum_fail_memory(error);
+  } else {
+    status = cavum_fail(error, CAVUM_ERR_INPUT, "%s: no place for another entry", key);
+  }
+  cavum_yaml_reader_clear(&reader);
+  return status;
+}
+
 // Bytes of a scalar in quotes, with them; 0 where it is none.
 static size_t quoted_length(const char *at) {
   char quote = *at;

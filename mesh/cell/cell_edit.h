@@ -44,6 +44,20 @@ cavum_status cavum_cell_edit_put(char **edited, const char *text, const char *ke
                                  const char *value, cavum_error *error);
 
 /**
+ * Text of a cell file with one more entry of a list, in brackets or with an entry {...} in each
+ * line.
+ * @param[out] edited  As of cavum_cell_edit_put().
+ * @param[in]  text    Text of a cell.
+ * @param[in]  key     Full dotted key of the list.
+ * @param[in]  entry   The entry, "{...}".
+ * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_INPUT  no such list, or one that is written in another way.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_cell_edit_append(char **edited, const char *text, const char *key,
+                                    const char *entry, cavum_error *error);
+
+/**
  * Text of a cell file with another title.
  * @param[out] edited  As of cavum_cell_edit_put().
  * @retval CAVUM_ERR_INPUT  a title of several lines that stands there.

@@ -81,6 +81,24 @@ static cavum_status put_text(char **text, const char *key, const char *value, ca
   return CAVUM_OK;
 }
 
+// To a list that is there.
+static cavum_status append_moves(char **text, const cavum_cell_move *moves, int count,
+                                 cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  for (int i = 0; i < count && status == CAVUM_OK; i++) {
+    char *list = NULL, *edited = NULL;
+    status = cavum_cell_moves_to_text(&list, &moves[i], 1, error);
+    if (status != CAVUM_OK) return status;
+    list[strlen(list) - 1] = '\0';  // an entry without the brackets of the list
+    status = cavum_cell_edit_append(&edited, *text, "contour.moved", list + 1, error);
+    free(list);
+    if (status != CAVUM_OK) return status;
+    free(*text);
+    *text = edited;
+  }
+  return status;
+}
+
 // The text of the cell with the moves; a length that it states is that of the shape.
 static cavum_status write_moves(char **text, const cavum_cell *shape, const cavum_steps *steps,
                                 const cavum_cell_move *moves, int count, cavum_error *error) {
@@ -94,7 +112,10 @@ static cavum_status write_moves(char **text, const cavum_cell *shape, const cavu
     CAVUM_TRY(put_text(&made, "accelerating_length_mm", number, error));
   }
   CAVUM_TRY(cavum_cell_moves_to_text(&list, moves, count, error));
-  CAVUM_TRY(put_text(&made, "contour.moved", list, error));
+  // What was done before comes first.
+  if (put_text(&made, "contour.moved", list, error) != CAVUM_OK) {
+    CAVUM_TRY(append_moves(&made, moves, count, error));
+  }
   *text = made;
   made = NULL;
 done:

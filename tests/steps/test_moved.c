@@ -176,6 +176,36 @@ START_TEST(written_shapes_have_the_slopes_of_their_steps) {
 }
 END_TEST
 
+// A chain on a cell that was moved before: its list goes on, whatever form it has.
+START_TEST(a_list_goes_on) {
+  static const char *const lists[] = {"[{offset_mm: 0.1}]",
+                                      "\n    - {offset_mm: 0.1}  # etched\n    - {longer_mm: 0}"};
+  const char *rest =
+      "steps: [{name: light, remove: {depth_um: 20}}, {stretch: {length_mm: 0.2}}]\n";
+  cavum_cell base = moved_cell(lists[_i]), shape, read;
+  cavum_steps *steps = NULL;
+  cavum_error error = {0};
+  char *text = NULL;
+  program_write_text(step_chain_folder, "base.yaml", base.text);
+  ck_assert_int_eq(step_chain_open(&steps, "base.yaml", rest, &error), CAVUM_OK);
+  ck_assert_int_eq(cavum_steps_shape(&shape, steps, 2, &error), CAVUM_OK);
+  ck_assert_int_eq(cavum_cell_to_text(&text, &shape, &error), CAVUM_OK);
+  printf("%s\n", text);
+  double value = 0.0;
+  ck_assert_int_eq(cavum_cell_read_text(&read, text, strlen(text), NULL, &error), CAVUM_OK);
+  ck_assert_int_eq(
+      cavum_cell_get(&value, &read, _i == 0 ? "moved[2].offset_mm" : "moved[3].offset_mm", NULL),
+      CAVUM_OK);
+  ck_assert_double_eq(value, 0.02);
+  CAVUM_CHECK_RELATIVE(read.accelerating_length_m, 0.1154 + 0.2e-3, 1e-12);
+  cavum_free(text);
+  cavum_cell_clear(&read);
+  cavum_cell_clear(&shape);
+  cavum_cell_clear(&base);
+  cavum_steps_close(&steps);
+}
+END_TEST
+
 // The accelerating length that the file does not state goes along when numbers are set.
 START_TEST(a_length_that_is_not_stated_goes_along) {
   cavum_cell cell = moved_cell("[{longer_mm: 1.154}]");  // a hundredth of the whole
@@ -197,6 +227,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, derivatives_are_differences_of_solves);
   tcase_add_loop_test(tests, written_shapes_have_the_slopes_of_their_steps, 0,
                       (int)(sizeof written / sizeof *written));
+  tcase_add_loop_test(tests, a_list_goes_on, 0, 2);
   tcase_add_test(tests, a_length_that_is_not_stated_goes_along);
 }
 
