@@ -155,7 +155,9 @@ static void write_sentence(cavum_steps_result *result, const measured_chain *cha
                      ", or else '%s' is off by %.3g standard deviations",
                      result->sources[source]->name, fabs(agreement->source[source]));
   }
-  if (used > 0 && (size_t)used + 1 < size) strcat(result->contradiction, ".");
+  if (used > 0 && (size_t)used < size) {
+    snprintf(result->contradiction + used, size - (size_t)used, ".");
+  }
 }
 
 cavum_status cavum_steps_compare_measured(cavum_steps_result *result, bool drawing_stated,

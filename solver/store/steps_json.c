@@ -114,17 +114,17 @@ static bool set_sources(json_t *root, const cavum_steps_result *result) {
 
 // {chi_square, degrees_of_freedom, probability, contradictory, odd_step, contradiction}
 static bool set_agreement(json_t *root, const cavum_steps_result *result) {
-  json_t *object = json_object();
+  json_t *judged = json_object();
   bool odd = result->odd_step >= 0 && result->odd_step < result->num_steps;
-  return cavum_json_set(root, "agreement", object) &&
-         cavum_json_set(object, "chi_square", cavum_json_number(result->chi_square)) &&
-         cavum_json_set(object, "degrees_of_freedom", json_integer(result->chi_square_freedom)) &&
-         cavum_json_set(object, "probability", cavum_json_number(result->chi_square_probability)) &&
-         cavum_json_set(object, "contradictory", json_boolean(result->contradiction[0] != 0)) &&
-         cavum_json_set(object, "odd_step",
+  return cavum_json_set(root, "agreement", judged) &&
+         cavum_json_set(judged, "chi_square", cavum_json_number(result->chi_square)) &&
+         cavum_json_set(judged, "degrees_of_freedom", json_integer(result->chi_square_freedom)) &&
+         cavum_json_set(judged, "probability", cavum_json_number(result->chi_square_probability)) &&
+         cavum_json_set(judged, "contradictory", json_boolean(result->contradiction[0] != 0)) &&
+         cavum_json_set(judged, "odd_step",
                         odd ? json_string(result->steps[result->odd_step]->name) : json_null()) &&
          cavum_json_set(
-             object, "contradiction",
+             judged, "contradiction",
              result->contradiction[0] ? json_string(result->contradiction) : json_null());
 }
 
