@@ -19,7 +19,7 @@
 
 // Steps of differences: this part of the length of the cell, or of 1; smaller where the curves have
 // another form at such a distance. The error of the fourth order and rounding are alike there.
-static const double STEP = 1.0 / 8192.0, SMALLER = 1.0 / 8.0;
+static const double STEP = 1.0 / 32768.0, SMALLER = 1.0 / 8.0;
 enum { MOST_TRIES = 4 };
 
 // ---- which dimensions there are

@@ -81,6 +81,66 @@ START_TEST(a_pillbox_has_rates) {
 }
 END_TEST
 
+#define CUP                                                                                    \
+  "contour: {kind: two-ellipse, half_length_mm: 57.7, iris_radius_mm: 35, equator_radius_mm: " \
+  "103.3, equator_ellipse: {axial_mm: 42, radial_mm: 42}, iris_ellipse: {axial_mm: 12, "       \
+  "radial_mm: 19}, left: {iris_ellipse: {axial_mm: 11}}%s}\nends: {left: {kind: tube, "        \
+  "length_mm: 80, close: electric}, right: {kind: magnetic}}\n"
+
+static cavum_cell read_cup(const char *moved) {
+  char text[512];
+  cavum_cell cell;
+  cavum_error error = {0};
+  snprintf(text, sizeof text, CUP, moved);
+  cavum_status status = cavum_cell_read_text(&cell, text, strlen(text), "cup.yaml", &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  return cell;
+}
+
+// A list that changes nothing: the rates by differences are those in closed form.
+START_TEST(differences_are_as_good_as_closed_forms) {
+  cavum_cell plain = read_cup(""), moved = read_cup(", moved: [{longer_mm: 0}]");
+  cavum_contour contour = {0};
+  cavum_cell_dimensions dimensions[2] = {{0}, {0}};
+  enum { MOST = 32 };
+  cavum_curve_rate rates[2][MOST];
+  double worst = 0.0;
+  ck_assert_int_eq(cavum_cell_make_contour(&contour, &plain, CAVUM_PART_WHOLE, NULL), CAVUM_OK);
+  ck_assert_int_le(contour.num_curves, MOST);
+  ck_assert_int_eq(cavum_cell_dimensions_list(&dimensions[0], &plain, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_cell_dimensions_list(&dimensions[1], &moved, NULL), CAVUM_OK);
+  ck_assert_int_eq(dimensions[1].count, dimensions[0].count + 1);
+  for (int i = 0; i < dimensions[0].count; i++) {
+    cavum_cell_rate others[2];
+    ck_assert_str_eq(dimensions[0].list[i].key, dimensions[1].list[i].key);
+    for (int k = 0; k < 2; k++) {
+      bool smooth = false;
+      const cavum_cell *cell = k == 0 ? &plain : &moved;
+      ck_assert_int_eq(cavum_cell_dimension_rate(rates[k], &others[k], &smooth, &contour, cell,
+                                                 CAVUM_PART_WHOLE, &dimensions[k].list[i], NULL),
+                       CAVUM_OK);
+      ck_assert(smooth);
+    }
+    CAVUM_CHECK_NEAR(others[1].accelerating_length_m, others[0].accelerating_length_m, 1e-11);
+    for (cavum_index c = 0; c < contour.num_curves; c++) {
+      for (int p = 0; p <= 4; p++) {
+        cavum_point at[2], slope[2];
+        for (int k = 0; k < 2; k++) {
+          cavum_curve_rate_at(&at[k], &slope[k], &contour.curves[c], &rates[k][c], 0.25 * p);
+        }
+        worst = cavum_max(worst, hypot(at[1].z_m - at[0].z_m, at[1].r_m - at[0].r_m));
+      }
+    }
+  }
+  printf("worst difference of a rate %.2g\n", worst);
+  ck_assert(worst < 1e-10);  // rates are of the size of 1; three parts in 1e12 were seen
+  for (int k = 0; k < 2; k++) cavum_cell_dimensions_clear(&dimensions[k]);
+  cavum_contour_clear(&contour);
+  cavum_cell_clear(&plain);
+  cavum_cell_clear(&moved);
+}
+END_TEST
+
 static const struct {
   const char *list, *message;
 } refused[] = {
@@ -127,6 +187,7 @@ END_TEST
 static void add(TCase *tests) {
   tcase_add_test(tests, a_pillbox_is_moved);
   tcase_add_test(tests, a_pillbox_has_rates);
+  tcase_add_test(tests, differences_are_as_good_as_closed_forms);
   tcase_add_loop_test(tests, lists_that_cannot_be_are_refused, 0,
                       (int)(sizeof refused / sizeof *refused));
   tcase_add_test(tests, titles_are_written_anew);
