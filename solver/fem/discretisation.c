@@ -140,10 +140,9 @@ static cavum_status make_batches(cavum_discretisation *d, cavum_error *error) {
       for (int l = batch->count++; l < CAVUM_LANES; l++) batch->element[l] = e;
     }
   }
-  d->coeff = cavum_alloc_aligned(coeff, sizeof *d->coeff);
   d->index = cavum_alloc(index, sizeof *d->index);
   d->sign = cavum_alloc_aligned(sign, sizeof *d->sign);
-  if (!d->coeff || !d->index || !d->sign) CAVUM_TRY(cavum_fail_memory(error));
+  if (!d->index || !d->sign) CAVUM_TRY(cavum_fail_memory(error));
 done:
   free(group);
   return status;
@@ -242,9 +241,18 @@ static cavum_status check_folds(const cavum_discretisation *d, const cavum_batch
   return CAVUM_OK;
 }
 
+static cavum_status allocate_coefficients(cavum_discretisation *d, cavum_error *error) {
+  const cavum_batch *last = &d->batches[d->num_batches - 1];
+  int64_t points = cavum_reference_points(d->reference, last->num_corners);
+  if (!d->coeff) d->coeff = cavum_alloc_aligned(last->first_coeff + 4 * points, sizeof *d->coeff);
+  return d->coeff ? CAVUM_OK : cavum_fail_memory(error);
+}
+
 static cavum_status fill_coefficients(cavum_discretisation *d, cavum_error *error) {
   cavum_batch_map map;
   weights w;
+  cavum_status have = allocate_coefficients(d, error);
+  if (have != CAVUM_OK) return have;
   for (cavum_index b = 0; b < d->num_batches; b++) {
     cavum_batch *batch = &d->batches[b];
     batch_check check;
@@ -357,6 +365,11 @@ done:
 cavum_status cavum_discretisation_refill(cavum_discretisation *discretisation, cavum_error *error) {
   cavum_status status = fill_coefficients(discretisation, error);
   return status == CAVUM_OK ? fill_edge_terms(discretisation, error) : status;
+}
+
+void cavum_discretisation_drop_coefficients(cavum_discretisation *discretisation) {
+  free(discretisation->coeff);
+  discretisation->coeff = NULL;
 }
 
 void cavum_discretisation_clear(cavum_discretisation *discretisation) {

@@ -110,6 +110,9 @@ cavum_status cavum_discretisation_create(cavum_discretisation *discretisation,
  */
 cavum_status cavum_discretisation_refill(cavum_discretisation *discretisation, cavum_error *error);
 
+/** Frees the coefficients: no matrices and products until cavum_discretisation_refill(). */
+void cavum_discretisation_drop_coefficients(cavum_discretisation *discretisation);
+
 /** Frees what it owns; NULL is accepted. */
 void cavum_discretisation_clear(cavum_discretisation *discretisation);
 

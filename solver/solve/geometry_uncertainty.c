@@ -209,5 +209,6 @@ done:
   cavum_ladder_clear(&other);
   cavum_problem_memory_clear(&memory);
   cavum_curve_guess_clear(&guess);
+  if (status == CAVUM_OK) status = cavum_solution_restore_products(s->ladder.solution, error);
   return status;
 }

@@ -88,22 +88,30 @@ static cavum_status find_roughly(cavum_ladder *ladder, const cavum_ladder_reques
   return cavum_ladder_solve_next(ladder, request, *solution, degree, &input, timings, error);
 }
 
-// The start on a mesh of many elements: at degree 1, improved at degree 2. What was factorised for
-// it is not needed beside the factors of a large solution.
+// The start on a mesh of many elements: at degree 1, improved at degree 2.
 static cavum_status find_seed(cavum_ladder *ladder, const cavum_ladder_request *request,
                               cavum_timings *timings, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  const cavum_problem_memory *memory = ladder->memory;
-  bool large = cavum_space_size(&memory->mesh, request->first_degree) > CAVUM_LARGE_FROM;
   CAVUM_TRY(find_roughly(ladder, request, CAVUM_SEED_SLOT, SEED_DEGREE_LARGE, timings, error));
   CAVUM_TRY(find_roughly(ladder, request, CAVUM_ROUGH_SLOT, SEED_DEGREE_SEVERAL, timings, error));
-  ladder->rough = memory->slots[CAVUM_ROUGH_SLOT];
-  CAVUM_TRY(cavum_completeness_count_start(ladder, request, error));
-  if (!large) return CAVUM_OK;
-  cavum_solution_drop_matrices(memory->slots[CAVUM_SEED_SLOT]);
-  cavum_solution_drop_matrices(ladder->rough);
+  ladder->rough = ladder->memory->slots[CAVUM_ROUGH_SLOT];
 done:
   return status;
+}
+
+// What was made for a start is not needed beside the factors of a large solution, once its modes
+// are counted.
+static cavum_status finish_start(cavum_ladder *ladder, const cavum_ladder_request *request,
+                                 bool is_seed, cavum_error *error) {
+  const cavum_problem_memory *memory = ladder->memory;
+  cavum_solution *seed = memory->slots[CAVUM_SEED_SLOT];
+  bool large = cavum_space_size(&memory->mesh, request->first_degree) > CAVUM_LARGE_FROM;
+  if (!large && !is_seed) return CAVUM_OK;
+  cavum_status status = cavum_completeness_count_start(ladder, request, error);
+  if (status != CAVUM_OK || !large) return status;
+  if (seed) cavum_solution_drop_matrices(seed);
+  cavum_solution_drop_matrices(ladder->rough);
+  return CAVUM_OK;
 }
 
 cavum_status cavum_ladder_find_start(cavum_ladder *ladder, const cavum_ladder_request *request,
@@ -117,7 +125,8 @@ cavum_status cavum_ladder_find_start(cavum_ladder *ladder, const cavum_ladder_re
   int degree = single ? ROUGH_DEGREE : ROUGH_DEGREE_SEVERAL;
   bool pays = cell->near_hz <= 0.0 && request->first_degree > degree;
   if (!single && starts_from_seed(ladder, request)) {
-    return find_seed(ladder, request, timings, error);
+    CAVUM_TRY(find_seed(ladder, request, timings, error));
+    return finish_start(ladder, request, true, error);
   }
   if (!pays || (single && cavum_ladder_neighbour(memory, memory->last))) return CAVUM_OK;
   if (!single &&
@@ -125,7 +134,9 @@ cavum_status cavum_ladder_find_start(cavum_ladder *ladder, const cavum_ladder_re
     CAVUM_TRY(find_roughly(ladder, request, CAVUM_SEED_SLOT, SEED_DEGREE_SEVERAL, timings, error));
   }
   CAVUM_TRY(find_roughly(ladder, request, CAVUM_ROUGH_SLOT, degree, timings, error));
-  if (!single) ladder->rough = memory->slots[CAVUM_ROUGH_SLOT];
+  if (single) return CAVUM_OK;
+  ladder->rough = memory->slots[CAVUM_ROUGH_SLOT];
+  CAVUM_TRY(finish_start(ladder, request, false, error));
 done:
   return status;
 }

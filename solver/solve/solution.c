@@ -53,7 +53,8 @@ cavum_status cavum_solution_prepare_class(cavum_solution *solution, cavum_skelet
   cavum_pencil *pencil = &solution->classes[c].pencil;
   const cavum_skeleton *skeleton;
   if (pencil->skeleton && pencil->num_levels > 0) return CAVUM_OK;
-  cavum_status status = CAVUM_OK;
+  cavum_status status = cavum_solution_restore_products(solution, error);
+  if (status != CAVUM_OK) return status;
   if (!solution->condensed.discretisation) {
     status = cavum_condensed_create(&solution->condensed, &solution->discretisation,
                                     solution->num_degrees, error);
@@ -80,6 +81,12 @@ void cavum_solution_drop_matrices(cavum_solution *solution) {
     cavum_pencil_drop_factors(&solution->classes[c].pencil);
   }
   cavum_condensed_clear(&solution->condensed);
+  cavum_discretisation_drop_coefficients(&solution->discretisation);
+}
+
+cavum_status cavum_solution_restore_products(cavum_solution *solution, cavum_error *error) {
+  if (solution->discretisation.coeff) return CAVUM_OK;
+  return cavum_discretisation_refill(&solution->discretisation, error);
 }
 
 void cavum_solution_clear(cavum_solution *solution) {

@@ -86,9 +86,12 @@ double cavum_solution_vector_error(const cavum_solution *solution, int mode, int
  * a perturbation over the distance of the k^2. 0 of all others. */
 double cavum_solution_mixing(const cavum_solution *solution, int mode);
 
-/** Frees all matrices and factors; modes and the discretisation stay.
+/** Frees all matrices, factors and coefficients; modes and the numbering stay.
  * cavum_solution_prepare_class() makes empty ones again. */
 void cavum_solution_drop_matrices(cavum_solution *solution);
+
+/** Makes the coefficients again where they were freed, for products with K and M. */
+cavum_status cavum_solution_restore_products(cavum_solution *solution, cavum_error *error);
 
 /** Frees the modes of a class. */
 void cavum_solution_clear_class(cavum_solution_class *class);

@@ -273,6 +273,27 @@ START_TEST(static_field_is_in_the_kernel) {
 }
 END_TEST
 
+// Coefficients that were freed to save memory come back with the same bits.
+START_TEST(coefficients_come_back) {
+  field_problem p;
+  field_problem_create(&p, field_problem_mesh(draw_sphere), 4);
+  size_t size = (size_t)field_problem_size(&p);
+  double *x = malloc(size * sizeof *x), *before = malloc(size * sizeof *before);
+  double *after = malloc(size * sizeof *after);
+  for (size_t i = 0; i < size; i++) x[i] = cos((double)i);
+  cavum_discretisation_apply_stiffness(before, &p.discretisation, x);
+  cavum_discretisation_drop_coefficients(&p.discretisation);
+  ck_assert_ptr_null(p.discretisation.coeff);
+  ck_assert_int_eq(cavum_discretisation_refill(&p.discretisation, NULL), CAVUM_OK);
+  cavum_discretisation_apply_stiffness(after, &p.discretisation, x);
+  ck_assert_int_eq(memcmp(before, after, size * sizeof *before), 0);
+  free(x);
+  free(before);
+  free(after);
+  field_problem_clear(&p);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, functions_are_continuous_across_edges);
   tcase_add_test(tests, numbering_is_complete);
@@ -281,6 +302,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, constant_field_in_a_cylinder);
   tcase_add_test(tests, constant_field_in_a_sphere);
   tcase_add_test(tests, static_field_is_in_the_kernel);
+  tcase_add_test(tests, coefficients_come_back);
 }
 
 CAVUM_TEST_MAIN("discretisation", add_tests)
