@@ -181,16 +181,31 @@ static cavum_status edit_half_number(char **text, const cavum_cell *cell, const 
   return status;
 }
 
+// Entries of the list contour.path of a text; a spline is one.
+static cavum_status count_entries(int *count, const char *text, cavum_error *error) {
+  cavum_yaml_reader reader = {0};
+  cavum_status status = cavum_yaml_reader_open(&reader, text, strlen(text), CAVUM_CELL_LARGEST_TEXT,
+                                               "the cell file", error);
+  if (status != CAVUM_OK) return status;
+  way w = follow(&reader, "contour.path");
+  bool list = *w.rest == '\0' && w.node->kind == CAVUM_YAML_NODE_LIST;
+  *count = list ? (int)w.node->num_children : 0;
+  cavum_yaml_reader_clear(&reader);
+  return CAVUM_OK;
+}
+
 // The last point of a path is its start.
-static cavum_status edit_start(char **text, const cavum_cell *cell, const char *key,
-                               const char *number, cavum_error *error) {
+static cavum_status edit_start(char **text, const char *key, const char *number,
+                               cavum_error *error) {
   static const char *const forms[] = {"line_to", "arc_to", "ellipse_to"};
   static const char start[] = "contour.start.";
   char name[CAVUM_CELL_KEY_SIZE + sizeof "contour.path[].ellipse_to." + 16];
+  int last = 0;
   cavum_status status = edit(text, key, number, false, error);
-  for (int i = 0; i < 3 && status == CAVUM_OK && begins(key, start); i++) {
-    snprintf(name, sizeof name, "contour.path[%d].%s.%s", (int)cell->path.num_curves, forms[i],
-             key + strlen(start));
+  if (status != CAVUM_OK || !begins(key, start)) return status;
+  status = count_entries(&last, *text, error);
+  for (int i = 0; i < 3 && status == CAVUM_OK; i++) {
+    snprintf(name, sizeof name, "contour.path[%d].%s.%s", last, forms[i], key + strlen(start));
     status = edit(text, name, number, true, error);
   }
   return status;
@@ -211,7 +226,7 @@ cavum_status cavum_cell_edit_number(char **edited, const cavum_cell *cell, const
   char *made = cavum_copy_text(text);
   if (!made) return cavum_fail_memory(error);
   cavum_status status = is_of_half(key) ? edit_half_number(&made, cell, key, number, error)
-                                        : edit_start(&made, cell, key, number, error);
+                                        : edit_start(&made, key, number, error);
   if (status == CAVUM_OK) {
     *edited = made;
   } else {

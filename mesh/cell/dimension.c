@@ -313,13 +313,13 @@ cavum_status cavum_cell_has_path_of_text(bool *same, const cavum_cell *cell, cav
 
 // Only the text that was read has splines as such.
 static cavum_status list_path(cavum_cell_dimensions *d, int64_t *capacity, const cavum_cell *cell,
-                              cavum_error *error) {
+                              bool of_text, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_place_finder finder = {0};
   cavum_cell read = *cell;
   char *text = NULL;
-  bool same;
-  CAVUM_TRY(cavum_cell_has_path_of_text(&same, cell, error));
+  bool same = of_text;
+  if (!of_text) CAVUM_TRY(cavum_cell_has_path_of_text(&same, cell, error));
   if (!same) {
     CAVUM_TRY(cavum_cell_to_text(&text, cell, error));
     read.text = text;
@@ -360,14 +360,16 @@ static cavum_status rate_of_path(cavum_curve_rate *rates, const cavum_contour *c
 }
 
 cavum_status cavum_cell_dimensions_list_unmoved(cavum_cell_dimensions *dimensions,
-                                                const cavum_cell *cell, cavum_error *error) {
+                                                const cavum_cell *cell, bool of_text,
+                                                cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_cell_dimensions made = {0};
   cavum_cell_number number;
   int64_t capacity = 0;
   bool halves = cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE;
   if (cell->kind == CAVUM_CONTOUR_MESH_FILE) goto done;
-  if (cell->kind == CAVUM_CONTOUR_PATH) CAVUM_TRY(list_path(&made, &capacity, cell, error));
+  if (cell->kind == CAVUM_CONTOUR_PATH)
+    CAVUM_TRY(list_path(&made, &capacity, cell, of_text, error));
   for (int i = 0; cavum_cell_number_at(&number, i); i++) {
     if (number.section->owner == CAVUM_CELL_OWNER_CELL) {
       CAVUM_TRY(append_member(&made, &capacity, cell, &number, error));

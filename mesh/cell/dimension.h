@@ -52,9 +52,13 @@ typedef struct cavum_cell_dimensions {
 cavum_status cavum_cell_dimensions_list(cavum_cell_dimensions *dimensions, const cavum_cell *cell,
                                         cavum_error *error);
 
-/** The same of a cell that nothing is done to. */
+/**
+ * The same of a cell that nothing is done to.
+ * @param[in] of_text  Its path is the one of its text before moves, which need not be found out.
+ */
 cavum_status cavum_cell_dimensions_list_unmoved(cavum_cell_dimensions *dimensions,
-                                                const cavum_cell *cell, cavum_error *error);
+                                                const cavum_cell *cell, bool of_text,
+                                                cavum_error *error);
 
 /**
  * Appends one.

@@ -111,8 +111,8 @@ cavum_status cavum_cell_dimensions_list(cavum_cell_dimensions *dimensions, const
   cavum_cell_dimensions made = {0};
   moved_cell moved;
   CAVUM_TRY(look_at(&moved, cell, error));
-  if (!moved.is_one) return cavum_cell_dimensions_list_unmoved(dimensions, cell, error);
-  status = cavum_cell_dimensions_list_unmoved(&made, &moved.base, error);
+  if (!moved.is_one) return cavum_cell_dimensions_list_unmoved(dimensions, cell, false, error);
+  status = cavum_cell_dimensions_list_unmoved(&made, &moved.base, true, error);
   cavum_cell_clear(&moved.base);
   if (status != CAVUM_OK) return status;
   for (int i = 0; i < made.count; i++) {
@@ -132,7 +132,12 @@ done:
 
 // ---- their rates
 
-static bool is_dimension(const char *key, const void *data) { return strcmp(key, data) == 0; }
+// Arcs that miss their ends are fitted to them, whatever was set: the rates of a path are so.
+static bool is_none(const char *key, const void *data) {
+  (void)key;
+  (void)data;
+  return false;
+}
 
 // The cell with another value of a dimension.
 static cavum_status read_at(cavum_cell *made, const cavum_cell *cell, const cavum_cell *base,
@@ -144,8 +149,8 @@ static cavum_status read_at(cavum_cell *made, const cavum_cell *cell, const cavu
   cavum_status status = cavum_cell_edit_number(&text, base, cell->text, key, number, error);
   if (status != CAVUM_OK) return status;
   status = cavum_cell_read_text(made, text, strlen(text), NULL, error);
-  if (status == CAVUM_ERR_GEOMETRY) {  // the end of an arc that was moved off it
-    status = cavum_arc_settle(&text, is_dimension, key, error);
+  if (status == CAVUM_ERR_GEOMETRY) {
+    status = cavum_arc_settle(&text, is_none, NULL, error);
     if (status == CAVUM_OK) status = cavum_cell_read_text(made, text, strlen(text), NULL, error);
   }
   free(text);
