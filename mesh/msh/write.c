@@ -231,7 +231,8 @@ static void write_file(writer *out) {
     fwrite(&byte_order, sizeof byte_order, 1, out->file);
     fputc('\n', out->file);
   }
-  fprintf(out->file, "$EndMeshFormat\n");
+  // By this a mesh of ours is told from that of another program, which is not written over.
+  fprintf(out->file, "$EndMeshFormat\n$Comments\ncavum\n$EndComments\n");
   write_names(out);
   write_entities(out);
   write_nodes(out);

@@ -8,12 +8,21 @@
 
 #include "cavum/status.h"
 
-/** Name of the temporary file beside `path` that a writer fills before renaming; free() it. */
+/**
+ * The file that a name leads to behind symbolic links, whether it exists or not; the name itself
+ * where links lead in a circle. free() it; NULL without memory.
+ */
+char *cavum_file_behind_links(const char *path);
+
+/**
+ * Name of the temporary file that a writer fills before renaming; free() it. It is in the folder of
+ * `path`, or, where that is a symbolic link, in the folder of the file behind it.
+ */
 char *cavum_temporary_name(const char *path);
 
 /**
  * Makes a finished temporary file durable and gives it its final name: fsync, rename, fsync of the
- * folder. On failure the temporary file is removed and the old file is left as it was. A path that
+ * folder. A symbolic link stays: the file behind it is the one that is replaced. On failure the temporary file is removed and the old file is left as it was. A path that
  * is no regular file (a folder, a device: a rename would replace /dev/null) is refused.
  */
 cavum_status cavum_commit_file(const char *temporary, const char *path, cavum_error *error);

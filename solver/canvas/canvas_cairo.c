@@ -51,6 +51,9 @@ static void open_surface(cavum_cairo *cairo, const cavum_canvas_page *page) {
     // A fixed date, so that the same input gives the same bytes.
     cairo_pdf_surface_set_metadata(cairo->surface, CAIRO_PDF_METADATA_CREATE_DATE,
                                    "2000-01-01T00:00:00Z");
+    // What is known of the file stands in its tail as plain text: later versions compress it.
+    cairo_pdf_surface_restrict_to_version(cairo->surface, CAIRO_PDF_VERSION_1_4);
+    cairo_pdf_surface_set_metadata(cairo->surface, CAIRO_PDF_METADATA_CREATOR, "cavum");
     if (page->title && page->title[0]) {
       cairo_pdf_surface_set_metadata(cairo->surface, CAIRO_PDF_METADATA_TITLE, page->title);
     }

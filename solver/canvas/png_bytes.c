@@ -53,6 +53,13 @@ typedef struct png_picture {
   double pixels_per_m;
 } png_picture;
 
+// By this a picture of ours is told from that of another program, which is not written over.
+static void say_who_wrote(png_structp png, png_infop info) {
+  char key[] = "Software", text[] = "cavum picture";
+  png_text software = {.compression = PNG_TEXT_COMPRESSION_NONE, .key = key, .text = text};
+  png_set_text(png, info, &software, 1);
+}
+
 static void write_picture(png_structp png, png_infop info, const png_picture *picture) {
   png_set_compression_level(png, picture->palette ? IMAGE_COMPRESSION : PAGE_COMPRESSION);
   png_set_filter(png, 0, picture->palette ? PNG_FILTER_NONE : PNG_FILTER_SUB);
@@ -64,6 +71,7 @@ static void write_picture(png_structp png, png_infop info, const png_picture *pi
     png_uint_32 density = (png_uint_32)lround(picture->pixels_per_m);
     png_set_pHYs(png, info, density, density, PNG_RESOLUTION_METER);
   }
+  if (!picture->palette) say_who_wrote(png, info);
   png_write_info(png, info);
   if (!picture->palette) {
     png_set_bgr(png);  // Bytes of a little-endian 0x00RRGGBB are B, G, R, 0.

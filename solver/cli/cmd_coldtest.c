@@ -230,7 +230,8 @@ static cavum_status check_outputs(const coldtest_arguments *arguments,
   if (status != CAVUM_OK) return status;
   cavum_outputs_read(&outputs, arguments->test_path);
   cavum_outputs_read_test(&outputs, file);
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_COLDTEST, "-o", arguments->common.output_path);
+  cavum_outputs_write(&outputs, arguments->run.plan ? CAVUM_OUTPUT_PLAN : CAVUM_OUTPUT_COLDTEST,
+                      "-o", arguments->common.output_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_COLDTEST_JSON, "--json", arguments->common.json_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_COLDTEST_CSV, "--csv", arguments->csv_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_PICTURE, "--picture", arguments->picture_path);

@@ -183,7 +183,7 @@ static cavum_status check_files(const optimise_arguments *arguments, const cavum
     return cavum_process_fail(error, CAVUM_ERR_USAGE, arguments->best_path ? "--cell" : "--json",
                               "a front has many best cells: -o writes them");
   }
-  cavum_outputs_write(&outputs, front ? CAVUM_OUTPUT_SCAN : CAVUM_OUTPUT_RESULT, "-o",
+  cavum_outputs_write(&outputs, front ? CAVUM_OUTPUT_FRONT : CAVUM_OUTPUT_OPTIMUM, "-o",
                       arguments->common.output_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "--cell", arguments->best_path);
   for (int c = 1; arguments->best_path && c < cavum_goal_num_cells(goal); c++) {

@@ -22,6 +22,12 @@ typedef struct cavum_file_head {
  * is gone once it was read, and opening it again waits for another writer. */
 bool cavum_file_head_read(cavum_file_head *head, const char *path);
 
+/** The same of the last bytes of a file, as many at most. */
+bool cavum_file_head_read_tail(cavum_file_head *tail, const char *path);
+
+/** True when some text is among the bytes, zeros among them or not. */
+bool cavum_file_head_holds(const cavum_file_head *head, const char *text);
+
 /** True when a text begins with another. */
 bool cavum_file_head_begins(const char *text, const char *with);
 

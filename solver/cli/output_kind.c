@@ -13,7 +13,7 @@
 #define KIND(name) (1u << CAVUM_OUTPUT_##name)
 enum {
   ANY_HDF5 = KIND(RESULT) | KIND(COLDTEST) | KIND(SCAN) | KIND(COMPARISON) | KIND(SPREAD) |
-             KIND(STEPS) | KIND(AS_BUILT),
+             KIND(STEPS) | KIND(AS_BUILT) | KIND(PLAN) | KIND(OPTIMUM) | KIND(FRONT),
   ANY_JSON = KIND(RESULT_JSON) | KIND(COLDTEST_JSON) | KIND(SOURCES_JSON) | KIND(COMPARISON_JSON) |
              KIND(SPREAD_JSON) | KIND(STEPS_JSON) | KIND(AS_BUILT_JSON) | KIND(OPTIMUM_JSON) |
              KIND(TUNE_JSON) | KIND(PICTURE_JSON) | KIND(REPORT_JSON) | KIND(MESH_JSON),
@@ -26,6 +26,9 @@ const char *cavum_output_kind_name(cavum_output_kind kind) {
       [CAVUM_OUTPUT_RESULT] = "a result of cavum solve",
       [CAVUM_OUTPUT_COLDTEST] = "a result of cavum coldtest",
       [CAVUM_OUTPUT_SCAN] = "a result of cavum scan",
+      [CAVUM_OUTPUT_PLAN] = "a plan of cavum coldtest",
+      [CAVUM_OUTPUT_OPTIMUM] = "a result of cavum optimise",
+      [CAVUM_OUTPUT_FRONT] = "a front of cavum optimise",
       [CAVUM_OUTPUT_COMPARISON] = "HDF5 of cavum compare",
       [CAVUM_OUTPUT_SPREAD] = "a result of cavum tolerances",
       [CAVUM_OUTPUT_STEPS] = "a result of cavum steps",
@@ -44,8 +47,8 @@ const char *cavum_output_kind_name(cavum_output_kind kind) {
       [CAVUM_OUTPUT_SCAN_CSV] = "CSV of cavum scan",
       [CAVUM_OUTPUT_CELL] = "a cell file of cavum scan",
       [CAVUM_OUTPUT_TUNED_CELL] = "an empty file",
-      [CAVUM_OUTPUT_MESH] = "a MSH file",
-      [CAVUM_OUTPUT_PICTURE] = "a picture of that format",
+      [CAVUM_OUTPUT_MESH] = "a MSH file of cavum",
+      [CAVUM_OUTPUT_PICTURE] = "a picture of cavum in that format",
       [CAVUM_OUTPUT_REPORT] = "a report of cavum",
       [CAVUM_OUTPUT_PICTURE_JSON] = "JSON of cavum draw",
       [CAVUM_OUTPUT_REPORT_JSON] = "JSON of cavum report",
@@ -132,7 +135,9 @@ const char *cavum_output_kind_other_ending(cavum_output_kind kind, const char *p
 bool cavum_output_kind_hides_from_paraview(cavum_output_kind kind, const char *path) {
   static const char *const unknown[] = {"h5", "hdf5", "he5", "vtkhdf"};
   for (size_t i = 0; i < sizeof unknown / sizeof unknown[0]; i++) {
-    if (strcasecmp(ending_of(path), unknown[i]) == 0) return kind == CAVUM_OUTPUT_RESULT;
+    if (strcasecmp(ending_of(path), unknown[i]) == 0) {
+      return kind == CAVUM_OUTPUT_RESULT || kind == CAVUM_OUTPUT_OPTIMUM;
+    }
   }
   return false;
 }
@@ -143,36 +148,55 @@ static bool is_json_with(const char *head, const char *member) {
   return head[0] == '{' && strstr(head, "\"cavum\":") && strstr(head, member);
 }
 
-static bool is_picture(const char *head, const char *path) {
+static bool is_pdf(const char *head, const char *path) {
+  cavum_file_head tail;
+  return cavum_file_head_begins(head, "%PDF-") && cavum_file_head_read_tail(&tail, path) &&
+         cavum_file_head_holds(&tail, "/Creator (cavum)");
+}
+
+// Others make pictures and meshes, too: ours say who made them.
+static bool is_picture(const cavum_file_head *head, const char *path) {
   const char *ending = ending_of(path);
-  if (strcasecmp(ending, "png") == 0) return cavum_file_head_begins(head, "\x89PNG\r\n");
-  if (strcasecmp(ending, "pdf") == 0) return cavum_file_head_begins(head, "%PDF-");
-  return strstr(head, "<svg ") && strstr(head, "cavum-title");
+  if (strcasecmp(ending, "png") == 0) {
+    return cavum_file_head_begins(head->text, "\x89PNG\r\n") &&
+           cavum_file_head_holds(head, "cavum picture");
+  }
+  if (strcasecmp(ending, "pdf") == 0) return is_pdf(head->text, path);
+  return strstr(head->text, "<svg ") && strstr(head->text, "cavum-title");
 }
 
 static bool is_stored(cavum_output_kind kind, const char *head, const char *path) {
-  static const cavum_stored_kind stored[] = {
-      [CAVUM_OUTPUT_RESULT] = CAVUM_STORED_RESULT, [CAVUM_OUTPUT_COLDTEST] = CAVUM_STORED_COLDTEST,
-      [CAVUM_OUTPUT_SCAN] = CAVUM_STORED_SCAN,     [CAVUM_OUTPUT_SPREAD] = CAVUM_STORED_SPREAD,
-      [CAVUM_OUTPUT_STEPS] = CAVUM_STORED_STEPS,   [CAVUM_OUTPUT_AS_BUILT] = CAVUM_STORED_AS_BUILT};
-  static const char *const sealed[] = {
-      [CAVUM_OUTPUT_RESULT] = "result",    [CAVUM_OUTPUT_COLDTEST] = "coldtest",
-      [CAVUM_OUTPUT_SCAN] = "scan",        [CAVUM_OUTPUT_COMPARISON] = "comparison",
-      [CAVUM_OUTPUT_SPREAD] = "spread",    [CAVUM_OUTPUT_STEPS] = "steps",
-      [CAVUM_OUTPUT_AS_BUILT] = "as-built"};
+  static const struct {
+    const char *seal;
+    bool is_told_by_groups;  // of a file that lost its seal: what else its groups say
+    cavum_stored_kind stored;
+  } kinds[] = {[CAVUM_OUTPUT_RESULT] = {"result", true, CAVUM_STORED_RESULT},
+               [CAVUM_OUTPUT_COLDTEST] = {"coldtest", true, CAVUM_STORED_COLDTEST},
+               [CAVUM_OUTPUT_SCAN] = {"scan", true, CAVUM_STORED_SCAN},
+               [CAVUM_OUTPUT_PLAN] = {.seal = "plan"},
+               [CAVUM_OUTPUT_OPTIMUM] = {.seal = "optimum"},
+               [CAVUM_OUTPUT_FRONT] = {.seal = "front"},
+               [CAVUM_OUTPUT_COMPARISON] = {.seal = "comparison"},
+               [CAVUM_OUTPUT_SPREAD] = {"spread", true, CAVUM_STORED_SPREAD},
+               [CAVUM_OUTPUT_STEPS] = {"steps", true, CAVUM_STORED_STEPS},
+               [CAVUM_OUTPUT_AS_BUILT] = {"as-built", true, CAVUM_STORED_AS_BUILT}};
   cavum_stored_kind found;
   cavum_seal seal;
   if (!cavum_file_head_begins(head, "\x89HDF\r\n")) return false;
-  if (cavum_seal_find(&seal, path)) return strcmp(seal.kind, sealed[kind]) == 0;
-  return kind != CAVUM_OUTPUT_COMPARISON &&
-         cavum_stored_find_kind(&found, path, NULL) == CAVUM_OK && found == stored[kind];
+  if (cavum_seal_find(&seal, path)) return strcmp(seal.kind, kinds[kind].seal) == 0;
+  return kinds[kind].is_told_by_groups && cavum_stored_find_kind(&found, path, NULL) == CAVUM_OK &&
+         found == kinds[kind].stored;
 }
 
-static bool head_matches(cavum_output_kind kind, const char *head, const char *path) {
+static bool head_matches(cavum_output_kind kind, const cavum_file_head *bytes, const char *path) {
+  const char *head = bytes->text;
   switch (kind) {
     case CAVUM_OUTPUT_RESULT:
     case CAVUM_OUTPUT_COLDTEST:
     case CAVUM_OUTPUT_SCAN:
+    case CAVUM_OUTPUT_PLAN:
+    case CAVUM_OUTPUT_OPTIMUM:
+    case CAVUM_OUTPUT_FRONT:
     case CAVUM_OUTPUT_COMPARISON:
     case CAVUM_OUTPUT_SPREAD:
     case CAVUM_OUTPUT_STEPS:
@@ -209,9 +233,10 @@ static bool head_matches(cavum_output_kind kind, const char *head, const char *p
     case CAVUM_OUTPUT_TUNED_CELL:  // it looks like a file that somebody wrote
       return false;
     case CAVUM_OUTPUT_MESH:
-      return cavum_file_head_begins(head, "$MeshFormat");
+      return cavum_file_head_begins(head, "$MeshFormat") &&
+             cavum_file_head_holds(bytes, "$Comments\ncavum\n");
     case CAVUM_OUTPUT_PICTURE:
-      return is_picture(head, path);
+      return is_picture(bytes, path);
     case CAVUM_OUTPUT_REPORT:
       return cavum_file_head_begins(head, "<!DOCTYPE html>") &&
              strstr(head, "name=\"generator\" content=\"cavum\"");
@@ -238,5 +263,5 @@ bool cavum_output_kind_lacks_seal(const char *path) {
 bool cavum_output_kind_matches(cavum_output_kind kind, const char *path) {
   cavum_file_head head;
   if (!cavum_file_head_read(&head, path)) return false;
-  return head.length == 0 || head_matches(kind, head.text, path);
+  return head.length == 0 || head_matches(kind, &head, path);
 }

@@ -20,6 +20,9 @@ typedef enum cavum_output_kind {
   CAVUM_OUTPUT_RESULT,          /**< HDF5 of solve. */
   CAVUM_OUTPUT_COLDTEST,        /**< HDF5 of coldtest. */
   CAVUM_OUTPUT_SCAN,            /**< HDF5 of scan. */
+  CAVUM_OUTPUT_PLAN,            /**< HDF5 of coldtest --plan. */
+  CAVUM_OUTPUT_OPTIMUM,         /**< HDF5 of optimise: a result with the search. */
+  CAVUM_OUTPUT_FRONT,           /**< HDF5 of optimise: shapes of a front. */
   CAVUM_OUTPUT_COMPARISON,      /**< HDF5 of compare, of tests. */
   CAVUM_OUTPUT_SPREAD,          /**< HDF5 of tolerances. */
   CAVUM_OUTPUT_STEPS,           /**< HDF5 of steps. */

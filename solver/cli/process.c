@@ -4,7 +4,6 @@
 
 #include <argp.h>
 #include <errno.h>
-#include <limits.h>
 #include <malloc.h>
 #include <math.h>
 #include <signal.h>
@@ -15,6 +14,8 @@
 #include <sys/mman.h>
 #include <unistd.h>
 
+#include "base/base.h"
+#include "base/file.h"
 #include "cli/colour.h"
 #include "cli/cores.h"
 #include "cli/version.h"
@@ -110,16 +111,15 @@ bool cavum_process_read_number(double *value, const char *text) {
 
 cavum_status cavum_process_check_output(const char *path, cavum_error *error) {
   if (!path || strcmp(path, "-") == 0) return CAVUM_OK;
-  const char *slash = strrchr(path, '/');
-  char folder[PATH_MAX] = ".";
-  size_t length = slash ? (size_t)(slash - path) + 1 : 0;
-  if (length >= sizeof folder) errno = ENAMETOOLONG;
-  if (slash && length < sizeof folder) {
-    memcpy(folder, path, length);
-    folder[length] = '\0';
-  }
-  if (length < sizeof folder && access(folder, W_OK | X_OK) == 0) return CAVUM_OK;
+  char *file = cavum_file_behind_links(path);
+  if (!file) return cavum_fail_memory(error);
+  char *slash = strrchr(file, '/');
+  if (slash) slash[1] = '\0';
+  bool good = access(slash ? file : ".", W_OK | X_OK) == 0;
+  int cause = errno;
+  free(file);
+  if (good) return CAVUM_OK;
   char reason[128];
-  snprintf(reason, sizeof reason, "cannot be written: %s", strerror(errno));
+  snprintf(reason, sizeof reason, "cannot be written: %s", strerror(cause));
   return cavum_process_fail(error, CAVUM_ERR_FILE, path, reason);
 }

@@ -418,7 +418,9 @@ cavum_status cavum_store_write_coldtest(const char *path, const cavum_coldtest_r
   if (!path || !report) return cavum_fail_null(error, __func__);
   cavum_hdf5_file *file = NULL;
   cavum_status status = cavum_coldtest_file_build(&file, report, error);
-  if (status == CAVUM_OK) status = cavum_hdf5_save(file, path, "coldtest", error);
+  if (status == CAVUM_OK) {
+    status = cavum_hdf5_save(file, path, report->test ? "coldtest" : "plan", error);
+  }
   cavum_hdf5_destroy(&file);
   return status;
 }

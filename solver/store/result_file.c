@@ -389,7 +389,7 @@ cavum_status cavum_store_write_result_with(const char *path, const cavum_result 
   CAVUM_TRY(cavum_hdf5_create(&file, error));
   CAVUM_TRY(write_all(file, result, &full, &choices, error));
   if (part) CAVUM_TRY(part->write(file, part->data, error));
-  CAVUM_TRY(cavum_hdf5_save(file, path, "result", error));
+  CAVUM_TRY(cavum_hdf5_save(file, path, part ? "optimum" : "result", error));
 done:
   cavum_hdf5_destroy(&file);
   return status;

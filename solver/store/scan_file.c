@@ -263,7 +263,7 @@ static cavum_status write_scan(const char *path, const cavum_study *study,
   CAVUM_TRY(cavum_hdf5_create_on_disk(&g.file, temporary, error));
   CAVUM_TRY(fill(&g, error));
   if (front) CAVUM_TRY(cavum_front_write(g.file, front, error));
-  CAVUM_TRY(cavum_hdf5_finish(&g.file, "scan", error));
+  CAVUM_TRY(cavum_hdf5_finish(&g.file, front ? "front" : "scan", error));
   CAVUM_TRY(cavum_commit_file(temporary, path, error));
 done:
   if (status != CAVUM_OK) {

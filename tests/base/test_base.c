@@ -3,6 +3,8 @@
 #include <check.h>
 #include <limits.h>
 #include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -51,6 +53,60 @@ START_TEST(temporary_name_stays_in_the_folder) {
 }
 END_TEST
 
+// What a link points to is written, whether it exists yet or not, and the link stays a link.
+START_TEST(links_are_written_through) {
+  static const char *const names[] = {"there", "missing"};
+  char folder[] = "/tmp/cavum-base-XXXXXX";
+  char link[64], file[64], text[8] = "";
+  struct stat found;
+  ck_assert_ptr_nonnull(mkdtemp(folder));
+  snprintf(file, sizeof file, "%s/sub", folder);
+  ck_assert_int_eq(mkdir(file, 0700), 0);
+  for (int i = 0; i < 2; i++) {
+    snprintf(file, sizeof file, "sub/%s", names[i]);
+    snprintf(link, sizeof link, "%s/link-%d", folder, i);
+    ck_assert_int_eq(symlink(file, link), 0);
+    snprintf(file, sizeof file, "%s/sub/%s", folder, names[i]);
+    if (i == 0) fclose(fopen(file, "w"));
+    char *temporary = cavum_temporary_name(link);
+    ck_assert_ptr_nonnull(strstr(temporary, "/sub/."));
+    FILE *made = fopen(temporary, "w");
+    ck_assert_ptr_nonnull(made);
+    ck_assert_int_eq(fputs("new", made) >= 0 && fclose(made) == 0, 1);
+    ck_assert_int_eq(cavum_commit_file(temporary, link, NULL), CAVUM_OK);
+    free(temporary);
+    ck_assert(lstat(link, &found) == 0 && S_ISLNK(found.st_mode));
+    ck_assert(lstat(file, &found) == 0 && S_ISREG(found.st_mode));
+    made = fopen(link, "r");
+    ck_assert_ptr_nonnull(fgets(text, sizeof text, made));
+    fclose(made);
+    ck_assert_str_eq(text, "new");
+    unlink(link);
+    unlink(file);
+  }
+  snprintf(file, sizeof file, "%s/sub", folder);
+  ck_assert_int_eq(rmdir(file) == 0 && rmdir(folder) == 0, 1);
+}
+END_TEST
+
+START_TEST(links_in_a_circle_are_refused) {
+  char folder[] = "/tmp/cavum-base-XXXXXX";
+  char link[64];
+  struct stat found;
+  ck_assert_ptr_nonnull(mkdtemp(folder));
+  snprintf(link, sizeof link, "%s/circle", folder);
+  ck_assert_int_eq(symlink("circle", link), 0);
+  char *temporary = cavum_temporary_name(link);
+  fclose(fopen(temporary, "w"));
+  ck_assert_int_eq(cavum_commit_file(temporary, link, NULL), CAVUM_ERR_FILE);
+  ck_assert_int_ne(stat(temporary, &found), 0);  // removed
+  ck_assert(lstat(link, &found) == 0 && S_ISLNK(found.st_mode));
+  free(temporary);
+  unlink(link);
+  ck_assert_int_eq(rmdir(folder), 0);
+}
+END_TEST
+
 START_TEST(devices_are_not_replaced) {
   char temporary[] = "/tmp/cavum-base-XXXXXX";
   struct stat found;
@@ -85,6 +141,8 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, fail_sets_message_and_accepts_null);
   tcase_add_test(tests, allocation_refuses_nonsense);
   tcase_add_test(tests, devices_are_not_replaced);
+  tcase_add_test(tests, links_are_written_through);
+  tcase_add_test(tests, links_in_a_circle_are_refused);
   tcase_add_test(tests, whole_numbers_of_doubles_that_may_hold_anything);
   tcase_add_test(tests, temporary_name_stays_in_the_folder);
 }

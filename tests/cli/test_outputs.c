@@ -11,6 +11,12 @@
 #define STUDY "cell: cell.yaml\nvary: {iris_radius_mm: {from: 33.0, to: 36.0, points: 3}}\n"
 #define OTHER_STUDY STUDY "limits: {wall_angle_deg: 1.0}\n"
 
+#define GOAL                                                                        \
+  "vary:\n  iris_ellipse.axial_mm: {from: 11.5, to: 12.5}\n"                        \
+  "hold: {frequency_MHz: 1300, by: equator_radius_mm}\n"                            \
+  "minimise: bpk_over_eacc_mT_per_MV_per_m\nlimits: {wall_angle_deg: {least: 5}}\n" \
+  "starts: 1\n"
+
 static char folder[128];
 
 #define run(...) program_run(folder, __VA_ARGS__)
@@ -23,6 +29,7 @@ static void make_files(void) {
   write_text("cell.yaml", STUDY_CELL);
   write_text("study.yaml", STUDY);
   write_text("other.yaml", OTHER_STUDY);
+  write_text("goal.yaml", "cell: cell.yaml\n" GOAL);
   write_text("notes.json", "{\"mine\": 1}\n");
   write_text("notes.csv", "a,b\n1,2\n");
   write_text("notes.hdf", "not HDF5 at all\n");
@@ -39,6 +46,15 @@ static void make_files(void) {
                        "$CAVUM report r.hdf -o r.html && ln -s readings.csv link.csv && "
                        "ln cell.yaml hard.yaml && mkdir sub && "
                        "echo 'contour: {kind: mesh, file: c.msh, unit: mm, axis: x}' > m.yaml"),
+                   0);
+  // As other programs write them: the same formats without our mark.
+  ck_assert_int_eq(run("sed 's/^cavum$/other/' c.msh >foreign.msh && "
+                       "$CAVUM draw r.hdf -o r.png && $CAVUM draw r.hdf -o r.pdf && "
+                       "sed 's/cavum picture/their picture/' r.png >foreign.png && "
+                       "sed 's/(cavum)/(other)/' r.pdf >foreign.pdf"),
+                   0);
+  ck_assert_int_eq(run("$CAVUM optimise -q goal.yaml -o best.hdf && "
+                       "$CAVUM coldtest -q --plan t.yaml -o plan.hdf"),
                    0);
 }
 
@@ -84,6 +100,14 @@ static const struct {
     {"$CAVUM coldtest t.yaml --csv s.csv", "is not CSV of cavum coldtest"},
     {"$CAVUM coldtest t.yaml --csv notes.csv", "is not CSV of cavum coldtest"},
     {"$CAVUM mesh cell.yaml -o notes.msh", "is not a MSH file"},
+    {"$CAVUM mesh cell.yaml -o foreign.msh", "is not a MSH file of cavum"},
+    {"$CAVUM draw r.hdf -o foreign.png", "is not a picture of cavum"},
+    {"$CAVUM draw r.hdf -o foreign.pdf", "is not a picture of cavum"},
+    {"$CAVUM solve cell.yaml -o best.hdf", "is not a result of cavum solve"},
+    {"$CAVUM optimise goal.yaml -o r.hdf", "is not a result of cavum optimise"},
+    {"$CAVUM optimise goal.yaml -o s.hdf", "is not a result of cavum optimise"},
+    {"$CAVUM coldtest t.yaml -o plan.hdf", "is not a result of cavum coldtest"},
+    {"$CAVUM coldtest --plan t.yaml -o t.hdf", "is not a plan of cavum coldtest"},
     {"$CAVUM draw r.hdf -o notes.svg", "is not a picture"},
     {"$CAVUM compare r.hdf r.hdf -o notes.svg", "is not a picture"},
     {"$CAVUM report r.hdf -o notes.html", "is not a report"},
