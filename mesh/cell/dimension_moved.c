@@ -148,10 +148,10 @@ static cavum_status read_at(cavum_cell *made, const cavum_cell *cell, const cavu
   cavum_writer_number_text(number, value, d->unit);
   cavum_status status = cavum_cell_edit_number(&text, base, cell->text, key, number, error);
   if (status != CAVUM_OK) return status;
-  status = cavum_cell_read_text(made, text, strlen(text), NULL, error);
+  status = cavum_cell_file_read_near(made, text, error);
   if (status == CAVUM_ERR_GEOMETRY) {
     status = cavum_arc_settle(&text, is_none, NULL, error);
-    if (status == CAVUM_OK) status = cavum_cell_read_text(made, text, strlen(text), NULL, error);
+    if (status == CAVUM_OK) status = cavum_cell_file_read_near(made, text, error);
   }
   free(text);
   return status;

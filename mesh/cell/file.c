@@ -134,17 +134,25 @@ static cavum_status read_base(cavum_cell *cell, cavum_measured_cell *measured,
   return cavum_cell_file_read_mesh(cell, reader, contour);
 }
 
-/** Reads the contour, and what was done to it unless `base_alone`. */
-static cavum_status read_shape(cavum_cell *cell, cavum_measured_cell *measured, bool base_alone,
+/** How a text is read. */
+typedef struct text_reading {
+  size_t struct_size;            /**< Of the cell that is filled. */
+  cavum_measured_cell *measured; /**< Takes what a measured cell was made of; NULL: of any kind. */
+  bool base_alone;               /**< What was done to the shape is left out. */
+  bool is_near;                  /**< A shape next to one that was checked. */
+} text_reading;
+
+/** Reads the contour, and what was done to it. */
+static cavum_status read_shape(cavum_cell *cell, const text_reading *reading,
                                const cavum_yaml_reader *reader, const cavum_yaml_node *contour,
                                const cavum_yaml_node *ends) {
-  cavum_status status = read_base(cell, measured, reader, contour, ends);
-  if (status != CAVUM_OK || base_alone || measured) return status;
-  return cavum_cell_file_read_moved(cell, reader, contour);
+  cavum_status status = read_base(cell, reading->measured, reader, contour, ends);
+  if (status != CAVUM_OK || reading->base_alone || reading->measured) return status;
+  return cavum_cell_file_read_moved(cell, reader, contour, !reading->is_near);
 }
 
 /** Reads everything from the tree into a cell that holds the defaults. */
-static cavum_status read_cell(cavum_cell *cell, cavum_measured_cell *measured, bool base_alone,
+static cavum_status read_cell(cavum_cell *cell, const text_reading *reading,
                               const cavum_yaml_reader *reader) {
   const cavum_yaml_node *file = &reader->tree.nodes[0];
   cavum_status status = read_section(cell, reader, file, CAVUM_CELL_SECTION_FILE);
@@ -162,8 +170,7 @@ static cavum_status read_cell(cavum_cell *cell, cavum_measured_cell *measured, b
   }
   if (wall && status == CAVUM_OK) status = read_wall(&cell->wall, reader, wall);
   if (status != CAVUM_OK) return status;
-  return read_shape(cell, measured, base_alone, reader,
-                    cavum_yaml_reader_child(reader, file, "contour"),
+  return read_shape(cell, reading, reader, cavum_yaml_reader_child(reader, file, "contour"),
                     cavum_yaml_reader_child(reader, file, "ends"));
 }
 
@@ -172,13 +179,6 @@ static char *copy_bytes(const char *text, size_t length) {
   if (copy && length > 0) memcpy(copy, text, length);
   return copy;
 }
-
-/** How a text is read. */
-typedef struct text_reading {
-  size_t struct_size;            /**< Of the cell that is filled. */
-  cavum_measured_cell *measured; /**< Takes what a measured cell was made of; NULL: of any kind. */
-  bool base_alone;               /**< What was done to the shape is left out. */
-} text_reading;
 
 // `path` is the file of the text, NULL: none.
 static cavum_status read_text(cavum_cell *cell, const text_reading *reading, const char *text,
@@ -194,7 +194,7 @@ static cavum_status read_text(cavum_cell *cell, const text_reading *reading, con
   result.text = copy_bytes(text, length);
   if (!result.text) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(cavum_files_add(&result.files, path, error));
-  CAVUM_TRY(read_cell(&result, measured, reading->base_alone, &reader));
+  CAVUM_TRY(read_cell(&result, reading, &reader));
   status = cavum_cell_give(cell, reading->struct_size, &result, error);
   if (status != CAVUM_OK && measured) cavum_measured_cell_clear(measured);
 done:
@@ -208,6 +208,11 @@ cavum_status cavum_cell_read_text_sized(cavum_cell *cell, size_t struct_size, co
   if (!cell || !text) return cavum_fail(error, CAVUM_ERR_USAGE, "no cell or no text was given");
   const text_reading reading = {.struct_size = struct_size};
   return read_text(cell, &reading, text, length, name, NULL, error);
+}
+
+cavum_status cavum_cell_file_read_near(cavum_cell *cell, const char *text, cavum_error *error) {
+  const text_reading reading = {.struct_size = sizeof *cell, .is_near = true};
+  return read_text(cell, &reading, text, strlen(text), NULL, NULL, error);
 }
 
 cavum_status cavum_cell_file_read_base(cavum_cell *base, const char *text, cavum_error *error) {

@@ -37,6 +37,10 @@ cavum_status cavum_cell_file_read_mesh(cavum_cell *cell, const cavum_yaml_reader
  */
 cavum_status cavum_cell_file_read_base(cavum_cell *base, const char *text, cavum_error *error);
 
+/** cavum_cell_read_text() of a cell next to one that was read: a wall that is moved is not checked
+ * again, which is most of the work. */
+cavum_status cavum_cell_file_read_near(cavum_cell *cell, const char *text, cavum_error *error);
+
 /**
  * cavum_cell_read_file() of a measured cell.
  * @param[out] cell      As there.

@@ -32,13 +32,13 @@ static cavum_status make_longer(cavum_cell *cell, double amount_m, cavum_error *
   return CAVUM_OK;
 }
 
-cavum_status cavum_cell_take_move(cavum_cell *cell, const cavum_cell_move *move,
+cavum_status cavum_cell_take_move(cavum_cell *cell, const cavum_cell_move *move, bool check,
                                   cavum_error *error) {
   double factor = 1.0;
   cavum_status status = CAVUM_OK;
   switch (move->kind) {
     case CAVUM_MOVE_WALL:
-      return cavum_contour_move_wall(&cell->path, move->amount_m, &move->depth, error);
+      return cavum_contour_move_wall(&cell->path, move->amount_m, &move->depth, check, error);
     case CAVUM_MOVE_LONGER:
       return make_longer(cell, move->amount_m, error);
     case CAVUM_MOVE_SHRINK:
@@ -225,7 +225,7 @@ static cavum_status start(cavum_cell *cell, cavum_error *error) {
 }
 
 cavum_status cavum_cell_file_read_moved(cavum_cell *cell, const cavum_yaml_reader *reader,
-                                        const cavum_yaml_node *contour) {
+                                        const cavum_yaml_node *contour, bool check) {
   const cavum_yaml_node *list = cavum_yaml_reader_child(reader, contour, "moved");
   cavum_cell_move move;
   cavum_error what = {0};
@@ -242,7 +242,7 @@ cavum_status cavum_cell_file_read_moved(cavum_cell *cell, const cavum_yaml_reade
     status = read_entry(&move, reader, node, path.text);
     if (status != CAVUM_OK) return status;
     if (move.kind == CAVUM_MOVE_WALL) open_circles(&cell->path);
-    status = cavum_cell_take_move(cell, &move, &what);
+    status = cavum_cell_take_move(cell, &move, check, &what);
     if (status != CAVUM_OK) {
       return cavum_yaml_reader_relay(reader, node, status, path.text, &what);
     }

@@ -34,11 +34,12 @@ typedef struct cavum_cell_move {
  * the axis.
  * @param[in,out] cell   Some member may have been changed unless CAVUM_OK.
  * @param[in]     move   What is done.
+ * @param[in]     check  False: a moved wall is known to be a contour.
  * @param[out]    error  May be NULL.
  * @retval CAVUM_ERR_GEOMETRY  a move that cannot be; the message has the place.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_cell_take_move(cavum_cell *cell, const cavum_cell_move *move,
+cavum_status cavum_cell_take_move(cavum_cell *cell, const cavum_cell_move *move, bool check,
                                   cavum_error *error);
 
 /**
@@ -47,12 +48,13 @@ cavum_status cavum_cell_take_move(cavum_cell *cell, const cavum_cell_move *move,
  *                         file does not state is that of the halves, moved as well.
  * @param[in]     reader   The cell file.
  * @param[in]     contour  Its section.
+ * @param[in]     check    As of cavum_cell_take_move().
  * @retval CAVUM_ERR_INPUT     bad keys.
  * @retval CAVUM_ERR_GEOMETRY  a move that cannot be.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_cell_file_read_moved(cavum_cell *cell, const cavum_yaml_reader *reader,
-                                        const cavum_yaml_node *contour);
+                                        const cavum_yaml_node *contour, bool check);
 
 /**
  * A list as one line, "[{offset_mm: 0.1}, {contraction: 0.00143}]".

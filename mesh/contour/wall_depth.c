@@ -80,13 +80,14 @@ static cavum_status move_evenly(cavum_contour *moved, const cavum_contour *conto
 }
 
 cavum_status cavum_contour_move_wall(cavum_contour *contour, double depth_m,
-                                     const cavum_depth_shape *along, cavum_error *error) {
+                                     const cavum_depth_shape *along, bool check,
+                                     cavum_error *error) {
   cavum_contour moved = {0};
   // Splines through exactly moved points begin anew.
   cavum_status status = !is_uniform(along) || is_full(contour)
                             ? move_graded(&moved, contour, depth_m, along, error)
                             : move_evenly(&moved, contour, depth_m, error);
-  if (status == CAVUM_OK) status = cavum_contour_check(&moved, NULL, NULL, error);
+  if (status == CAVUM_OK && check) status = cavum_contour_check(&moved, NULL, NULL, error);
   if (status != CAVUM_OK) {
     cavum_contour_clear(&moved);
     return status;

@@ -46,12 +46,14 @@ double cavum_wall_depth_of(cavum_point point, const cavum_wall_depth *depth);
  * @param[in,out] contour  Owned by the caller; unchanged unless CAVUM_OK.
  * @param[in]     depth_m  Below 0: into the cell.
  * @param[in]     along    How it varies.
+ * @param[in]     check    False: it is known to be a contour, next to one that was checked.
  * @param[out]    error    May be NULL.
  * @retval CAVUM_ERR_GEOMETRY  as cavum_contour_move_along_normals() and
  *                             cavum_contour_move_by_depth(), or the result is no contour.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_contour_move_wall(cavum_contour *contour, double depth_m,
-                                     const cavum_depth_shape *along, cavum_error *error);
+                                     const cavum_depth_shape *along, bool check,
+                                     cavum_error *error);
 
 #endif

@@ -88,8 +88,9 @@ bool cavum_shape_step_move(cavum_cell_move *move, const cavum_chain_step *step, 
 static cavum_status take(cavum_cell *shape, const cavum_chain_step *step, double amount_m,
                          cavum_error *error) {
   cavum_cell_move move;
-  return cavum_shape_step_move(&move, step, amount_m) ? cavum_cell_take_move(shape, &move, error)
-                                                      : CAVUM_OK;
+  return cavum_shape_step_move(&move, step, amount_m)
+             ? cavum_cell_take_move(shape, &move, true, error)
+             : CAVUM_OK;
 }
 
 cavum_status cavum_shape_take_step(cavum_cell *shape, const cavum_chain_step *step, double amount_m,
