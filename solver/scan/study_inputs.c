@@ -286,6 +286,44 @@ done:
   return status;
 }
 
+/** A place that is set, and who may have used it before. */
+typedef struct set_place {
+  const cavum_place_finder *finder;
+  const cavum_place *place;
+} set_place;
+
+// A cavum_expression_lookup that refuses the name of a place, or of a half that follows it.
+static cavum_status refuse_set_place(cavum_expression_name *found, const char *name,
+                                     const void *data, cavum_error *error) {
+  const set_place *set = data;
+  cavum_place used;
+  cavum_status status = cavum_place_find(&used, set->finder, name, error);
+  if (status != CAVUM_OK) return status;
+  *found = (cavum_expression_name){.index = -1, .constant = used.base};
+  if (strcmp(used.name, set->place->name) != 0 && !cavum_place_is_half_of(&used, set->place)) {
+    return CAVUM_OK;
+  }
+  return cavum_fail(error, CAVUM_ERR_INPUT, "an expression above uses '%s': set it before that",
+                    name);
+}
+
+// What the last input sets must not be in an expression of those before it, which had another value
+// for it.
+static cavum_status check_not_used_before(cavum_study_reader *r, const cavum_yaml_node *node) {
+  const cavum_study *study = r->study;
+  set_place set = {r->finder, &study->inputs[study->num_inputs - 1].place};
+  for (int i = 0; i < study->num_inputs - 1; i++) {
+    cavum_error what;
+    cavum_expression *same = NULL;
+    if (!study->inputs[i].expression) continue;
+    cavum_status status = cavum_expression_create(
+        &same, cavum_expression_text(study->inputs[i].expression), refuse_set_place, &set, &what);
+    cavum_expression_destroy(&same);
+    if (status != CAVUM_OK) return cavum_study_reader_fail(r, node, status, &what);
+  }
+  return CAVUM_OK;
+}
+
 /** One line "NAME = EXPRESSION". */
 static cavum_status read_link(cavum_study_reader *r, const cavum_yaml_node *node) {
   char name[CAVUM_PLACE_NAME_SIZE];
@@ -296,16 +334,20 @@ static cavum_status read_link(cavum_study_reader *r, const cavum_yaml_node *node
   }
   while (end > node->text && end[-1] == ' ') end--;
   snprintf(name, sizeof name, "%.*s", (int)(end - node->text), node->text);
-  cavum_status status = add_input(r, name, CAVUM_STUDY_LINKED, node);
-  if (status != CAVUM_OK) return status;
-  // The expression sees the inputs before it, not itself.
-  cavum_input *input = &r->study->inputs[--r->study->num_inputs];
+  // The expression sees the inputs before it: by its own name what it would be without this line.
   cavum_error what;
+  cavum_expression *expression = NULL;
   cavum_study_names names = {r->study, r->finder};
-  status =
-      cavum_expression_create(&input->expression, equals + 1, cavum_study_look_up, &names, &what);
+  cavum_status status =
+      cavum_expression_create(&expression, equals + 1, cavum_study_look_up, &names, &what);
   if (status != CAVUM_OK) return cavum_study_reader_fail(r, node, status, &what);
-  r->study->num_inputs++;
+  status = add_input(r, name, CAVUM_STUDY_LINKED, node);
+  if (status == CAVUM_OK) status = check_not_used_before(r, node);
+  if (status != CAVUM_OK) {
+    cavum_expression_destroy(&expression);
+    return status;
+  }
+  r->study->inputs[r->study->num_inputs - 1].expression = expression;
   return CAVUM_OK;
 }
 

@@ -91,6 +91,21 @@ START_TEST(linked_quantities_follow) {
 }
 END_TEST
 
+// By its own name an expression means what the quantity would be without it: the half follows what
+// is varied.
+START_TEST(linked_quantity_may_change_what_it_would_follow) {
+  cavum_study *study = open_study(STUDY_CELL,
+                                  "cell: cell.yaml\n"
+                                  "vary: {iris_radius_mm: [33.0, 36.0]}\n"
+                                  "linked: [right.iris_radius_mm = right.iris_radius_mm + 1]\n");
+  cavum_cell cell = cell_of_shape(study, 1);
+  CAVUM_CHECK_RELATIVE(cell.left.iris_radius_m, 36.0e-3, 1e-15);
+  CAVUM_CHECK_RELATIVE(cell.right.iris_radius_m, 37.0e-3, 1e-15);
+  cavum_cell_clear(&cell);
+  close_study(study);
+}
+END_TEST
+
 START_TEST(any_number_of_a_path_can_vary) {
   char path[256], text[8192] = "";
   snprintf(path, sizeof path, "%s/pillbox.yaml", CAVUM_CELLS_FOLDER);
@@ -194,6 +209,16 @@ static const bad_study bad_studies[] = {
     {"cell: cell.yaml\nvary: {iris_radius_mm: [1]}\nlinked: [beta = 2 +* 3]\n", "character"},
     {"cell: cell.yaml\nvary: {iris_radius_mm: [1]}\nlinked: [beta = iris]\n", "'contour.iris'"},
     {"cell: cell.yaml\nvary: {iris_radius_mm: [1]}\nlinked: [beta]\n", "NAME = EXPRESSION"},
+    // Each line would have another value of what the other sets.
+    {"cell: cell.yaml\nvary: {half_length_mm: [57]}\nlinked: [right.iris_radius_mm = "
+     "left.iris_radius_mm + 1, left.iris_radius_mm = 33]\n",
+     "an expression above uses 'left.iris_radius_mm': set it before that"},
+    {"cell: cell.yaml\nvary: {half_length_mm: [57]}\nlinked: [beta = "
+     "left.iris_radius_mm / 40, iris_radius_mm = 33]\n",
+     "an expression above uses 'left.iris_radius_mm': set it before that"},
+    {"cell: cell.yaml\nvary: {iris_radius_mm: [33]}\nlinked: [right.iris_radius_mm = "
+     "left.iris_radius_mm + 1, left.iris_radius_mm = right.iris_radius_mm]\n",
+     "an expression above uses 'left.iris_radius_mm': set it before that"},
     {"cell: cell.yaml\nvary: {iris_radius_mm: [1]}\nhold: {frequency_MHz: 1300, by: "
      "iris_radius_mm}\n",
      "set twice"},
@@ -243,6 +268,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, halves_that_say_otherwise_keep_their_own);
   tcase_add_test(tests, coupling_of_the_inner_cell);
   tcase_add_test(tests, linked_quantities_follow);
+  tcase_add_test(tests, linked_quantity_may_change_what_it_would_follow);
   tcase_add_test(tests, any_number_of_a_path_can_vary);
   tcase_add_test(tests, table_rows);
   tcase_add_test(tests, what_rests_on_a_fit_says_so);
