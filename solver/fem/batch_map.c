@@ -3,6 +3,7 @@
 // direction; the blend over both directions is done for all lanes at once.
 #include "fem/batch_map.h"
 
+#include "base/base.h"
 #include "base/fast.h"
 #include "element/element_map.h"
 
@@ -103,15 +104,27 @@ CAVUM_FAST static void sum_nodes(cavum_batch_map *restrict map, int at,
 
 static void fill_triangles(cavum_batch_map *map, const cavum_discretisation *d,
                            const cavum_batch *batch) {
-  const cavum_reference *ref = d->reference;
-  double value[NODES_TRIANGLE], d_xi[NODES_TRIANGLE], d_eta[NODES_TRIANGLE];
   nodes lattice;
   gather_nodes(&lattice, d->mesh, batch);
-  for (int i = 0; i < ref->triangle_points; i++) {
-    cavum_element_triangle_lattice(value, d_xi, d_eta, d->mesh->node_order, ref->triangle_xi[i],
-                                   ref->triangle_eta[i]);
-    sum_nodes(map, i, &lattice, value, d_xi, d_eta);
+  const double *at = d->lattice;
+  for (int i = 0; i < d->reference->triangle_points; i++, at += 3 * lattice.count) {
+    sum_nodes(map, i, &lattice, at, at + lattice.count, at + 2 * lattice.count);
   }
+}
+
+cavum_status cavum_batch_map_tabulate(double **lattice, const cavum_mesh *mesh,
+                                      const cavum_reference *ref, cavum_error *error) {
+  int count = cavum_element_lattice_count(3, mesh->node_order);
+  double *table = cavum_alloc((int64_t)ref->triangle_points * 3 * count, sizeof *table),
+         *at = table;
+  if (!table) return cavum_fail_memory(error);
+  for (int i = 0; i < ref->triangle_points; i++, at += 3 * count) {
+    cavum_element_triangle_lattice(at, at + count, at + 2 * count, mesh->node_order,
+                                   ref->triangle_xi[i], ref->triangle_eta[i]);
+  }
+  free(*lattice);
+  *lattice = table;
+  return CAVUM_OK;
 }
 
 // Quadrilaterals with nodes of their own.

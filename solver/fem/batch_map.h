@@ -19,6 +19,15 @@ typedef struct cavum_batch_map {
 } cavum_batch_map;
 
 /**
+ * The functions of the nodes of triangles at the points of the rule, which all triangles share:
+ * values, then derivatives along xi and eta.
+ * @param[in,out] lattice  Shape [triangle_points][3][nodes]: one that is there is replaced.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_batch_map_tabulate(double **lattice, const cavum_mesh *mesh,
+                                      const cavum_reference *reference, cavum_error *error);
+
+/**
  * Evaluates the maps of all lanes; those that are left hold the last element again.
  * @param[out] map  Large (about 200 kB): only the points of the rule are written.
  */

@@ -3,13 +3,17 @@
 // the boundary term of the w form lives.
 #include "fem/discretisation.h"
 
+#include <stdatomic.h>
 #include <string.h>
 
 #include "base/base.h"
 #include "base/fast.h"
 #include "base/stop.h"
+#include "base/threads.h"
 #include "fem/batch_map.h"
 
+// Batches that a thread takes at a time.
+enum { PIECE = 64 };
 // Of the rule for 1 / r, relative.
 static const double QUADRATURE_ERROR = 1e-13;
 // Mixed coefficients below this part of the others are rounding.
@@ -241,36 +245,64 @@ static cavum_status check_folds(const cavum_discretisation *d, const cavum_batch
   return CAVUM_OK;
 }
 
-static cavum_status allocate_coefficients(cavum_discretisation *d, cavum_error *error) {
-  const cavum_batch *last = &d->batches[d->num_batches - 1];
+static cavum_status prepare_coefficients(cavum_discretisation *d, cavum_error *error) {
+  const cavum_batch *last = &d->batches[d->num_batches - 1];  // of triangles where there are any
   int64_t points = cavum_reference_points(d->reference, last->num_corners);
   if (!d->coeff) d->coeff = cavum_alloc_aligned(last->first_coeff + 4 * points, sizeof *d->coeff);
-  return d->coeff ? CAVUM_OK : cavum_fail_memory(error);
+  if (!d->coeff) return cavum_fail_memory(error);
+  if (d->mesh->node_order == 0 || last->num_corners != 3) return CAVUM_OK;
+  return cavum_batch_map_tabulate(&d->lattice, d->mesh, d->reference, error);
+}
+
+// Coefficients of a batch; what was seen of it.
+static void fill_one(const cavum_discretisation *d, cavum_batch *batch, cavum_batch_map *map,
+                     batch_check *check) {
+  weights w;
+  int count = cavum_reference_points(d->reference, batch->num_corners);
+  cavum_batch_map_fill(map, d, batch);
+  fill_weights(&w, d, batch);
+  fill_batch(d->coeff + batch->first_coeff, check, map, &w, d->unknown == CAVUM_UNKNOWN_H_OVER_R,
+             count);
+  batch->has_mixed = false;
+  for (int l = 0; l < batch->count; l++) {
+    batch->has_mixed =
+        batch->has_mixed || check->mixed_square[l] > count * MIXED_LEAST * MIXED_LEAST;
+  }
+}
+
+// Coefficients of all batches under way, and the first batch with a folded element.
+typedef struct filling {
+  const cavum_discretisation *d;
+  _Atomic int64_t folded;
+} filling;
+
+static void fill_some(void *context, int64_t from, int64_t end, int worker) {
+  filling *f = context;
+  cavum_batch_map map;
+  batch_check check;
+  (void)worker;
+  for (int64_t b = from; b < end && b < atomic_load(&f->folded); b++) {
+    cavum_batch *batch = &f->d->batches[b];
+    fill_one(f->d, batch, &map, &check);
+    if (check_folds(f->d, batch, &check, NULL) == CAVUM_OK) continue;
+    int64_t first = atomic_load(&f->folded);
+    while (b < first && !atomic_compare_exchange_weak(&f->folded, &first, b)) continue;
+  }
 }
 
 static cavum_status fill_coefficients(cavum_discretisation *d, cavum_error *error) {
-  cavum_batch_map map;
-  weights w;
-  cavum_status have = allocate_coefficients(d, error);
-  if (have != CAVUM_OK) return have;
-  for (cavum_index b = 0; b < d->num_batches; b++) {
-    cavum_batch *batch = &d->batches[b];
+  filling f = {d, d->num_batches};
+  cavum_status status = prepare_coefficients(d, error);
+  if (status != CAVUM_OK) return status;
+  cavum_threads_run(fill_some, &f, d->num_batches, PIECE,
+                    d->num_batches > PIECE ? cavum_threads_count() : 1);
+  if (f.folded < d->num_batches) {  // once more, for what it says
+    cavum_batch_map map;
     batch_check check;
-    int count = cavum_reference_points(d->reference, batch->num_corners);
-    cavum_batch_map_fill(&map, d, batch);
-    fill_weights(&w, d, batch);
-    fill_batch(d->coeff + batch->first_coeff, &check, &map, &w,
-               d->unknown == CAVUM_UNKNOWN_H_OVER_R, count);
-    cavum_status status = check_folds(d, batch, &check, error);
-    if (status == CAVUM_OK) status = cavum_stop_check(error);
-    if (status != CAVUM_OK) return status;
-    batch->has_mixed = false;
-    for (int l = 0; l < batch->count; l++) {
-      batch->has_mixed =
-          batch->has_mixed || check.mixed_square[l] > count * MIXED_LEAST * MIXED_LEAST;
-    }
+    fill_one(d, &d->batches[f.folded], &map, &check);
+    return check_folds(d, &d->batches[f.folded], &check, error);
   }
-  return CAVUM_OK;
+  return cavum_stop_check(error);
 }
 
 static void fill_indices(cavum_discretisation *d) {
@@ -377,6 +409,7 @@ void cavum_discretisation_clear(cavum_discretisation *discretisation) {
   cavum_space_clear(&discretisation->space);
   free(discretisation->batches);
   free(discretisation->coeff);
+  free(discretisation->lattice);
   free(discretisation->index);
   free(discretisation->sign);
   free(discretisation->edge_terms);

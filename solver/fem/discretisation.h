@@ -61,6 +61,8 @@ typedef struct cavum_discretisation {
   cavum_index num_batches;
   cavum_batch *batches; /**< Owned. */
   cavum_lanes *coeff;   /**< Owned, batch by batch: g11, g12, g22, mass, [4][points]. */
+  double *lattice;      /**< Owned, of meshes with nodes of their own and triangles: see
+                             cavum_batch_map_tabulate(). */
   cavum_index (*index)[CAVUM_LANES]; /**< Owned, by batch and local function: global unknowns; of an
                                           interior function consecutive ones, also those of lanes
                                           that are left. */
