@@ -19,6 +19,11 @@ enum { STEPS_MOST = 40 };
 static const double LAST_PART = 2.0;
 // Where a step leaves more than this, energy counts modes that were solved for already.
 static const double CONTRACTION_MOST = 0.01;
+// What is left of a change beside what its contraction says: another shape contracts a little
+// otherwise.
+static const double NEAR_FACTOR = 2.0;
+// A change, of the size of a solution, from which two solves should do for a start to be tried.
+static const double FAR_CHANGE = 0.1;
 // Part of a direction that others do not have, below which it is theirs but for rounding.
 static const double DEPENDENT = 1e-8;
 
@@ -109,7 +114,7 @@ static bool is_positive(const work *w) {
   return w->num_modes == 1 && w->problem->pencil->levels[w->problem->level].num_negative == below;
 }
 
-// Seven vectors a side, or one.
+// Seven vectors a side, or fewer: the first of them.
 static cavum_status prepare(work *w, const cavum_bordered *problem, double *const *z,
                             double *const *b, int count, int vectors, cavum_error *error) {
   const cavum_pencil *p = problem->pencil;
@@ -315,6 +320,97 @@ cavum_status cavum_bordered_solve(double *const *z, cavum_bordered_start *start_
     start(&w);
     *solved = iterate(&w);
     start_of_others->contraction = w.contraction;
+    start_of_others->contraction_m2 = w.contraction / fabs(w.k2_per_m2 - w.shift_per_m2);
+  }
+  clear_work(&w);
+  return status;
+}
+
+// How far the solutions have come in the last step: of all sides the most, by M and of their own
+// size. The products with M are made.
+static double measure_change(const work *w, double *const *mz, double *const *z_before,
+                             double *const *mz_before) {
+  double most = 0.0;
+  for (int j = 0; j < w->count; j++) {
+    const double *z = w->sides[j].z;
+    double change = 0.0;
+    cavum_pencil_apply_mass(mz[j], w->problem->pencil, z);
+    for (cavum_index i = 0; i < w->n; i++) {
+      change += (z[i] - z_before[j][i]) * (mz[j][i] - mz_before[j][i]);
+    }
+    most = cavum_max(most, change / dot(z, mz[j], w->n));  // a solution of zero is not near any
+  }
+  return sqrt(most);
+}
+
+// One solve from solutions whose products with M are known.
+static void solve_from(work *w, double *const *mz) {
+  double behind = w->k2_per_m2 - w->shift_per_m2;
+  for (int j = 0; j < w->count; j++) {
+    take_modes(w, &w->sides[j]);
+    add(w->sides[j].b, behind, mz[j], w->n);
+  }
+  solve_all(w, true);
+  for (int j = 0; j < w->count; j++) {
+    take_out(w, w->sides[j].r);
+    add(w->sides[j].z, 1.0, w->sides[j].r, w->n);
+  }
+}
+
+// One solve more: what is left of b is (k^2 - shift) M times the last change. The solutions before
+// it are kept.
+static void solve_again(work *w, double *const *mz, double *const *mz_before) {
+  double behind = w->k2_per_m2 - w->shift_per_m2;
+  for (int j = 0; j < w->count; j++) {
+    side *s = &w->sides[j];
+    for (cavum_index i = 0; i < w->n; i++) s->b[i] = behind * (mz[j][i] - mz_before[j][i]);
+    for (int k = 0; k < w->num_modes; k++) {
+      add(s->b, -dot(w->modes[k], s->b, w->n), w->mx + (int64_t)k * w->n, w->n);
+    }
+    memcpy(s->mr, mz[j], (size_t)w->n * sizeof *s->mr);
+    memcpy(s->p, s->z, (size_t)w->n * sizeof *s->p);
+  }
+  solve_all(w, true);
+  for (int j = 0; j < w->count; j++) {
+    take_out(w, w->sides[j].r);
+    add(w->sides[j].z, 1.0, w->sides[j].r, w->n);
+  }
+}
+
+static bool reach_from(work *w, double *const *mz, double *contraction,
+                       const cavum_bordered_near *near) {
+  double *before[CAVUM_BORDERED_MOST], *product_before[CAVUM_BORDERED_MOST];
+  double accuracy = w->problem->accuracy;
+  // Two solves are as many as it takes from nothing.
+  if (!(*contraction * *contraction * FAR_CHANGE <= accuracy)) return false;
+  solve_from(w, near->mz);
+  double first = measure_change(w, mz, near->z, near->mz);
+  if (NEAR_FACTOR * *contraction * first <= accuracy) return true;
+  if (!(*contraction * *contraction * first <= accuracy)) return false;
+  solve_again(w, mz, near->mz);
+  for (int j = 0; j < w->count; j++) {
+    before[j] = w->sides[j].p;
+    product_before[j] = w->sides[j].mr;
+  }
+  double second = measure_change(w, mz, before, product_before);
+  *contraction = cavum_max(*contraction, second / first);
+  return NEAR_FACTOR * *contraction * second <= accuracy;
+}
+
+cavum_status cavum_bordered_solve_near(double *const *z, cavum_bordered_start *start_of_others,
+                                       bool *solved, const cavum_bordered *problem,
+                                       const cavum_bordered_near *near, double *const *b, int count,
+                                       cavum_error *error) {
+  work w;
+  CAVUM_ASSERT(count >= 1 && count <= CAVUM_BORDERED_MOST);
+  *solved = false;
+  cavum_status status = prepare(&w, problem, z, b, count, 3, error);
+  if (status == CAVUM_OK) {
+    double apart = fabs(w.k2_per_m2 - w.shift_per_m2);
+    double contraction = near->contraction_m2 * apart;
+    *solved = reach_from(&w, start_of_others->mz, &contraction, near);
+    start_of_others->contraction = contraction;
+    start_of_others->contraction_m2 = contraction / apart;
   }
   clear_work(&w);
   return status;
@@ -326,18 +422,7 @@ cavum_status cavum_bordered_correct(double *const *z, const cavum_bordered *prob
   work w;
   CAVUM_ASSERT(count >= 1 && count <= CAVUM_BORDERED_MOST);
   cavum_status status = prepare(&w, problem, z, b, count, 1, error);
-  if (status == CAVUM_OK) {
-    double factor = w.k2_per_m2 - w.shift_per_m2;
-    for (int j = 0; j < count; j++) {
-      take_modes(&w, &w.sides[j]);
-      add(w.sides[j].b, factor, start_of_others->mz[j], w.n);
-    }
-    solve_all(&w, true);
-    for (int j = 0; j < count; j++) {
-      take_out(&w, w.sides[j].r);
-      add(w.sides[j].z, 1.0, w.sides[j].r, w.n);
-    }
-  }
+  if (status == CAVUM_OK) solve_from(&w, start_of_others->mz);
   clear_work(&w);
   return status;
 }

@@ -24,9 +24,16 @@ typedef struct cavum_bordered {
 
 /** What solutions leave for those of a degree close by. */
 typedef struct cavum_bordered_start {
-  double *const *mz;  /**< Shape [count][num_unknowns]: M z, or NULL. */
-  double contraction; /**< Part of an error that one more solve leaves, at most. */
+  double *const *mz;     /**< Shape [count][num_unknowns]: M z, or NULL. */
+  double contraction;    /**< Part of an error that one more solve leaves, at most. */
+  double contraction_m2; /**< The same over the distance of k^2 from the shift. */
 } cavum_bordered_start;
+
+/** Solutions of a problem close by: of the same pencil for another shape. */
+typedef struct cavum_bordered_near {
+  double *const *z, *const *mz; /**< Shape [count][num_unknowns], with their products with M. */
+  double contraction_m2;        /**< Of cavum_bordered_solve() there. */
+} cavum_bordered_near;
 
 /**
  * Solves (K - k^2 M) z = b - M x (x^T b) with x^T M z = 0 for the mode x.
@@ -46,6 +53,20 @@ typedef struct cavum_bordered_start {
 cavum_status cavum_bordered_solve(double *const *z, cavum_bordered_start *start, bool *solved,
                                   const cavum_bordered *problem, double *const *b, int count,
                                   cavum_error *error);
+
+/**
+ * The same from the solutions of a problem close by, where one or two solves are enough: z' = T (b
+ * + (k^2 - shift) M z) has the error of z times the contraction, which the change tells.
+ * @param[out] z       Shape [count][num_unknowns].
+ * @param[out] start   Its mz is filled, and not NULL.
+ * @param[out] solved  False where they are not: nothing is known then.
+ * @param[in]  b       Shape [count][num_unknowns]; overwritten.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_bordered_solve_near(double *const *z, cavum_bordered_start *start, bool *solved,
+                                       const cavum_bordered *problem,
+                                       const cavum_bordered_near *near, double *const *b, int count,
+                                       cavum_error *error);
 
 /**
  * The same from the solutions of a degree close by, with one solve: z = T (b + (k^2 - shift) M z')

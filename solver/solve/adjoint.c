@@ -73,6 +73,23 @@ done:
   return status;
 }
 
+cavum_status cavum_adjoint_solve_near(double *const *z, cavum_bordered_start *start, bool *solved,
+                                      const cavum_adjoint_mode *mode, double accuracy,
+                                      const cavum_bordered_near *near,
+                                      const cavum_functional *const *numbers, int count,
+                                      cavum_error *error) {
+  const cavum_bordered problem = cavum_adjoint_problem(mode, accuracy);
+  cavum_index n = count_unknowns(mode);
+  double *b[CAVUM_BORDERED_MOST] = {NULL};
+  cavum_status status = make_sides(b, n, count, error);
+  if (status == CAVUM_OK) {
+    fill_sides(b, numbers, n, count);
+    status = cavum_bordered_solve_near(z, start, solved, &problem, near, b, count, error);
+  }
+  free(b[0]);
+  return status;
+}
+
 cavum_status cavum_adjoint_correct(double *const *z, const cavum_bordered_start *start,
                                    const cavum_adjoint_mode *mode,
                                    const cavum_functional *const *numbers, int count,

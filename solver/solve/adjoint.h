@@ -45,6 +45,16 @@ cavum_status cavum_adjoint_solve(double *const *z, cavum_bordered_start *start, 
                                  cavum_error *error);
 
 /**
+ * The same from the solutions of a shape close by: see cavum_bordered_solve_near().
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_adjoint_solve_near(double *const *z, cavum_bordered_start *start, bool *solved,
+                                      const cavum_adjoint_mode *mode, double accuracy,
+                                      const cavum_bordered_near *near,
+                                      const cavum_functional *const *numbers, int count,
+                                      cavum_error *error);
+
+/**
  * The same from the solutions at a degree close by: see cavum_bordered_correct().
  * @retval CAVUM_ERR_MEMORY
  */

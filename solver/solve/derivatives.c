@@ -74,6 +74,7 @@ static cavum_status take_solution(cavum_derivative_values *w, const cavum_proble
                                               .cell = s->cell,
                                               .follower = &s->memory->follower,
                                               .adjoints = &adjoints,
+                                              .memory = mode == 0 ? &s->memory->adjoints : NULL,
                                               .peaks = &w->peaks,
                                               .num_degrees = count_degrees(w, solution, mode),
                                               .needed = needed};

@@ -23,6 +23,9 @@ static const double AT_SHARP_CORNERS = 0.05, SHARP_EXPONENT = 0.9;
 static const double CANCELLING_RCOND = 0.1;
 // One solve is enough for those of lower degrees where it leaves less than this of an error.
 static const double CONTRACTION_MOST = 0.05;
+// After so many cells in turn that began from the one before, a cell begins from nothing again:
+// only then is the contraction measured of all that the solutions are made of.
+enum { USES_MOST = 16 };
 // Where more than this is asked of the figures, the vectors have their last digits improved first.
 static const double POLISH_BELOW = 1e-6, POLISH_ACCURACY = 1e-7;
 // Parts of int |E_z| dz of the other sign below this are rounding.
@@ -310,15 +313,93 @@ static bool have_start(const work *w) {
   return true;
 }
 
+// Vectors of the memory: of a part, their products with M behind those of all parts, the mode at
+// the end.
+static double *remembered(const cavum_adjoint_memory *memory, int at) {
+  return memory->vectors + at * (int64_t)memory->num_unknowns;
+}
+
+// Whether all that is solved for was solved for in a cell before, on a mesh of this topology.
+static bool knows_near(const work *w) {
+  const cavum_adjoint_memory *memory = w->input->memory;
+  const cavum_solution *solution = w->input->solution;
+  if (!memory || !memory->vectors || memory->topology != solution->topology ||
+      memory->degree != solution->reference.degree || memory->mode != w->input->mode ||
+      memory->num_unknowns != w->modes->num_unknowns || memory->uses >= USES_MOST) {
+    return false;
+  }
+  for (int j = CAVUM_FUNCTIONAL_K2 + 1; j < CAVUM_NUM_FUNCTIONALS; j++) {
+    if (w->exists[j] && !memory->exists[j]) return false;
+  }
+  return true;
+}
+
+static cavum_status solve_near(work *w, const adjoint_lists *lists, cavum_bordered_start *start,
+                               bool *solved, cavum_error *error) {
+  cavum_adjoint_memory *memory = w->input->memory;
+  const cavum_adjoint_mode mode = mode_of(w);
+  cavum_index n = memory->num_unknowns;
+  double *z[CAVUM_NUM_FUNCTIONALS], *mz[CAVUM_NUM_FUNCTIONALS];
+  int count = 0;
+  if (cblas_ddot(n, remembered(memory, 2 * CAVUM_NUM_FUNCTIONALS), 1, mode.vector, 1) < 0.0) {
+    cblas_dscal(2 * CAVUM_NUM_FUNCTIONALS * n, -1.0, memory->vectors, 1);
+  }
+  for (int j = CAVUM_FUNCTIONAL_K2 + 1; j < CAVUM_NUM_FUNCTIONALS; j++) {
+    if (!w->exists[j]) continue;
+    z[count] = remembered(memory, j);
+    mz[count++] = remembered(memory, CAVUM_NUM_FUNCTIONALS + j);
+  }
+  const cavum_bordered_near near = {z, mz, memory->contraction_m2};
+  return cavum_adjoint_solve_near(lists->z, start, solved, &mode, adjoint_accuracy(w), &near,
+                                  lists->numbers, lists->count, error);
+}
+
+// Without memory the next cell begins from nothing.
+static void remember(work *w, const cavum_bordered_start *start, bool was_near) {
+  cavum_adjoint_memory *memory = w->input->memory;
+  cavum_index n = w->modes->num_unknowns;
+  size_t size = CAVUM_NUM_FUNCTIONALS * (size_t)n;
+  if (!memory) return;
+  if (memory->num_unknowns != n) cavum_adjoint_memory_clear(memory);
+  if (!memory->vectors) {
+    memory->vectors =
+        cavum_alloc_aligned((2 * CAVUM_NUM_FUNCTIONALS + 1) * (int64_t)n, sizeof *memory->vectors);
+  }
+  if (!memory->vectors) return;
+  memory->num_unknowns = n;
+  memcpy(memory->vectors, w->adjoint, size * sizeof *memory->vectors);
+  memcpy(memory->vectors + size, w->input->adjoints->products, size * sizeof *memory->vectors);
+  memcpy(memory->vectors + 2 * size, mode_of(w).vector, (size_t)n * sizeof *memory->vectors);
+  memcpy(memory->exists, w->exists, sizeof memory->exists);
+  memory->topology = w->input->solution->topology;
+  memory->degree = w->input->solution->reference.degree;
+  memory->mode = w->input->mode;
+  memory->contraction_m2 = start->contraction_m2;
+  memory->uses = was_near ? memory->uses + 1 : 0;
+}
+
+void cavum_adjoint_memory_clear(cavum_adjoint_memory *memory) {
+  if (!memory) return;
+  free(memory->vectors);
+  *memory = (cavum_adjoint_memory){0};
+}
+
 static cavum_status solve_fully(work *w, const adjoint_lists *lists, bool *solved,
                                 cavum_error *error) {
   cavum_mode_adjoints *known = w->input->adjoints;
   const cavum_adjoint_mode mode = mode_of(w);
   bool keep = !known->mode;
   cavum_bordered_start start = {.mz = keep ? lists->mz : NULL};
-  cavum_status status = cavum_adjoint_solve(lists->z, &start, solved, &mode, adjoint_accuracy(w),
-                                            lists->numbers, lists->count, error);
+  cavum_status status = CAVUM_OK;
+  bool was_near = false;
+  if (keep && knows_near(w)) status = solve_near(w, lists, &start, &was_near, error);
+  *solved = was_near;
+  if (status == CAVUM_OK && !was_near) {
+    status = cavum_adjoint_solve(lists->z, &start, solved, &mode, adjoint_accuracy(w),
+                                 lists->numbers, lists->count, error);
+  }
   if (status != CAVUM_OK || !*solved || !keep) return status;
+  remember(w, &start, was_near);
   memcpy(known->exists, w->exists, sizeof known->exists);
   known->mode = w->modes->vectors + (int64_t)w->index * w->modes->num_unknowns;
   known->contraction = start.contraction;
@@ -336,7 +417,7 @@ static cavum_status solve_adjoints(work *w, bool *solved, cavum_error *error) {
   if (lists.count == 0) return CAVUM_OK;
   if (!have_start(w)) return solve_fully(w, &lists, solved, error);
   const cavum_adjoint_mode mode = mode_of(w);
-  const cavum_bordered_start start = {lists.mz, known->contraction};
+  const cavum_bordered_start start = {.mz = lists.mz, .contraction = known->contraction};
   cavum_status status =
       cavum_adjoint_correct(lists.z, &start, &mode, lists.numbers, lists.count, error);
   return status == CAVUM_OK ? cavum_stop_check(error) : status;

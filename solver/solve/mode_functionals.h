@@ -50,6 +50,21 @@ typedef struct cavum_mode_adjoints {
 /** Frees what it owns; NULL is accepted. */
 void cavum_mode_adjoints_clear(cavum_mode_adjoints *adjoints);
 
+/** What the adjoint solves of one mode leave for those of the next cell, at the highest degree. */
+typedef struct cavum_adjoint_memory {
+  bool exists[CAVUM_NUM_FUNCTIONALS];
+  double *vectors;  /**< Owned, [parts][num_unknowns], the same of their products with M, and the
+                         vector of the mode; NULL: none yet. */
+  int64_t topology; /**< Of their mesh. */
+  int degree, mode;
+  cavum_index num_unknowns;
+  double contraction_m2; /**< See cavum_bordered_solve_near(). */
+  int uses;              /**< How often in turn they were the start. */
+} cavum_adjoint_memory;
+
+/** Frees what it owns and empties it; NULL is accepted. */
+void cavum_adjoint_memory_clear(cavum_adjoint_memory *memory);
+
 /** Where the peaks of E ([1]) and H ([0]) stand, at up to two places each. */
 typedef struct cavum_peak_places {
   cavum_peak_place places[2][2];
@@ -64,6 +79,7 @@ typedef struct cavum_mode_functionals_input {
   const cavum_cell *cell;
   const cavum_mesh_follower *follower;
   cavum_mode_adjoints *adjoints;  /**< Of this mode at a higher degree, or empty: then filled. */
+  cavum_adjoint_memory *memory;   /**< Of the cell before, then of this one; NULL: none is kept. */
   const cavum_peak_places *peaks; /**< Where fields are taken as peaks; needed with their parts. */
   int num_degrees;                /**< Of the solution, how many from the highest down. */
   const bool *needed;             /**< Shape [CAVUM_NUM_FUNCTIONALS]: parts that are asked for;

@@ -13,6 +13,7 @@ void cavum_problem_memory_clear(cavum_problem_memory *memory) {
     cavum_solution_clear(memory->slots[i]);
     free(memory->slots[i]);
   }
+  cavum_adjoint_memory_clear(&memory->adjoints);
   cavum_peak_region_clear(&memory->peak_region);
   cavum_skeletons_clear(&memory->skeletons);
   cavum_mesh_boundary_clear(&memory->boundary);

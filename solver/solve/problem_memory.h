@@ -13,6 +13,7 @@
 
 #include "element/mesh_follow.h"
 #include "element/thin_conductor.h"
+#include "solve/mode_functionals.h"
 #include "solve/peak_region.h"
 #include "solve/solution.h"
 
@@ -44,10 +45,11 @@ typedef struct cavum_problem_memory {
   double accuracy_frequency, accuracy_other_figures; /**< For which that is. */
   int num_modes;                                     /**< Likewise. */
   bool one_degree; /**< Cells are solved at one degree alone: figures without uncertainties. */
-  cavum_thin_conductor unfelt; /**< By the present cell; a part of 0: none. */
-  bool work_ended;             /**< The present cell was left at the limit of work. */
-  bool memory_ended;           /**< At that of memory. */
-  int num_close;               /**< Of the present cell, see cavum_completeness_check(). */
+  cavum_thin_conductor unfelt;   /**< By the present cell; a part of 0: none. */
+  bool work_ended;               /**< The present cell was left at the limit of work. */
+  bool memory_ended;             /**< At that of memory. */
+  int num_close;                 /**< Of the present cell, see cavum_completeness_check(). */
+  cavum_adjoint_memory adjoints; /**< Of the first mode, where derivatives are asked for. */
   int cells_on_finer; /**< Cells that began with a finer mesh since the one before was tried. */
   int coarser_after;  /**< How many of them until it is tried again. */
 } cavum_problem_memory;

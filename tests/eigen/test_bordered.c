@@ -271,7 +271,87 @@ START_TEST(a_correction_contracts_as_stated) {
 }
 END_TEST
 
+// Solutions of a problem close by: off by parts of one another, from next to nothing to far.
+typedef struct near_start {
+  double *z, *mz;  // owned, [NUM_SIDES][size]
+} near_start;
+
+static near_start start_off(dense *d, double part) {
+  size_t n = (size_t)d->size;
+  near_start made = {malloc(NUM_SIDES * n * sizeof(double)),
+                     malloc(NUM_SIDES * n * sizeof(double))};
+  for (int j = 0; j < NUM_SIDES; j++) {
+    double *z = made.z + (size_t)j * n, *mz = made.mz + (size_t)j * n;
+    const double *own = d->exact + (size_t)j * n,
+                 *other = d->exact + (size_t)((j + 1) % NUM_SIDES) * n;
+    for (size_t i = 0; i < n; i++) z[i] = own[i] + part * norm(d, own) / norm(d, other) * other[i];
+    cavum_pencil_apply_mass(mz, &d->problem.pencil, z);
+  }
+  return made;
+}
+
+static bool solve_near(double *worst, dense *d, const cavum_bordered *problem,
+                       const near_start *near, double contraction_m2) {
+  size_t n = (size_t)d->size;
+  double *z[NUM_SIDES], *b[NUM_SIDES], *mz[NUM_SIDES], *near_z[NUM_SIDES], *near_mz[NUM_SIDES];
+  double *all = malloc(3 * NUM_SIDES * n * sizeof *all);
+  bool solved = false;
+  memcpy(all, d->sides, NUM_SIDES * n * sizeof *all);
+  for (size_t j = 0; j < NUM_SIDES; j++) {
+    b[j] = all + j * n;
+    z[j] = all + (NUM_SIDES + j) * n;
+    mz[j] = all + (2 * NUM_SIDES + j) * n;
+    near_z[j] = near->z + j * n;
+    near_mz[j] = near->mz + j * n;
+  }
+  cavum_bordered_start start = {.mz = mz};
+  const cavum_bordered_near from = {near_z, near_mz, contraction_m2};
+  ck_assert_int_eq(
+      cavum_bordered_solve_near(z, &start, &solved, problem, &from, b, NUM_SIDES, NULL), CAVUM_OK);
+  *worst = 0.0;
+  for (int j = 0; solved && j < NUM_SIDES; j++) {
+    double *product = malloc(n * sizeof *product);
+    *worst = fmax(*worst, error_of(d, z[j], j));
+    cavum_pencil_apply_mass(product, &d->problem.pencil, z[j]);
+    ck_assert_mem_eq(product, mz[j], n * sizeof *product);
+    free(product);
+  }
+  free(all);
+  return solved;
+}
+
+// What is called solved is as accurate as it is from nothing, however far the start was; from close
+// by it is.
+START_TEST(from_close_by_it_is_as_accurate) {
+  static const double parts[] = {1e-6, 1e-4, 1e-2, 1.0, 1e3};
+  dense d;
+  create(&d);
+  size_t n = (size_t)d.size;
+  double *z = malloc(NUM_SIDES * n * sizeof *z), contraction;
+  double shift = 1.001 * d.k2, accuracy = 1e-6;
+  const cavum_bordered problem = problem_at(&d, &d.modes, MODE, shift, accuracy);
+  ck_assert(solve(z, NULL, &d, &problem, &contraction));
+  double contraction_m2 = contraction / (shift - d.k2);
+  for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
+    near_start near = start_off(&d, parts[i]);
+    double worst;
+    bool solved = solve_near(&worst, &d, &problem, &near, contraction_m2);
+    printf("off by %.0e: %s, error %.1e\n", parts[i], solved ? "solved" : "left", worst);
+    ck_assert_double_le(worst, 10.0 * accuracy);
+    ck_assert(solved || parts[i] > 0.1);
+    ck_assert(!solved || parts[i] < 100.0);
+    // Where it is said to contract slowly it is not tried.
+    ck_assert(!solve_near(&worst, &d, &problem, &near, 0.1 / (shift - d.k2)));
+    free(near.z);
+    free(near.mz);
+  }
+  free(z);
+  clear(&d);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, from_close_by_it_is_as_accurate);
   tcase_add_test(tests, solutions_are_those_of_the_bordered_matrix);
   tcase_add_test(tests, unknown_modes_in_the_way_are_noticed);
   tcase_add_test(tests, a_correction_contracts_as_stated);
