@@ -354,18 +354,18 @@ static cavum_status solve_near(work *w, const adjoint_lists *lists, cavum_border
                                   lists->numbers, lists->count, error);
 }
 
-// Without memory the next cell begins from nothing.
-static void remember(work *w, const cavum_bordered_start *start, bool was_near) {
+static cavum_status remember(work *w, const cavum_bordered_start *start, bool was_near,
+                             cavum_error *error) {
   cavum_adjoint_memory *memory = w->input->memory;
   cavum_index n = w->modes->num_unknowns;
   size_t size = CAVUM_NUM_FUNCTIONALS * (size_t)n;
-  if (!memory) return;
+  if (!memory) return CAVUM_OK;
   if (memory->num_unknowns != n) cavum_adjoint_memory_clear(memory);
   if (!memory->vectors) {
     memory->vectors =
         cavum_alloc_aligned((2 * CAVUM_NUM_FUNCTIONALS + 1) * (int64_t)n, sizeof *memory->vectors);
   }
-  if (!memory->vectors) return;
+  if (!memory->vectors) return cavum_fail_memory(error);
   memory->num_unknowns = n;
   memcpy(memory->vectors, w->adjoint, size * sizeof *memory->vectors);
   memcpy(memory->vectors + size, w->input->adjoints->products, size * sizeof *memory->vectors);
@@ -376,6 +376,7 @@ static void remember(work *w, const cavum_bordered_start *start, bool was_near) 
   memory->mode = w->input->mode;
   memory->contraction_m2 = start->contraction_m2;
   memory->uses = was_near ? memory->uses + 1 : 0;
+  return CAVUM_OK;
 }
 
 void cavum_adjoint_memory_clear(cavum_adjoint_memory *memory) {
@@ -399,7 +400,8 @@ static cavum_status solve_fully(work *w, const adjoint_lists *lists, bool *solve
                                  lists->numbers, lists->count, error);
   }
   if (status != CAVUM_OK || !*solved || !keep) return status;
-  remember(w, &start, was_near);
+  status = remember(w, &start, was_near, error);
+  if (status != CAVUM_OK) return status;
   memcpy(known->exists, w->exists, sizeof known->exists);
   known->mode = w->modes->vectors + (int64_t)w->index * w->modes->num_unknowns;
   known->contraction = start.contraction;
