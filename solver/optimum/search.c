@@ -130,16 +130,31 @@ static void keep_conditions(cavum_search *search, const conditions *c) {
   memcpy(search->high_multiplier, c->high, sizeof c->high);
 }
 
+// Without a region of trust: a variable that has room may go anywhere.
+static void ease_bounds(state *s) {
+  static const double ANYWHERE = 1e6;
+  const cavum_search *search = s->search;
+  for (int j = 0; j < s->goal->num_variables; j++) {
+    bool fixed = search->fixed && search->fixed[j];
+    s->eased.low[j] = fixed || search->here->place[j] <= 0.0 ? 0.0 : -ANYWHERE;
+    s->eased.high[j] = fixed || search->here->place[j] >= 1.0 ? 0.0 : ANYWHERE;
+  }
+}
+
 // The conditions ask whether there are multipliers. Those of the subproblem leave the step times
 // the curvature that was learnt, which says little where that is poorly known and many places of a
-// wall compete. A subproblem of little curvature has those that leave the least.
+// wall compete. A subproblem of little curvature has those that leave the least: the less, the less
+// it minds that a row is below the highest. It has no region of trust, whose bounds would stand for
+// rows that balance each other.
 static cavum_status take_residual(state *s, cavum_error *error) {
-  static const double EASY[] = {1e-1, 1e-2, 1e-3};
+  static const double EASY[] = {1e-1, 1e-2, 1e-3, 1e-4, 1e-5, 1e-6};
+  enum { NUM_EASY = sizeof EASY / sizeof *EASY };
   conditions c;
   judge_conditions(&c, s, s->found.multiplier);
   keep_conditions(s->search, &c);
-  for (int k = 0; k < 3 && s->search->residual > s->goal->tolerance; k++) {
+  for (int k = 0; k < NUM_EASY && s->search->residual > s->goal->tolerance; k++) {
     s->eased = s->model;
+    ease_bounds(s);
     for (int row = 0; row < s->model.num_rows; row++) {
       s->eased.rows[row].constant = s->constant[row];
     }
