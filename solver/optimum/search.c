@@ -98,10 +98,11 @@ typedef struct conditions {
 } conditions;
 
 // Residual of the first-order conditions with multipliers of the rows: what the Lagrange function
-// changes by along a variable that has room, and what a limit that does not hold says.
+// changes by along a variable that has room, and what multipliers give to rows that are not met:
+// all of it together may still be gained.
 static void judge_conditions(conditions *c, const state *s, const double *multiplier) {
   const cavum_search *search = s->search;
-  double slope[CAVUM_GOAL_MOST_VARIABLES];
+  double slope[CAVUM_GOAL_MOST_VARIABLES], unused = 0.0;
   *c = (conditions){.residual = 0.0};
   cavum_rows_lagrange(slope, &s->rows, multiplier, s->model.num_rows, s->goal, search->here,
                       search->here);
@@ -116,11 +117,11 @@ static void judge_conditions(conditions *c, const state *s, const double *multip
   }
   for (int k = 0; k < s->model.num_rows; k++) {
     const cavum_row_origin *origin = &s->rows.origin[k];
-    c->residual = cavum_max(c->residual, -multiplier[k] * s->constant[k]);
+    unused += cavum_max(-multiplier[k] * s->constant[k], 0.0);
     if (s->model.rows[k].bound >= 0) continue;
     c->limit[origin->quantity][origin->sign > 0.0] += multiplier[k];
   }
-  c->residual += 0.0;  // of -0
+  c->residual = cavum_max(c->residual, unused) + 0.0;  // not -0
 }
 
 static void keep_conditions(cavum_search *search, const conditions *c) {
