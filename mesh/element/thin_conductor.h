@@ -11,6 +11,10 @@
 /** Highest degree that the misfit is computed for; it is smaller at higher ones. */
 enum { CAVUM_MISFIT_DEGREE_MOST = 15 };
 
+/** Radii below this part of the largest one of a mesh are on the axis, as for the choice of the
+ * unknown. */
+#define CAVUM_ON_AXIS 1e-9
+
 /** Largest part of the field beside a conductor that a mesh may lack and be called fine enough. */
 #define CAVUM_THIN_LACK_MOST 0.1
 
@@ -35,21 +39,39 @@ enum { CAVUM_MISFIT_DEGREE_MOST = 15 };
  */
 double cavum_thin_misfit(double ratio, int degree);
 
+/** Where an element stands on a conductor. */
+typedef struct cavum_thin_place {
+  double radius_m;   /**< Of the conductor. */
+  double outer_m;    /**< To which the element reaches there. */
+  double from_tip_m; /**< Distance from the nearest place where a conductor meets the axis. */
+  double side_m;     /**< Length of the element's side on the conductor. */
+} cavum_thin_place;
+
+/**
+ * What an element lacks of the field beside a conductor: k_c^2 / (k^2 + 1 / s^2) with k_c by
+ * cavum_thin_misfit() and the distance s from the tip, the side included, over which the field
+ * along the conductor changes. Above 1 it is not felt there, and what rising degrees change grows.
+ * 0 of conductors that are no thinner than a cone of 14 degrees from the tip.
+ */
+double cavum_thin_lack(const cavum_thin_place *place, int degree, double k2_per_m2);
+
+/** Whether a straight side from a to b, the element on its left, faces away from the axis. */
+bool cavum_thin_faces_away(cavum_point a, cavum_point b);
+
 /** A conductor that the elements beside it do not feel. */
 typedef struct cavum_thin_conductor {
   double part;       /**< Of the energy, that it may change, up to 1; 0: there is none. */
   cavum_point place; /**< On its surface. */
+  double rounding;   /**< Relative, of the energy, also where all is felt: w goes as 1 / r^2, so the
+                          energy is rounded to some epsilon (R / a)^2 of itself, by the same part. */
 } cavum_thin_conductor;
 
 /**
- * The worst place of a mesh beside walls that face away from the axis, at a degree and a wave
- * number k.
+ * The worst place of a mesh beside walls that face away from the axis, and of the elements above
+ * those on them, at a degree and a wave number k.
  *
- * An element lacks k_c^2 / (k^2 + 1 / s^2) of the field, k_c by cavum_thin_misfit(), s the distance
- * from the nearest place where a conductor meets the axis, over which the field along the conductor
- * changes: above 1 it is not felt there, and what rising degrees change grows. The part is
- * (k s)^(1 + 2 nu), up to 1: that of the energy within s of a tip, where E goes as rho^(nu - 1) and
- * nu is 0.2 at least.
+ * The part is (k s)^(1 + 2 nu), up to 1, with s as in cavum_thin_lack(): that of the energy within
+ * s of a tip, where E goes as rho^(nu - 1) and nu is 0.2 at least.
  *
  * @param[in] lack_most  Least lack of a place that counts, CAVUM_THIN_LACK_MOST for instance.
  * @return part 0 of meshes that do not touch the axis, whose unknown is r H.

@@ -99,20 +99,16 @@ static int layers_at(double *fraction, const corner *here, const cavum_mesh_opti
   return jump > EQUAL_CURVATURE * most ? options->junction_layers : 0;
 }
 
-// New vertices on the sides that leave A, so that neighbours share them.
-typedef struct spokes {
-  cavum_index count;
-  int64_t capacity;
-  struct spoke {
-    cavum_index end, vertex;
-  } * list;
-} spokes;
+void cavum_grade_spokes_clear(cavum_grade_spokes *made) {
+  free(made->list);
+  *made = (cavum_grade_spokes){0};
+}
 
-// Vertex on the side from A to its end; curve < 0: straight.
-static cavum_index spoke_vertex(spokes *made, cavum_quads *quads, cavum_index a, cavum_index end,
-                                cavum_index curve, double t, double fraction) {
+cavum_index cavum_grade_spoke_vertex(cavum_grade_spokes *made, cavum_quads *quads, cavum_index a,
+                                     cavum_index end, cavum_index curve, double t,
+                                     double fraction) {
   for (cavum_index i = 0; i < made->count; i++) {
-    if (made->list[i].end == end) return made->list[i].vertex;
+    if (made->list[i].from == a && made->list[i].end == end) return made->list[i].vertex;
   }
   cavum_point from = quads->vertices[a], to = quads->vertices[end];
   cavum_point place = {from.z_m + fraction * (to.z_m - from.z_m),
@@ -124,13 +120,12 @@ static cavum_index spoke_vertex(spokes *made, cavum_quads *quads, cavum_index a,
   }
   cavum_index vertex = cavum_quads_add_vertex(quads, place);
   if (vertex < 0) return -1;
-  made->list[made->count++] = (struct spoke){end, vertex};
+  made->list[made->count++] = (struct cavum_grade_spoke){a, end, vertex};
   return vertex;
 }
 
-// Divides one quadrilateral toward its corner k.
-static cavum_status grade_quad(spokes *made, cavum_quads *quads, cavum_index q, int k,
-                               double fraction, cavum_error *error) {
+cavum_status cavum_grade_quad(cavum_grade_spokes *made, cavum_quads *quads, cavum_index q, int k,
+                              double fraction, cavum_error *error) {
   cavum_quad old = quads->quads[q];
   int k1 = (k + 1) % 4, k2 = (k + 2) % 4, k3 = (k + 3) % 4;
   double tp = old.t[k][0] + fraction * (old.t[k][1] - old.t[k][0]);
@@ -140,8 +135,9 @@ static cavum_status grade_quad(spokes *made, cavum_quads *quads, cavum_index q, 
   double way = 1.0 - 2.0 * fraction;
   cavum_point inner = cavum_quads_map(quads, &old, xi * way, eta * way);
   cavum_index a = old.vertex[k], b = old.vertex[k1], c = old.vertex[k2], d = old.vertex[k3];
-  cavum_index p = spoke_vertex(made, quads, a, b, old.curve[k], tp, fraction);
-  cavum_index r = p < 0 ? -1 : spoke_vertex(made, quads, a, d, old.curve[k3], tr, fraction);
+  cavum_index p = cavum_grade_spoke_vertex(made, quads, a, b, old.curve[k], tp, fraction);
+  cavum_index r =
+      p < 0 ? -1 : cavum_grade_spoke_vertex(made, quads, a, d, old.curve[k3], tr, fraction);
   cavum_index m = r < 0 ? -1 : cavum_quads_add_vertex(quads, inner);
   if (m < 0) return cavum_fail_memory(error);
   quads->quads[q] = (cavum_quad){{a, p, m, r},
@@ -162,17 +158,17 @@ static cavum_status grade_quad(spokes *made, cavum_quads *quads, cavum_index q, 
 static cavum_status grade_vertex(cavum_quads *quads, cavum_index a, double fraction,
                                  cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  spokes made = {0, 0, NULL};
+  cavum_grade_spokes made = {0};
   cavum_index count = quads->num_quads;
   for (cavum_index q = 0; q < count; q++) {
     for (int k = 0; k < 4; k++) {
       if (quads->quads[q].vertex[k] != a) continue;
-      CAVUM_TRY(grade_quad(&made, quads, q, k, fraction, error));
+      CAVUM_TRY(cavum_grade_quad(&made, quads, q, k, fraction, error));
       break;
     }
   }
 done:
-  free(made.list);
+  cavum_grade_spokes_clear(&made);
   return status;
 }
 

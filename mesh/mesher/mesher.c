@@ -19,6 +19,7 @@
 #include "mesher/pair.h"
 #include "mesher/smooth.h"
 #include "mesher/split.h"
+#include "mesher/strips.h"
 
 // Element shape that ends the attempts at once, and the least that is accepted after the last one.
 static const double WANTED_SHAPE = 0.12, ACCEPTED_SHAPE = 0.02;
@@ -227,6 +228,7 @@ static cavum_status finish_quads(double *worst, mesher *run, cavum_error *error)
   if (status == CAVUM_OK) status = check_shapes(worst, run, 1.0, error);
   if (status == CAVUM_OK) status = split_quads(run, error);
   if (status == CAVUM_OK) status = cavum_grade_corners(&run->quads, &run->options, error);
+  if (status == CAVUM_OK) status = cavum_strips_add(&run->quads, error);
   if (status == CAVUM_OK) status = check_shapes(worst, run, GRADED_WEIGHT, error);
   return status;
 }

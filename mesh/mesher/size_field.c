@@ -23,6 +23,9 @@ static const double GAP_FACTOR = 1.3;
 static const double AXIS_FACTOR = 1.3;
 // Coarse size over the radius on conductors that face away from the axis, where w goes as 1/r^2.
 static const double RADIUS_FACTOR = 2.0;
+// A wall is thin where it is longer than this times its radius: the coarse size is then a part of
+// that length, and not less than what the radius would allow.
+static const double THIN = 64.0, THIN_FACTOR = 0.125;
 // Coarse size over the length of a curve that is shorter than all other limits.
 static const double LENGTH_FACTOR = 1.5;
 // Largest coarse size over the smaller side of the bounding box.
@@ -166,7 +169,24 @@ static double gap_at(const cavum_size_field *field, cavum_index own,
   return gap;
 }
 
-static void limit_samples(cavum_size_field *field, const cavum_contour *contour, cavum_index c) {
+// Beside a wall that faces away from the axis. A straight one that is far longer than thick gets
+// strips along it (strips.h), and samples of it would not do: sizes grow from one to the next.
+static double radius_limit(const cavum_curve *curve, const cavum_size_sample *sample,
+                           double length_m, bool touches_axis) {
+  double radius = sample->point.r_m;
+  bool thin = touches_axis && curve->kind == CAVUM_CURVE_LINE && length_m > THIN * radius;
+  return thin ? THIN_FACTOR * length_m : RADIUS_FACTOR * radius;
+}
+
+static bool touches_the_axis(const cavum_contour *contour) {
+  for (cavum_index c = 0; c < contour->num_curves; c++) {
+    if (contour->curves[c].boundary == CAVUM_BOUNDARY_AXIS) return true;
+  }
+  return false;
+}
+
+static void limit_samples(cavum_size_field *field, const cavum_contour *contour, cavum_index c,
+                          bool touches_axis) {
   cavum_size_sample *first = &field->samples[field->first_sample[c]];
   cavum_size_sample *last = &field->samples[field->first_sample[c + 1] - 1];
   for (cavum_size_sample *sample = first; sample <= last; sample++) {
@@ -183,7 +203,8 @@ static void limit_samples(cavum_size_field *field, const cavum_contour *contour,
     double factor = axis ? AXIS_FACTOR : GAP_FACTOR;
     limit = cavum_min(limit, factor * gap_at(field, c, sample));
     if (!axis && sample->inward.r_m > 0.3 && sample->point.r_m > 0.0) {
-      limit = cavum_min(limit, RADIUS_FACTOR * sample->point.r_m);
+      limit =
+          cavum_min(limit, radius_limit(&contour->curves[c], sample, last->length_m, touches_axis));
     }
     sample->limit_m = limit;
   }
@@ -243,6 +264,9 @@ cavum_status cavum_size_field_build(cavum_size_field *field, const cavum_contour
   double largest = options->largest_size_m > 0.0 ? 2.0 * options->largest_size_m
                                                  : EXTENT_FACTOR * smaller_extent(field);
   field->largest_m = largest / options->refinement;
-  for (cavum_index c = 0; c < contour->num_curves; c++) limit_samples(field, contour, c);
+  bool touches_axis = touches_the_axis(contour);
+  for (cavum_index c = 0; c < contour->num_curves; c++) {
+    limit_samples(field, contour, c, touches_axis);
+  }
   return collect_sources(field, options->refinement, error);
 }

@@ -40,7 +40,7 @@ static void take_mode(cavum_ladder *ladder, const cavum_ladder_request *request,
       .degree = degree,
       .vector_error = cavum_solution_vector_error(ladder->solution, m, below) + mixing,
       .quadrature_error = quadrature_error,
-      .unfelt = thin.part,
+      .unfelt = thin.part + thin.rounding,
       .curves = request->curves};
   cavum_mode_history_add(&ladder->history[m], &now, request->cell);
   mode->samples[below] = NULL;

@@ -34,8 +34,8 @@ typedef struct cavum_mode_at_degree {
   int degree;                  /**< Of its polynomials. */
   double vector_error;         /**< Relative, that the iteration left. */
   double quadrature_error;     /**< Relative, cavum_discretisation_quadrature_error(). */
-  double unfelt;               /**< Part of the energy, by a conductor too thin for the mesh. */
-  bool curves;                 /**< Also the R/Q curve over beta. */
+  double unfelt; /**< Part of the energy, by a thin conductor: not felt, or rounded. */
+  bool curves;   /**< Also the R/Q curve over beta. */
 } cavum_mode_at_degree;
 
 /**

@@ -62,6 +62,20 @@ START_TEST(a_needle_that_is_not_felt_is_told) {
 }
 END_TEST
 
+// Strips along the needle carry its field: the frequency, 12 MHz below that of the pillbox, agrees
+// with that of the mesh by hand.
+START_TEST(a_needle_is_felt) {
+  cavum_cell cell = read_needle(0.02);
+  cavum_result *result = solving_solve(&cell, NULL);
+  check_covers(result);
+  ck_assert(result->num_warnings == 0);
+  ck_assert(result->complete_below_hz > 0.0);
+  ck_assert_double_le(result->modes[0].figures[CAVUM_FIGURE_FREQUENCY].uncertainty, 1300.0);
+  cavum_result_destroy(&result);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 // Conductors as thick as those of usual cells are not called thin.
 START_TEST(an_inner_conductor_is_felt) {
   cavum_cell cell = read_needle(10.0);
@@ -75,6 +89,7 @@ END_TEST
 
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, a_needle_that_is_not_felt_is_told);
+  tcase_add_test(tests, a_needle_is_felt);
   tcase_add_test(tests, an_inner_conductor_is_felt);
 }
 
