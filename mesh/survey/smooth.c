@@ -9,7 +9,7 @@
 
 #include "base/base.h"
 
-enum { ORDER = CAVUM_SMOOTH_ORDER, MOST_INTERVALS = 400, POINTS_PER_INTERVAL = 3 };
+enum { ORDER = CAVUM_SMOOTH_ORDER, MOST_INTERVALS = 400, POINTS_PER_INTERVAL = 1 };
 // The penalty's weight is looked for over so many decades, then between three neighbours.
 enum { DECADES_BELOW = 12, DECADES_ABOVE = 8, REFINEMENTS = 12 };
 

@@ -125,7 +125,10 @@ static cavum_status fit_rounds(cavum_survey *p, const cavum_survey_points *point
   for (int round = 0; round < ROUNDS; round++) {
     CAVUM_TRY(fit_runs(p, work, name, error));
     set_residuals(work, p);
-    bool changed = cavum_survey_reject(p->used, work + n, &p->view, work, p->settings.scatter_m);
+    const cavum_survey_misfit misfit = {.value_m = p->deviation_m, .residual_m = work};
+    bool changed = false;
+    CAVUM_TRY(
+        cavum_survey_reject(p->used, &changed, &p->view, &misfit, p->settings.scatter_m, error));
     // A stated scatter that is too small would have the spline follow the noise.
     bool larger = set_scatter(p, work);
     CAVUM_TRY(cavum_survey_view_refit(&moved_m, &p->view, points, &p->wall, p->used, work, error));

@@ -37,7 +37,8 @@ void cavum_survey_clear(cavum_survey *survey);
 
 /**
  * Fits a survey: best fit to the drawing, probe radius taken off, outliers found as points that
- * are more than four robust deviations off, a smoothing spline of each run from corner to corner.
+ * are more than four robust deviations off and alone there, a smoothing spline of each run from
+ * corner to corner.
  *
  * Between neighbouring points, and before the first and behind the last of a run, the wall may turn
  * by 0.5 rad and go on for a quarter of the run, unless a largest gap is stated.

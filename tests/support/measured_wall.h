@@ -19,6 +19,7 @@ typedef struct measured_wall {
   cavum_graded_depth truth; /**< Deviation of the wall, outwards. */
   int64_t num_points;
   double noise_m, probe_radius_m;
+  bool even; /**< Places at even distances, each off by up to a fifth of them; else at random. */
   double wild_part, wild_m; /**< So many points are off by up to this. */
   bool in_space;
   double motion[CAVUM_MOTION_MOST]; /**< x, y, z in m, tilts about x and y in rad, in space. */
@@ -55,7 +56,7 @@ static inline void measured_wall_place(cavum_survey_points *points, int64_t i,
   points->z_m[i] = z + w->motion[2];
 }
 
-/** Points at random places of the metal, in no order; owned by the caller. */
+/** Points of the metal; owned by the caller. */
 static inline cavum_survey_points measured_wall_points(const measured_wall *w,
                                                        random_state *state) {
   cavum_survey_wall wall = {0};
@@ -71,7 +72,8 @@ static inline cavum_survey_points measured_wall_points(const measured_wall *w,
   double whole = 0.0;
   for (int k = 0; k < wall.num_curves; k++) whole += wall.curves[k].length_m[CAVUM_WALL_PANELS];
   for (int64_t i = 0; i < n; i++) {
-    double s = random_between(state, 0.0, whole);
+    double s = w->even ? whole / (double)n * ((double)i + random_between(state, 0.3, 0.7))
+                       : random_between(state, 0.0, whole);
     int k = 0;
     while (k + 1 < wall.num_curves && s > wall.curves[k].length_m[CAVUM_WALL_PANELS]) {
       s -= wall.curves[k++].length_m[CAVUM_WALL_PANELS];
