@@ -31,6 +31,19 @@ void cavum_smooth_clear(cavum_smooth *smooth) {
 
 static int intervals_of(const cavum_smooth *s) { return s->num_coefficients - ORDER + 1; }
 
+// Where the end is level, the first and the third coefficient there are the same: the first spline
+// is added to the third, and its own coefficient stays 0.
+static void level(double values[ORDER], const cavum_smooth *smooth, int interval) {
+  if (smooth->level_start && interval == 0) {
+    values[2] += values[0];
+    values[0] = 0.0;
+  }
+  if (smooth->level_end && interval == intervals_of(smooth) - 1) {
+    values[1] += values[3];
+    values[3] = 0.0;
+  }
+}
+
 // Even knots that go on beyond both ends: all splines are the same one, shifted.
 int cavum_smooth_basis(double values[ORDER], const cavum_smooth *smooth, double along_m) {
   int m = intervals_of(smooth);
@@ -41,6 +54,7 @@ int cavum_smooth_basis(double values[ORDER], const cavum_smooth *smooth, double 
   values[1] = (3.0 * t * t * t - 6.0 * t * t + 4.0) / 6.0;
   values[2] = (3.0 * u * u * u - 6.0 * u * u + 4.0) / 6.0;
   values[3] = t * t * t / 6.0;
+  level(values, smooth, k);
   return k;
 }
 
@@ -61,14 +75,19 @@ static void add_outer(double *bands, int first, const double v[ORDER], double we
 
 // Second derivatives are linear between knots: two Gauss points integrate their squares. Lengths
 // are in intervals: a weight of 1 is about that of one value an interval.
-static void add_penalty(double *bands, int num_intervals) {
+static void add_penalty(double *bands, const cavum_smooth *s) {
   const double at[2] = {0.5 - 0.28867513459481288, 0.5 + 0.28867513459481288};
+  int num_intervals = intervals_of(s), last = s->num_coefficients - 1;
   for (int k = 0; k < num_intervals; k++) {
     for (int g = 0; g < 2; g++) {
       double t = at[g], u = 1.0 - t, second[ORDER] = {u, 3.0 * t - 2.0, 3.0 * u - 2.0, t};
+      level(second, s, k);
       add_outer(bands, k, second, 0.5);
     }
   }
+  // Coefficients that stay 0.
+  if (s->level_start) bands[0] = 1.0;
+  if (s->level_end) bands[last * ORDER] = 1.0;
 }
 
 // Factorises gram + weight penalty.
@@ -156,7 +175,7 @@ static void fill(normal *e, const cavum_smooth *s, const double *along_m, const 
     for (int j = 0; j < ORDER; j++) e->right[k + j] += b[j] * y;
     e->squares += y * y;
   }
-  add_penalty(e->penalty, intervals_of(s));
+  add_penalty(e->penalty, s);
 }
 
 static cavum_status fit(cavum_smooth *s, normal *e, cavum_error *error) {
@@ -170,12 +189,15 @@ static cavum_status fit(cavum_smooth *s, normal *e, cavum_error *error) {
 }
 
 cavum_status cavum_smooth_fit(cavum_smooth *smooth, const double *along_m, const double *y_m,
-                              int64_t num_points, double length_m, double scatter_m,
+                              int64_t num_points, const cavum_smooth_settings *settings,
                               cavum_error *error) {
   cavum_status status = CAVUM_OK;
   int64_t intervals = num_points / POINTS_PER_INTERVAL;
   intervals = intervals < 1 ? 1 : intervals > MOST_INTERVALS ? MOST_INTERVALS : intervals;
-  cavum_smooth made = {.length_m = length_m, .scatter_m = scatter_m};
+  cavum_smooth made = {.length_m = settings->length_m,
+                       .scatter_m = settings->scatter_m,
+                       .level_start = settings->level_start,
+                       .level_end = settings->level_end};
   made.num_coefficients = (int)intervals + ORDER - 1;
   normal e = {.n = made.num_coefficients};
   gsl_error_handler_t *handler = gsl_set_error_handler_off();

@@ -10,6 +10,7 @@
 #ifndef CAVUM_SURVEY_SMOOTH_H
 #define CAVUM_SURVEY_SMOOTH_H
 
+#include <stdbool.h>
 #include <stdint.h>
 
 #include "cavum/status.h"
@@ -17,9 +18,17 @@
 /** Order of the splines: bands of their matrices. */
 enum { CAVUM_SMOOTH_ORDER = 4 };
 
+/** What a spline is made for. */
+typedef struct cavum_smooth_settings {
+  double length_m;             /**< Places are from 0 to this. */
+  double scatter_m;            /**< Standard deviation of a value, above 0. */
+  bool level_start, level_end; /**< The slope is 0 there, as at a plane that mirrors. */
+} cavum_smooth_settings;
+
 /** A smoothing spline on [0, length]. */
 typedef struct cavum_smooth {
   double length_m;
+  bool level_start, level_end;
   int num_coefficients;
   double *coefficients; /**< Owned, shape [num_coefficients]. */
   double *matrix;       /**< Owned: lower bands of the penalised matrix as a Cholesky factor, shape
@@ -38,14 +47,13 @@ void cavum_smooth_clear(cavum_smooth *smooth);
  * @param[in]  along_m     Places, at least two of them apart, shape [num_points]; in any order.
  * @param[in]  y_m         Values there.
  * @param[in]  num_points  At least 2.
- * @param[in]  length_m    Places are from 0 to this.
- * @param[in]  scatter_m   Standard deviation of a value, above 0.
+ * @param[in]  settings    Of it.
  * @param[out] error       May be NULL.
  * @retval CAVUM_ERR_LIBRARY  GSL refused.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_smooth_fit(cavum_smooth *smooth, const double *along_m, const double *y_m,
-                              int64_t num_points, double length_m, double scatter_m,
+                              int64_t num_points, const cavum_smooth_settings *settings,
                               cavum_error *error);
 
 /** Value at a place. */

@@ -58,8 +58,11 @@ static cavum_status fit_runs(cavum_survey *p, double *work, const char *name, ca
     if (status != CAVUM_OK) return status;
     n = gather(along_m, y_m, p, run);  // sorted meanwhile
     cavum_smooth made;
-    status =
-        cavum_smooth_fit(&made, along_m, y_m, n, p->wall.run_length_m[run], p->scatter_m, error);
+    const cavum_smooth_settings settings = {.length_m = p->wall.run_length_m[run],
+                                            .scatter_m = p->scatter_m,
+                                            .level_start = p->wall.ends[run].level_start,
+                                            .level_end = p->wall.ends[run].level_end};
+    status = cavum_smooth_fit(&made, along_m, y_m, n, &settings, error);
     if (status != CAVUM_OK) return status;
     cavum_smooth_clear(&p->runs[run]);
     p->runs[run] = made;

@@ -22,6 +22,7 @@ void cavum_survey_wall_clear(cavum_survey_wall *wall) {
   free(wall->curves);
   free(wall->run_length_m);
   free(wall->run_start_m);
+  free(wall->ends);
   *wall = (cavum_survey_wall){0};
 }
 
@@ -67,6 +68,26 @@ static cavum_index first_behind_other(const cavum_contour *c) {
   return 0;
 }
 
+// A corner with something else than metal that is a right angle.
+static bool is_level(const cavum_contour *c, cavum_index before, cavum_index behind) {
+  static const double RIGHT_RAD = 0.5 * CAVUM_PI;
+  if (c->curves[before].boundary == c->curves[behind].boundary) return false;
+  double turn = turn_between(cavum_curve_derivative(&c->curves[before], 1.0),
+                             cavum_curve_derivative(&c->curves[behind], 0.0));
+  return fabs(turn - RIGHT_RAD) <= CORNER_RAD;
+}
+
+static void set_ends(cavum_survey_wall *wall) {
+  const cavum_contour *c = &wall->drawing;
+  cavum_index n = c->num_curves;
+  for (int k = 0; k < wall->num_curves; k++) {
+    const cavum_wall_curve *w = &wall->curves[k];
+    cavum_wall_ends *ends = &wall->ends[w->run];
+    if (w->start_m <= 0.0) ends->level_start = is_level(c, (w->curve + n - 1) % n, w->curve);
+    ends->level_end = is_level(c, w->curve, (w->curve + 1) % n);
+  }
+}
+
 static void take_curves(cavum_survey_wall *wall) {
   const cavum_contour *c = &wall->drawing;
   cavum_index first = first_behind_other(c), last = -1;
@@ -96,11 +117,13 @@ cavum_status cavum_survey_wall_make(cavum_survey_wall *wall, const cavum_contour
   made.curves = cavum_alloc(n, sizeof *made.curves);
   made.run_length_m = cavum_alloc(n, sizeof *made.run_length_m);
   made.run_start_m = cavum_alloc(n, sizeof *made.run_start_m);
-  if (!made.curves || !made.run_length_m || !made.run_start_m) {
+  made.ends = cavum_alloc(n, sizeof *made.ends);
+  if (!made.curves || !made.run_length_m || !made.run_start_m || !made.ends) {
     cavum_survey_wall_clear(&made);
     return cavum_fail_memory(error);
   }
   take_curves(&made);
+  set_ends(&made);
   if (made.num_curves == 0) {
     cavum_survey_wall_clear(&made);
     return cavum_fail(error, CAVUM_ERR_GEOMETRY, "the drawing has no metal that could be measured");

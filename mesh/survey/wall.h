@@ -6,6 +6,7 @@
 #ifndef CAVUM_SURVEY_WALL_H
 #define CAVUM_SURVEY_WALL_H
 
+#include <stdbool.h>
 #include <stdint.h>
 
 #include "cavum/contour.h"
@@ -24,6 +25,11 @@ typedef struct cavum_wall_curve {
   cavum_point sample[CAVUM_WALL_PANELS + 1];
 } cavum_wall_curve;
 
+/** How a run ends: level where it meets a plane or the axis at a right angle, which mirror it. */
+typedef struct cavum_wall_ends {
+  bool level_start, level_end;
+} cavum_wall_ends;
+
 /** The metal of a drawing, in its order. */
 typedef struct cavum_survey_wall {
   cavum_contour drawing; /**< Its curves are borrowed. */
@@ -31,6 +37,7 @@ typedef struct cavum_survey_wall {
   cavum_wall_curve *curves; /**< Owned, shape [num_curves]. */
   double *run_length_m;     /**< Owned, shape [num_curves]: the first num_runs count. */
   double *run_start_m;      /**< Owned, the same: all runs before, end to end. */
+  cavum_wall_ends *ends;    /**< Owned, the same. */
 } cavum_survey_wall;
 
 /** Where a point is, seen from the wall. */

@@ -140,7 +140,7 @@ END_TEST
 typedef struct wave_wall {
   cavum_cell cell;
   cavum_contour drawing;
-  double size;
+  measured_wave wave;
   cavum_mode_result *mode;  // of result
   cavum_result *result;
 } wave_wall;
@@ -154,7 +154,7 @@ static void open_wave(wave_wall *w) {
   ck_assert_int_eq(cavum_cell_read_file(&w->cell, path, &error), CAVUM_OK);
   ck_assert_int_eq(cavum_cell_make_contour(&w->drawing, &w->cell, CAVUM_PART_WHOLE, &error),
                    CAVUM_OK);
-  w->size = 4e-6;
+  w->wave = (measured_wave){4e-6, 0.5 * LENGTH_M};
   w->result = solving_solve(&w->cell, &options);
   w->mode = &w->result->modes[0];
 }
@@ -173,7 +173,7 @@ static double normal_error(const wave_wall *w, const cavum_survey *survey) {
     const cavum_curve *curve = &w->drawing.curves[survey->wall.curves[p->foot.curve].curve];
     places[i] = p->foot;
     weights[i] = p->change[CAVUM_BUILT_FIGURE_F];
-    off_hz += weights[i] * (p->deviation_m - measured_wall_wave(curve, p->foot.t, &w->size));
+    off_hz += weights[i] * (p->deviation_m - measured_wall_wave(curve, p->foot.t, &w->wave));
   }
   ck_assert_int_eq(cavum_survey_uncertainty(&uncertainty_hz, survey, places, weights, n, &error),
                    CAVUM_OK);
@@ -190,7 +190,7 @@ START_TEST(the_frequency_is_inside_as_often_as_it_should) {
   wave_wall w = {0};
   open_wave(&w);
   measured_wall wall = {.drawing = &w.drawing,
-                        .truth = {measured_wall_wave, &w.size, CAVUM_GRADED_CLOSE_M},
+                        .truth = {measured_wall_wave, &w.wave, CAVUM_GRADED_CLOSE_M},
                         .num_points = 300,
                         .noise_m = 5e-6};
   const cavum_survey_settings settings = {.scatter_m = 5e-6, .motion = CAVUM_MOTION_NONE};

@@ -23,7 +23,7 @@ static double work_seconds(void) {
 typedef struct wave_wall {
   cavum_cell cell;
   cavum_contour drawing;
-  double size;
+  measured_wave wave;
   cavum_result *result;
 } wave_wall;
 
@@ -31,8 +31,8 @@ static void open_wave(wave_wall *w) {
   cavum_error error = {0};
   cavum_solve_options options = cavum_solve_options_default();
   options.profiles = true;
-  w->size = 20e-6;
   cavum_status status = cavum_cell_read_file(&w->cell, CAVUM_CELLS_FOLDER "/mid-cell.yaml", &error);
+  w->wave = (measured_wave){20e-6, w->cell.left.half_length_m};
   if (status == CAVUM_OK) {
     status = cavum_cell_make_contour(&w->drawing, &w->cell, CAVUM_PART_WHOLE, &error);
   }
@@ -56,7 +56,7 @@ static double normal_error(const wave_wall *w, const cavum_survey *survey) {
     const cavum_curve *curve = &w->drawing.curves[survey->wall.curves[p->foot.curve].curve];
     places[i] = p->foot;
     weights[i] = p->change[CAVUM_BUILT_FIGURE_F];
-    off_hz += weights[i] * (p->deviation_m - measured_wall_wave(curve, p->foot.t, &w->size));
+    off_hz += weights[i] * (p->deviation_m - measured_wall_wave(curve, p->foot.t, &w->wave));
   }
   if (cavum_survey_uncertainty(&uncertainty_hz, survey, places, weights, n, NULL) != CAVUM_OK) {
     exit(1);
@@ -69,7 +69,7 @@ static double normal_error(const wave_wall *w, const cavum_survey *survey) {
 
 static measured_wall wall_of(const wave_wall *w, int64_t num_points) {
   return (measured_wall){.drawing = &w->drawing,
-                         .truth = {measured_wall_wave, &w->size, CAVUM_GRADED_CLOSE_M},
+                         .truth = {measured_wall_wave, &w->wave, CAVUM_GRADED_CLOSE_M},
                          .num_points = num_points,
                          .noise_m = NOISE_M};
 }

@@ -26,10 +26,16 @@ typedef struct measured_wall {
   double gap_from_m, gap_to_m;      /**< Along the first run: no points there. */
 } measured_wall;
 
-/** A deviation of some tens of micrometres that varies smoothly along z, scaled by *data. */
+/** A deviation that varies smoothly along z, and as the mirror planes at its ends have it. */
+typedef struct measured_wave {
+  double size_m, half_length_m; /**< Planes are at z = -half_length_m and half_length_m. */
+} measured_wave;
+
+/** Depth of a measured_wave, *data, which both planes mirror into itself. */
 static inline double measured_wall_wave(const cavum_curve *curve, double t, const void *data) {
-  double z = cavum_curve_point(curve, t).z_m, size = *(const double *)data;
-  return size * (cos(2.0 * CAVUM_PI * z / 0.09 + 0.4) + 0.6 * sin(2.0 * CAVUM_PI * z / 0.05));
+  const measured_wave *w = data;
+  double u = 0.5 * CAVUM_PI * (cavum_curve_point(curve, t).z_m / w->half_length_m + 1.0);
+  return w->size_m * (cos(3.0 * u) + 0.6 * cos(5.0 * u));
 }
 
 /** A number of the normal distribution (Box and Muller). */
