@@ -227,6 +227,7 @@ typedef struct cavum_coldtest_setup {
   cavum_estimate epk_over_eacc;               /**< May be absent. */
   cavum_estimate bpk_over_eacc_t_per_v_per_m; /**< May be absent; 1e-9 is 1 mT/(MV/m). */
   double frequency_hz;          /**< For readings without one; 0: each must have one. */
+  double cell_frequency_hz;     /**< Computed, of the mode that the figures are of; 0: not known. */
   double frequency_uncertainty; /**< Relative. */
   int num_extra;                /**< Extra ports in use, 0 to CAVUM_MAX_EXTRA. */
   cavum_coldtest_channel channels[CAVUM_NUM_CHANNELS];

@@ -107,6 +107,18 @@ static void remark_on_chains(cavum_coldtest *test) {
   }
 }
 
+// Another mode of the cell, or another cell: cooling and tuning change less than 1 %.
+static void remark_on_cell(cavum_coldtest *test, double lowest_hz, double highest_hz) {
+  double cell_hz = test->setup.cell_frequency_hz, other_hz = lowest_hz;
+  if (!(cell_hz > 0.0) || !(highest_hz >= lowest_hz)) return;
+  if (fabs(highest_hz - cell_hz) > fabs(lowest_hz - cell_hz)) other_hz = highest_hz;
+  if (fabs(other_hz - cell_hz) <= LARGEST_FREQUENCY_SPREAD * cell_hz) return;
+  remark(
+      test,
+      "a frequency of %.7g MHz, where the figures are of a mode at %.7g MHz: another mode or cell?",
+      cavum_in_mhz(other_hz), cavum_in_mhz(cell_hz));
+}
+
 static void remark_on_readings(cavum_coldtest *test) {
   double lowest_hz = INFINITY, highest_hz = 0.0;
   int64_t warm = -1, cold = -1, count = test->readings.num_readings;
@@ -126,6 +138,7 @@ static void remark_on_readings(cavum_coldtest *test) {
     remark(test, "frequencies from %.7g to %.7g MHz: one cavity changes by far less than 1 %%",
            cavum_in_mhz(lowest_hz), cavum_in_mhz(highest_hz));
   }
+  remark_on_cell(test, lowest_hz, highest_hz);
   int64_t odd = warm >= 0 ? warm : cold;
   if (odd >= 0) {
     remark(

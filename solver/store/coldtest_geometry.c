@@ -51,9 +51,8 @@ static cavum_status fill_setup(cavum_coldtest_setup *setup, const mode_source *m
   setup->geometry_factor_ohm = estimate_of(mode, CAVUM_FIGURE_GEOMETRY_FACTOR);
   setup->epk_over_eacc = estimate_of(mode, CAVUM_FIGURE_EPK_OVER_EACC);
   setup->bpk_over_eacc_t_per_v_per_m = estimate_of(mode, CAVUM_FIGURE_BPK_OVER_EACC);
-  if (setup->frequency_hz <= 0.0) {
-    setup->frequency_hz = mode->figures[CAVUM_FIGURE_FREQUENCY].value;
-  }
+  setup->cell_frequency_hz = mode->figures[CAVUM_FIGURE_FREQUENCY].value;
+  if (setup->frequency_hz <= 0.0) setup->frequency_hz = setup->cell_frequency_hz;
   snprintf(setup->geometry_from, sizeof setup->geometry_from,
            "mode %d (%.15s) of %.150s, length from %.40s", mode->number, mode->label, mode->name,
            mode->length.from ? mode->length.from : "");

@@ -122,6 +122,14 @@ START_TEST(what_can_hardly_be_meant_is_said) {
   expect_remark(&changed, reading, "all exact): transmitted");
   changed.frequency_hz = 1.35e9;
   expect_remark(&changed, reading, "frequencies");
+  // The figures are of a mode at another frequency; a tuned, cold cell is within 1 % of it.
+  changed = setup;
+  changed.cell_frequency_hz = 2.0 * setup.frequency_hz;
+  expect_remark(&changed, reading, "another mode or cell");
+  changed.cell_frequency_hz = 1.005 * setup.frequency_hz;
+  test = scenario_evaluate(&changed, &reading, 1);
+  ck_assert_int_eq(cavum_coldtest_num_remarks(test), 0);
+  cavum_coldtest_destroy(&test);
 }
 END_TEST
 

@@ -276,7 +276,8 @@ START_TEST(a_mode_sets_up_a_cold_test) {
   check_estimate(setup.epk_over_eacc, file.setup.epk_over_eacc, 1e-15);
   check_estimate(setup.bpk_over_eacc_t_per_v_per_m, file.setup.bpk_over_eacc_t_per_v_per_m, 1e-15);
   double hz = result->modes[1].figures[CAVUM_FIGURE_FREQUENCY].value;
-  ck_assert(setup.frequency_hz == hz);
+  ck_assert(setup.frequency_hz == hz && setup.cell_frequency_hz == hz);
+  ck_assert(file.setup.cell_frequency_hz == hz);
   CAVUM_CHECK_RELATIVE(setup.accelerating_length_m.value, 0.5 * 299792458.0 / hz, 1e-14);
   CAVUM_CHECK_RELATIVE(file.setup.accelerating_length_m.value, 0.5 * 299792458.0 / hz, 1e-14);
   // V = E_acc L by definition, also for this mode.
