@@ -15,6 +15,7 @@
 #include "design/correlation.h"
 #include "design/drawn.h"
 #include "design/spread_degree.h"
+#include "design/spread_linear.h"
 #include "design/spread_shape.h"
 #include "design/spread_sums.h"
 #include "design/trial.h"
@@ -52,6 +53,7 @@ void cavum_spread_destroy(cavum_spread **spread) {
 /** A spread on its way. */
 typedef struct work {
   cavum_spread_options choices;
+  bool is_linear_only;
   cavum_trial trial;
   cavum_solve_options of_samples;    // without derivatives
   cavum_spread_samples samples;      // owned: with these
@@ -353,7 +355,7 @@ static bool wants_samples(const work *w) {
 
 static cavum_status run(work *w, const cavum_solve_options *options, cavum_error *error) {
   cavum_status status = solve_base(w, error);
-  if (status != CAVUM_OK) return status;
+  if (status != CAVUM_OK || w->is_linear_only) return status;
   int count = w->choices.num_samples;
   status = run_pilot(w, options, error);
   if (status != CAVUM_OK) return status;
@@ -361,17 +363,17 @@ static cavum_status run(work *w, const cavum_solve_options *options, cavum_error
   return count > 0 ? run_samples(w, count, error) : CAVUM_OK;
 }
 
-cavum_status cavum_spread_make(cavum_spread **spread, const cavum_cell *cell,
-                               const cavum_tolerances *tolerances,
-                               const cavum_spread_options *choices,
-                               const cavum_solve_options *options, cavum_error *error) {
+static cavum_status make(cavum_spread **spread, const cavum_cell *cell,
+                         const cavum_tolerances *tolerances, const cavum_spread_options *choices,
+                         const cavum_solve_options *options, bool is_linear_only,
+                         cavum_error *error) {
   cavum_cell full;
   cavum_solve_options whole_options;
   cavum_spread_options defaults = cavum_spread_options_default();
   cavum_status status = CAVUM_OK;
-  if (!spread || !cell || !tolerances) return cavum_fail_null(error, __func__);
   work *w = cavum_alloc(1, sizeof *w);
   if (!w) return cavum_fail_memory(error);
+  w->is_linear_only = is_linear_only;
   CAVUM_TRY(cavum_sized_take(&w->choices, choices ? choices : &defaults, &SIZED, error));
   CAVUM_TRY(cavum_sized_take(&full, cell, &cavum_cell_sized, error));
   CAVUM_TRY(cavum_cell_check(cell, error));
@@ -398,6 +400,21 @@ done:
   cavum_trial_clear(&w->trial);
   free(w);
   return status;
+}
+
+cavum_status cavum_spread_make(cavum_spread **spread, const cavum_cell *cell,
+                               const cavum_tolerances *tolerances,
+                               const cavum_spread_options *choices,
+                               const cavum_solve_options *options, cavum_error *error) {
+  if (!spread || !cell || !tolerances) return cavum_fail_null(error, __func__);
+  return make(spread, cell, tolerances, choices, options, false, error);
+}
+
+cavum_status cavum_spread_make_linear(cavum_spread **spread, const cavum_cell *cell,
+                                      const cavum_tolerances *tolerances,
+                                      const cavum_spread_options *choices,
+                                      const cavum_solve_options *options, cavum_error *error) {
+  return make(spread, cell, tolerances, choices, options, true, error);
 }
 
 bool cavum_spread_allow(double *alone, double *shared, double *factor, const cavum_spread *spread,

@@ -85,6 +85,8 @@ struct cavum_goal {
   int num_starts, most_solves, num_threads;
   double tolerance;  /**< Of the first-order conditions. */
   bool is_worst;     /**< Figures are those of the worst case, not nominal ones. */
+  bool is_apart;     /**< Halves that agree and err alone are told apart: what one of them does to
+                        the places of a peak is known then. */
   double deviations; /**< Standard deviations that limits and objective keep; 0: none. */
   struct cavum_tolerances
       *tolerances; /**< Owned: of the dimensions of the first cell; NULL: none. */

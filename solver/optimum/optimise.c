@@ -217,7 +217,7 @@ static cavum_status optimise(cavum_optimum **optimum, cavum_goal *goal, const ca
     free(goal->quantities[i].margin.places);
     goal->quantities[i].margin = (cavum_goal_margin){0};  // the next search is nominal again
   }
-  goal->is_worst = false;
+  goal->is_worst = goal->is_apart = false;
   cavum_optimum_solving_clear(&o->solving);
   free(o);
   return status;

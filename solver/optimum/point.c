@@ -11,6 +11,9 @@
 #include "optimum/wall_places.h"
 #include "solve/options.h"
 
+// Part of what tolerances add at a place that is left of it at any other.
+static const double LEAST_MARGIN = 0.5;
+
 static cavum_status open_cell(cavum_optimum_solving *solving, int c,
                               const cavum_solve_options *options, cavum_error *error) {
   cavum_optimum_cell_solving *cell = &solving->cells[c];
@@ -155,7 +158,9 @@ static cavum_status take_figure(cavum_optimum_value *value, bool *needs_whole, c
   status = cavum_wall_places_list(value, &known, t->result, t->mode, peak == 0, t->rates,
                                   q->cell == 0 ? t->goal->tolerances : NULL, t->goal->num_variables,
                                   error);
-  if (status != CAVUM_OK || known) return status;
+  if (status != CAVUM_OK) return status;
+  bool spread = !t->goal->is_apart || q->cell > 0 || cavum_optimum_has_place_spreads(q, value);
+  if (known && (spread || !t->result->half_model)) return CAVUM_OK;
   if (t->result->half_model) {
     *needs_whole = true;
     return CAVUM_OK;
@@ -248,6 +253,24 @@ done:
   return status;
 }
 
+// Halves that agree in a dimension of which one errs alone differ by a part that no figure shows:
+// each has derivatives of its own then, and the cell is solved as a whole.
+static cavum_status tell_halves_apart(cavum_cell *apart, const cavum_goal *goal, int c,
+                                      const cavum_cell *cell, cavum_error *error) {
+  static const double APART = 1e-10;
+  const cavum_tolerances *tolerances = goal->is_apart && c == 0 ? goal->tolerances : NULL;
+  cavum_status status = CAVUM_OK;
+  *apart = *cell;  // numbers of two ellipses are members, all else is borrowed
+  if (!tolerances || cell->kind != CAVUM_CONTOUR_TWO_ELLIPSE) return CAVUM_OK;
+  for (int t = 0; t < tolerances->count && status == CAVUM_OK; t++) {
+    const char *key = tolerances->list[t].key, *both = cavum_optimum_key_of_both(key);
+    double value;
+    if (!both || cavum_cell_get(&value, apart, both, NULL) != CAVUM_OK) continue;
+    status = cavum_cell_set(apart, key, value * (1.0 + (t + 1) * APART), error);
+  }
+  return status;
+}
+
 // Solves a cell; a result that did not reach its accuracy is one as well.
 static cavum_status solve(cavum_result **result, cavum_optimum_solving *solving, int c,
                           const cavum_cell *cell, cavum_error *error) {
@@ -275,12 +298,14 @@ static void clear_values(cavum_optimum_point *point, const cavum_goal *goal, int
 static cavum_status take(cavum_optimum_point *made, cavum_optimum_solving *solving, int c,
                          const cavum_cell *cell, cavum_error *error) {
   bool needs_whole = false;
+  cavum_cell apart;
   cavum_result *result = NULL;
   const cavum_goal *goal = solving->goal;
   cavum_status status = take_shapes(made, goal, c, cell, error);
   if (status == CAVUM_OK) status = cavum_wall_bends_take(made, goal, c, cell, error);
   if (status != CAVUM_OK || !solving->cells[c].used) return status;
-  status = solve(&result, solving, c, cell, error);
+  status = tell_halves_apart(&apart, goal, c, cell, error);
+  if (status == CAVUM_OK) status = solve(&result, solving, c, &apart, error);
   if (status == CAVUM_OK) status = take_figures(made, &needs_whole, goal, c, result, error);
   cavum_result_destroy(&result);
   if (status != CAVUM_OK || !needs_whole || solving->cells[c].whole) return status;
@@ -322,7 +347,8 @@ double cavum_optimum_margin(const cavum_goal_quantity *quantity, const double *p
   const cavum_goal_margin *m = &quantity->margin;
   double margin = m->value;
   for (int j = 0; j < num_variables; j++) margin += m->slope[j] * (place[j] - m->at[j]);
-  return cavum_max(margin, 0.0);
+  // Far off the line would say that nothing errs.
+  return cavum_max(margin, LEAST_MARGIN * m->value);
 }
 
 static cavum_status measure_cell(double *values, const cavum_goal *goal, int c, const double *place,

@@ -43,11 +43,15 @@ static void differentiate_inputs(double *slope, const cavum_goal *goal, const do
   }
 }
 
+const char *cavum_optimum_key_of_both(const char *key) {
+  if (strncmp(key, "left.", 5) == 0) return key + 5;
+  return strncmp(key, "right.", 6) == 0 ? key + 6 : NULL;
+}
+
 // Whether the first is a dimension of one half and the second the same of both.
 static bool is_half(const char *half, const char *both) {
-  const char *dot = strchr(half, '.');
-  return (strncmp(half, "left.", 5) == 0 || strncmp(half, "right.", 6) == 0) &&
-         strcmp(dot + 1, both) == 0;
+  const char *of_both = cavum_optimum_key_of_both(half);
+  return of_both && strcmp(of_both, both) == 0;
 }
 
 // How much of a dimension an input sets: all, or half of one that is that of both halves.

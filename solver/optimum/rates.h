@@ -16,6 +16,9 @@ typedef struct cavum_optimum_rates {
   bool *moves;                             /**< Owned, shape [num_dimensions]: with any of them. */
 } cavum_optimum_rates;
 
+/** The dimension of both halves, of one of a half; NULL: it is none of a half. */
+const char *cavum_optimum_key_of_both(const char *key);
+
 /**
  * All inputs of a goal from its variables.
  * @param[out] values  Shape [inputs of the study], in units of the file.

@@ -13,7 +13,9 @@
 #include "base/files.h"
 #include "cavum/tolerance.h"
 #include "cell/cell.h"
+#include "design/spread_linear.h"
 #include "optimum/rates.h"
+#include "optimum/shape_spread.h"
 #include "scan/study_reader.h"
 
 // Of the ranges of the variables: far enough for the noise of derivatives, near enough for a line.
@@ -39,16 +41,47 @@ cavum_status cavum_robust_read(cavum_goal *goal, const char *file, cavum_error *
   return status;
 }
 
-static double deviation_of(const cavum_spread *spread, const cavum_requirement *what) {
-  int id = (int)what->kind - (int)CAVUM_REQUIRE_WALL_ANGLE;
-  if (what->kind == CAVUM_REQUIRE_K_CC) return 0.0;
-  const cavum_figure_spread *f = id >= 0 ? &spread->shape[id] : &spread->figures[what->figure];
-  double deviation = f->has_linear ? f->deviation : f->sampled_deviation;
-  return isfinite(deviation) ? deviation : 0.0;
+// Whether a quantity gets a margin as a whole, not place by place: of the first cell, whose
+// tolerances are known. The coupling has no spread.
+static bool has_margin(const cavum_goal_quantity *q) {
+  return q->cell == 0 && q->worse != 0 && !q->margin.places && q->what.kind != CAVUM_REQUIRE_K_CC;
 }
 
-// Margins at a place of the quantities that have no places: of the first cell, whose tolerances are
-// known.
+static bool has_other_margins(const cavum_goal *goal, bool of_modes) {
+  for (int i = 0; i < goal->num_quantities; i++) {
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    if (has_margin(q) && !(of_modes && cavum_optimum_is_of_shape(q))) return true;
+  }
+  return false;
+}
+
+static cavum_status deviation_of(double *deviation, const cavum_goal *goal, const cavum_cell *cell,
+                                 const cavum_spread *spread, const cavum_requirement *what,
+                                 cavum_error *error) {
+  int id = (int)what->kind - (int)CAVUM_REQUIRE_WALL_ANGLE;
+  if (id >= 0) {
+    return cavum_shape_spread_find(deviation, cell, goal->tolerances, (cavum_geometry_id)id, error);
+  }
+  const cavum_figure_spread *f = &spread->figures[what->figure];
+  if (!f->has_linear) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s has no spread by the tolerances%s%s", what->key,
+                      f->reason ? ": " : "", f->reason ? f->reason : "");
+  }
+  *deviation = f->deviation;
+  return CAVUM_OK;
+}
+
+static cavum_status find_spread(cavum_spread **spread, const cavum_goal *goal,
+                                const cavum_cell *cell, cavum_optimum_solving *solving,
+                                const cavum_solve_options *options, cavum_error *error) {
+  cavum_spread_options choices = cavum_spread_options_default();
+  choices.mode = goal->study->mode;
+  if (!has_other_margins(goal, true)) return CAVUM_OK;
+  solving->num_solves++;
+  return cavum_spread_make_linear(spread, cell, goal->tolerances, &choices, options, error);
+}
+
+// Margins at a place of the quantities that have no places.
 static cavum_status find_margins(double *margin, const cavum_goal *goal, const double *place,
                                  cavum_optimum_solving *solving, const cavum_solve_options *options,
                                  cavum_error *error) {
@@ -56,18 +89,16 @@ static cavum_status find_margins(double *margin, const cavum_goal *goal, const d
   cavum_cell cell;
   bool owned = false;
   cavum_spread *spread = NULL;
-  cavum_spread_options choices = cavum_spread_options_default();
-  choices.mode = goal->study->mode;
-  choices.num_threads = 1;
   cavum_optimum_inputs(values, goal, place);
   cavum_status status = cavum_study_apply(&cell, &owned, goal->study, values, error);
   if (status != CAVUM_OK) return status;
-  status = cavum_spread_make(&spread, &cell, goal->tolerances, &choices, options, error);
-  solving->num_solves++;
+  status = find_spread(&spread, goal, &cell, solving, options, error);
   for (int i = 0; i < goal->num_quantities && status == CAVUM_OK; i++) {
     const cavum_goal_quantity *q = &goal->quantities[i];
-    bool known = q->cell == 0 && q->worse != 0 && !q->margin.places;
-    margin[i] = known ? goal->deviations * deviation_of(spread, &q->what) : 0.0;
+    margin[i] = 0.0;
+    if (!has_margin(q)) continue;
+    status = deviation_of(&margin[i], goal, &cell, spread, &q->what, error);
+    margin[i] *= goal->deviations;
   }
   cavum_spread_destroy(&spread);
   if (owned) cavum_cell_clear(&cell);
@@ -193,21 +224,37 @@ static cavum_status fit_peaks(cavum_goal *goal, const cavum_search *best, cavum_
   return status;
 }
 
-static bool has_other_margins(const cavum_goal *goal) {
-  for (int i = 0; i < goal->num_quantities; i++) {
-    const cavum_goal_quantity *q = &goal->quantities[i];
-    if (q->cell == 0 && q->worse != 0 && !q->margin.places) return true;
-  }
-  return false;
-}
-
 // Margins of everything about a place.
 static cavum_status fit_margins(double *change, cavum_goal *goal, const cavum_search *best,
                                 const cavum_solve_options *options, cavum_error *error) {
   *change = 0.0;
   cavum_status status = fit_peaks(goal, best, error);
-  if (status != CAVUM_OK || !has_other_margins(goal)) return status;
+  if (status != CAVUM_OK || !has_other_margins(goal, false)) return status;
   return fit_figures(change, goal, best, options, error);
+}
+
+static bool lacks_place_spreads(const cavum_search *best) {
+  const cavum_goal *goal = best->solving->goal;
+  for (int i = 0; i < goal->num_quantities; i++) {
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    const cavum_optimum_value *v = &best->here->values[i];
+    bool is_peak = q->cell == 0 && q->worse > 0 && v->num_places > 0;
+    if (is_peak && !cavum_optimum_has_place_spreads(q, v)) return true;
+  }
+  return false;
+}
+
+// The nominal best shape once more where a half errs alone: with places along the wall that know
+// what each half does.
+static cavum_status solve_apart(cavum_search *best, cavum_goal *goal, cavum_error *error) {
+  cavum_optimum_point point = {.place = {0.0}};
+  if (!lacks_place_spreads(best)) return CAVUM_OK;
+  goal->is_apart = true;
+  cavum_status status = cavum_optimum_point_solve(&point, best->solving, best->here->place, error);
+  if (status != CAVUM_OK) return status;
+  cavum_optimum_point_clear(best->here);
+  *best->here = point;
+  return CAVUM_OK;
 }
 
 // The nominal best shape in the worst case.
@@ -237,22 +284,46 @@ static cavum_status search_on(cavum_search *best, cavum_error *error) {
   return CAVUM_OK;
 }
 
+// What a search ended with, with margins of that very shape: those that it used came from another.
+static cavum_status settle(cavum_search *best, cavum_goal *goal, const cavum_solve_options *options,
+                           cavum_error *error) {
+  double change = 0.0;
+  cavum_optimum_point point = {.place = {0.0}};
+  cavum_status status = fit_margins(&change, goal, best, options, error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_optimum_point_solve(&point, best->solving, best->here->place, error);
+  if (status != CAVUM_OK) return status;
+  cavum_optimum_point_clear(best->here);
+  *best->here = point;
+  best->objective = cavum_rows_objective(goal, best->here);
+  best->violation = cavum_rows_violation(goal, best->here);
+  if (cavum_rows_violation_in_accuracies(goal, best->here) > 1.0) {
+    best->end = CAVUM_OPTIMUM_INFEASIBLE;
+  }
+  return CAVUM_OK;
+}
+
 cavum_status cavum_robust_search(cavum_search *best, cavum_goal *goal, cavum_optimum_robust *robust,
                                  const cavum_solve_options *options, cavum_error *error) {
   double change = 0.0;
   cavum_status status = CAVUM_OK;
+  bool goes_on = true;
   *robust = (cavum_optimum_robust){.deviations = goal->deviations, .nominal = best->objective};
-  for (int pass = 0; pass < MOST_PASSES; pass++) {
+  CAVUM_TRY(solve_apart(best, goal, error));
+  for (int pass = 0; pass < MOST_PASSES && goes_on; pass++) {
     CAVUM_TRY(fit_margins(&change, goal, best, options, error));
     goal->is_worst = true;
     if (pass == 0) CAVUM_TRY(judge_nominal(robust, best, error));
     CAVUM_TRY(search_on(best, error));
     robust->num_passes = pass + 1;
-    if (best->end != CAVUM_OPTIMUM_CONVERGED) return CAVUM_OK;
+    bool met = best->end == CAVUM_OPTIMUM_CONVERGED;
     // The conditions hold with margins and slopes of this very shape.
-    if (pass > 0 && change <= MET && best->num_steps == 1) return CAVUM_OK;
+    if (met && pass > 0 && change <= MET && best->num_steps == 1) return CAVUM_OK;
+    // One that stalled may have done so on slopes of margins that were those of another shape.
+    goes_on = met || (best->end == CAVUM_OPTIMUM_STALLED && best->num_steps > 1);
   }
-  best->end = CAVUM_OPTIMUM_STALLED;
+  if (best->end == CAVUM_OPTIMUM_CONVERGED) best->end = CAVUM_OPTIMUM_STALLED;
+  CAVUM_TRY(settle(best, goal, options, error));
 done:
   return status;
 }

@@ -9,7 +9,7 @@
 #include "base/base.h"
 
 // Points between the places about a maximum.
-enum { STRIDE = 3, MOST_PLACES = 64 };
+enum { STRIDE = 3, MOST_PLACES = 128 };
 
 /** A field along the wall. */
 typedef struct wall_field {
@@ -121,8 +121,8 @@ static double top_of(const wall_field *w, wall_side side, cavum_index i) {
   return value_at(w, side, top) > size_at(w, i) ? top : here;
 }
 
-// The dimensions that have a tolerance. One of a half of equal halves is none of them: what it does
-// place by place is not known.
+// The dimensions that have a tolerance. One of a half is none of them where both halves have it as
+// one: what it does place by place is not known then.
 static void find_tolerances(wall_field *w) {
   for (int t = 0; w->tolerances && t < w->tolerances->count; t++) {
     int k = 0;

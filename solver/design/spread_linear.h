@@ -1,0 +1,18 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file design/spread_linear.h
+ * The linear spread alone.
+ */
+#ifndef CAVUM_DESIGN_SPREAD_LINEAR_H
+#define CAVUM_DESIGN_SPREAD_LINEAR_H
+
+#include "cavum/tolerance.h"
+
+/** As cavum_spread_make() without a drawn shape, at the cost of one solve: whether the linear
+ * spread holds is not known. */
+cavum_status cavum_spread_make_linear(cavum_spread **spread, const cavum_cell *cell,
+                                      const cavum_tolerances *tolerances,
+                                      const cavum_spread_options *choices,
+                                      const cavum_solve_options *options, cavum_error *error);
+
+#endif

@@ -1,0 +1,27 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file optimum/shape_spread.h
+ * What tolerances make of a figure of the shape, in the worse half.
+ */
+#ifndef CAVUM_OPTIMUM_SHAPE_SPREAD_H
+#define CAVUM_OPTIMUM_SHAPE_SPREAD_H
+
+#include "cavum/geometry.h"
+#include "cavum/tolerance.h"
+
+/**
+ * Linear standard deviation of a figure of the shape. One that is the smaller of both halves, as
+ * the lean of the wall, is that of the half whose deviation is larger: a dimension that errs in one
+ * half alone does nothing to the other.
+ * @param[out] deviation   SI; untouched unless CAVUM_OK.
+ * @param[in]  cell        Its shape.
+ * @param[in]  tolerances  Of its dimensions.
+ * @param[in]  figure      Which.
+ * @retval CAVUM_ERR_INPUT  a figure that the cell does not have, or that has no derivative by a
+ *                          dimension with a tolerance. Else as cavum_geometry_measure().
+ */
+cavum_status cavum_shape_spread_find(double *deviation, const cavum_cell *cell,
+                                     const cavum_tolerances *tolerances, cavum_geometry_id figure,
+                                     cavum_error *error);
+
+#endif
