@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What tolerances make of figures: linear by derivatives, and by drawn shapes.
+#include "design/spread.h"
+
 #include <gsl/gsl_cdf.h>
 #include <gsl/gsl_errno.h>
 #include <gsl/gsl_randist.h>
@@ -15,7 +17,6 @@
 #include "design/correlation.h"
 #include "design/drawn.h"
 #include "design/spread_degree.h"
-#include "design/spread_linear.h"
 #include "design/spread_shape.h"
 #include "design/spread_sums.h"
 #include "design/trial.h"

@@ -13,7 +13,7 @@
 #include "base/files.h"
 #include "cavum/tolerance.h"
 #include "cell/cell.h"
-#include "design/spread_linear.h"
+#include "design/spread.h"
 #include "optimum/rates.h"
 #include "optimum/shape_spread.h"
 #include "scan/study_reader.h"

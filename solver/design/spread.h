@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file design/spread_linear.h
+ * @file design/spread.h
  * The linear spread alone.
  */
-#ifndef CAVUM_DESIGN_SPREAD_LINEAR_H
-#define CAVUM_DESIGN_SPREAD_LINEAR_H
+#ifndef CAVUM_DESIGN_SPREAD_H
+#define CAVUM_DESIGN_SPREAD_H
 
 #include "cavum/tolerance.h"
 
