@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// What metal removed from the wall does, as a band behind the wall. Each sign has an ink and a
-// scale of its own: where a nose is at full electric field, the rest of the wall still shows its
-// sign.
+// What metal removed from the wall does, as a band behind the wall. Each sign has an ink, and both
+// have one scale: equal depths of colour are equal sizes. What is next to nothing still has a tint
+// that tells its sign.
 #include "picture/wall_band.h"
 
 #include <stdio.h>
@@ -12,7 +12,7 @@
 
 // The band keeps this share of the metal behind the wall, and is at least so wide, in points.
 static const double SHARE_OF_METAL = 0.45, LEAST_WIDTH = 3.0;
-// Steps of the colour of a sign, from a tint that tells the sign of what is next to nothing.
+// Steps of the colour of a sign, from the least tint.
 enum { STEPS = 24 };
 static const double CORNER_SHARE = 0.01;
 static const double LEAST_TINT = 0.12;
@@ -23,7 +23,7 @@ static const double LEAST_STEP = 1.5;
 
 // A point of the wall on the page, with the way into the metal.
 typedef struct band_point {
-  double x, y, nx, ny, value;  // value over the largest of its sign
+  double x, y, nx, ny, value;  // value over the largest size of both signs
   bool goes_on;                // to the next point
 } band_point;
 
@@ -96,6 +96,18 @@ static cavum_status find_largest(double *most, const cavum_scene *scene, const d
   return CAVUM_OK;
 }
 
+// The largest size of both signs, which both inks are scaled by.
+static cavum_status find_scale(double *scale, const cavum_scene *scene, const double *values,
+                               cavum_error *error) {
+  double most[2];
+  for (int k = 0; k < 2; k++) {
+    cavum_status status = find_largest(&most[k], scene, values, k == 0 ? 1.0 : -1.0, error);
+    if (status != CAVUM_OK) return status;
+  }
+  *scale = cavum_max(most[0], most[1]);
+  return CAVUM_OK;
+}
+
 // The width at which the band stays clear of the wall behind the metal and of the axis.
 static double fit_width(const band *b, double axis_y) {
   double width = CAVUM_WALL_BAND_WIDTH;
@@ -118,11 +130,9 @@ static double fit_width(const band *b, double axis_y) {
 static cavum_status fill_band(band *b, const cavum_scene *scene, const cavum_field_frame *frame,
                               const double *values, cavum_error *error) {
   const cavum_wall_density *d = &scene->mode->wall_density;
-  double most[2];
-  for (int k = 0; k < 2; k++) {
-    cavum_status status = find_largest(&most[k], scene, values, k == 0 ? 1.0 : -1.0, error);
-    if (status != CAVUM_OK) return status;
-  }
+  double most = 0.0;
+  cavum_status status = find_scale(&most, scene, values, error);
+  if (status != CAVUM_OK) return status;
   double down = frame->flipped ? 1.0 : -1.0;
   b->points = cavum_alloc(d->num_points, sizeof *b->points);
   if (!b->points) return cavum_fail_memory(error);
@@ -135,9 +145,7 @@ static cavum_status fill_band(band *b, const cavum_scene *scene, const cavum_fie
                                 .y = frame->y0 + down * d->r_m[i] * frame->scale_r,
                                 .nx = nx / length,
                                 .ny = ny / length,
-                                .value = values[i] > 0.0   ? values[i] / most[0]
-                                         : values[i] < 0.0 ? values[i] / most[1]
-                                                           : 0.0};
+                                .value = most > 0.0 ? values[i] / most : 0.0};
     if (i == 0) continue;
     double apart = hypot(d->z_m[i] - d->z_m[i - 1], d->r_m[i] - d->r_m[i - 1]);
     b->points[i - 1].goes_on =
@@ -257,16 +265,20 @@ cavum_status cavum_wall_band_add_keys(cavum_flow *flow, const cavum_scene *scene
   const double *values = values_of(&scene->mode->wall_density, what);
   if (!values) return CAVUM_OK;
   band_words words = words_of(scene, what);
+  int num_signs = 0;
   for (int k = 0; k < 2; k++) {
     double sign = k == 0 ? 1.0 : -1.0, most;
     char value[24], text[120];
     cavum_status status = find_largest(&most, scene, values, sign, error);
     if (status != CAVUM_OK) return status;
     if (!(most > 0.0)) continue;
+    num_signs++;
     cavum_ticks_format(value, words.factor * most, 3);
-    snprintf(text, sizeof text, "%s, at the darkest by %s %s%s", k == 0 ? words.more : words.less,
-             value, words.unit, scene->e_goes_on ? " and more" : "");
+    snprintf(text, sizeof text, "%s, %s%s %s%s", k == 0 ? words.more : words.less,
+             scene->e_goes_on ? "" : "up to ", value, words.unit,
+             scene->e_goes_on ? " and more" : "");
     cavum_flow_add_line(flow, text, ink_of(sign), CAVUM_DASH_NONE, 6.0);
   }
+  if (num_signs == 2) cavum_flow_add_text(flow, "both on one scale of colour");
   return CAVUM_OK;
 }

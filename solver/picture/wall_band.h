@@ -22,7 +22,7 @@ cavum_status cavum_wall_band_check(const cavum_scene *scene, cavum_picture_along
 
 /**
  * Draws the band into the metal of one half plane: one ink for each sign, the darker the larger the
- * density is of what is largest of its sign; narrower where metal is thin.
+ * density is of the largest size of both signs; narrower where metal is thin.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_wall_band_draw(cavum_canvas *canvas, const cavum_scene *scene,
@@ -30,7 +30,8 @@ cavum_status cavum_wall_band_draw(cavum_canvas *canvas, const cavum_scene *scene
                                   cavum_error *error);
 
 /**
- * Its keys: what each ink means, with the largest density of each sign.
+ * Its keys: what each ink means, with the largest density of each sign, and that both have one
+ * scale.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_wall_band_add_keys(cavum_flow *flow, const cavum_scene *scene,
