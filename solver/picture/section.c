@@ -9,6 +9,7 @@
 #include "base/units.h"
 #include "canvas/colour.h"
 #include "canvas/ticks.h"
+#include "picture/dielectric.h"
 #include "picture/field_lines.h"
 #include "picture/outline.h"
 #include "picture/wall_band.h"
@@ -159,6 +160,8 @@ static cavum_status draw_half(cavum_canvas *canvas, cavum_scene *scene,
   cavum_status status = draw_map(canvas, scene, section, choice, flipped, error);
   if (status != CAVUM_OK) return status;
   cavum_field_frame frame = page_frame(section, flipped);
+  status = cavum_dielectric_draw(canvas, scene, &frame, error);
+  if (status != CAVUM_OK) return status;
   if (section->along_wall != CAVUM_ALONG_WALL_NOTHING) {
     status = cavum_wall_band_draw(canvas, scene, &frame, section->along_wall, error);
     if (status != CAVUM_OK) return status;
@@ -216,6 +219,7 @@ static cavum_status draw_mesh(cavum_canvas *canvas, cavum_scene *scene,
   const cavum_mesh *mesh = &scene->result->mesh;
   cavum_outline_add(canvas, scene, &frame);
   cavum_canvas_fill(canvas, CAVUM_INK_SHADE);
+  CAVUM_TRY(cavum_dielectric_draw(canvas, scene, &frame, error));
   if (scene->result->half_model) {
     cavum_field_frame image = cavum_field_mirror_frame(&frame, scene);
     CAVUM_TRY(add_element_edges(canvas, scene, &image, -1.0, error));
@@ -327,6 +331,7 @@ cavum_status cavum_section_add_keys(cavum_flow *flow, const cavum_scene *scene,
     cavum_outline_style style = cavum_outline_style_of(kinds[i].boundary);
     cavum_flow_add_line(flow, kinds[i].text, style.ink, style.dash, style.width);
   }
+  cavum_dielectric_add_keys(flow, scene);
   add_stretch(flow, section);
   if (section->is_mesh) {
     cavum_flow_add_line(flow, "element", CAVUM_INK_SECOND, CAVUM_DASH_NONE, 0.8);

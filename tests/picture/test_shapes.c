@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Cells that are hard to draw: long and thin, flat, with sharp corners of both kinds.
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "cavum/cavum.h"
@@ -146,7 +147,53 @@ START_TEST(field_in_corners) {
 }
 END_TEST
 
+static int count_of(const char *text, const char *part) {
+  int count = 0;
+  for (const char *at = strstr(text, part); at; at = strstr(at + 1, part)) count++;
+  return count;
+}
+
+// A material in one element of a pillbox that was solved as a half: its edge in both halves and for
+// both fields, in the section and in the mesh, and a key that says what it is. The line has a
+// colour that nothing else on these pages has.
+START_TEST(materials_are_drawn_and_named) {
+  cavum_result *result = solve_pillbox(100.0, 100.0);
+  cavum_region *regions = calloc(2, sizeof *regions);
+  ck_assert(result->half_model);
+  ck_assert_int_gt(result->mesh.num_elements, 1);
+  ck_assert_int_eq(result->mesh.num_regions, 1);
+  char *plain = draw(result);
+  const char *line = "class=\"s14\"";  // CAVUM_INK_THIRD.
+  ck_assert_ptr_null(strstr(plain, line));
+  ck_assert_ptr_null(strstr(plain, "material"));
+  regions[0] = result->mesh.regions[0];
+  regions[1] = (cavum_region){strdup("support rod"), 9.8, 2.5};
+  free(result->mesh.regions);
+  result->mesh.regions = regions;
+  result->mesh.num_regions = 2;
+  result->mesh.elements[0].region = 1;
+  for (int view = CAVUM_VIEW_SECTION; view <= CAVUM_VIEW_MESH; view++) {
+    cavum_picture_options options = cavum_picture_options_default();
+    char *svg = NULL;
+    size_t size = 0;
+    options.format = CAVUM_PICTURE_SVG;
+    options.view = (cavum_picture_view)view;
+    if (view != CAVUM_VIEW_SECTION && view != CAVUM_VIEW_MESH) continue;
+    ck_assert_int_eq(cavum_picture_draw_result(&svg, &size, result, &options, NULL), CAVUM_OK);
+    // One path for each half and field, and the line of the key.
+    ck_assert_int_eq(count_of(svg, line), view == CAVUM_VIEW_SECTION ? 5 : 3);
+    ck_assert_ptr_nonnull(strstr(svg, "support rod, material of"));
+    ck_assert_ptr_nonnull(strstr(svg, "= 9.8, "));
+    ck_assert_ptr_nonnull(strstr(svg, "= 2.5<"));
+    free(svg);
+  }
+  free(plain);
+  cavum_result_destroy(&result);
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_test(tests, materials_are_drawn_and_named);
   tcase_add_test(tests, long_and_flat_cells_are_stretched);
   tcase_add_test(tests, field_in_corners);
 }
