@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What metal removed from the wall does, as a band behind the wall. Each sign has an ink, and both
-// have one scale: equal depths of colour are equal sizes. What is next to nothing still has a tint
-// that tells its sign.
+// have one scale: equal depths of colour are equal sizes. The depth goes as the square root: where
+// a nose is at full electric field, the rest of the wall still shows what it does.
 #include "picture/wall_band.h"
 
 #include <stdio.h>
@@ -23,7 +23,7 @@ static const double LEAST_STEP = 1.5;
 
 // A point of the wall on the page, with the way into the metal.
 typedef struct band_point {
-  double x, y, nx, ny, value;  // value over the largest size of both signs
+  double x, y, nx, ny, value;  // value: depth of colour, with the sign
   bool goes_on;                // to the next point
 } band_point;
 
@@ -127,6 +127,10 @@ static double fit_width(const band *b, double axis_y) {
   return cavum_max(width, LEAST_WIDTH);
 }
 
+static double depth_of(double value, double most) {
+  return most > 0.0 ? copysign(sqrt(fabs(value) / most), value) : 0.0;
+}
+
 static cavum_status fill_band(band *b, const cavum_scene *scene, const cavum_field_frame *frame,
                               const double *values, cavum_error *error) {
   const cavum_wall_density *d = &scene->mode->wall_density;
@@ -145,7 +149,7 @@ static cavum_status fill_band(band *b, const cavum_scene *scene, const cavum_fie
                                 .y = frame->y0 + down * d->r_m[i] * frame->scale_r,
                                 .nx = nx / length,
                                 .ny = ny / length,
-                                .value = most > 0.0 ? values[i] / most : 0.0};
+                                .value = depth_of(values[i], most)};
     if (i == 0) continue;
     double apart = hypot(d->z_m[i] - d->z_m[i - 1], d->r_m[i] - d->r_m[i - 1]);
     b->points[i - 1].goes_on =
@@ -279,6 +283,8 @@ cavum_status cavum_wall_band_add_keys(cavum_flow *flow, const cavum_scene *scene
              scene->e_goes_on ? " and more" : "");
     cavum_flow_add_line(flow, text, ink_of(sign), CAVUM_DASH_NONE, 6.0);
   }
-  if (num_signs == 2) cavum_flow_add_text(flow, "both on one scale of colour");
+  if (num_signs == 2) {
+    cavum_flow_add_text(flow, "one scale for both, depth of colour as the square root");
+  }
   return CAVUM_OK;
 }

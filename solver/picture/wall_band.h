@@ -21,8 +21,8 @@ cavum_status cavum_wall_band_check(const cavum_scene *scene, cavum_picture_along
                                    cavum_error *error);
 
 /**
- * Draws the band into the metal of one half plane: one ink for each sign, the darker the larger the
- * density is of the largest size of both signs; narrower where metal is thin.
+ * Draws the band into the metal of one half plane: one ink for each sign, its depth the square root
+ * of the density over the largest size of both signs; narrower where metal is thin.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_wall_band_draw(cavum_canvas *canvas, const cavum_scene *scene,

@@ -107,7 +107,7 @@ START_TEST(from_a_solve_through_a_file_to_the_section) {
       ck_assert_int_eq(strstr(svg, fill) != NULL, darkest);
       ck_assert_ptr_null(strstr(plain, fill));
     }
-    if (i == 0) expect_text(svg, "both on one scale of colour");
+    if (i == 0) expect_text(svg, "one scale for both");
     free(svg);
   }
   free(plain);
