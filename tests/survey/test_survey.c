@@ -2,6 +2,7 @@
 // Walls as they were measured: exact points, known deviations, noise, probes, wild points, gaps.
 #include "measured_wall.h"
 #include "support.h"
+#include "survey/planes.h"
 
 static cavum_cell cell;
 static cavum_contour drawing;
@@ -235,6 +236,59 @@ START_TEST(noise_makes_no_edge_at_a_mirror_plane) {
 }
 END_TEST
 
+// Both planes of a drawing of another half length, of points with a wave that the true planes
+// mirror.
+static void find_planes(cavum_survey_plane planes[2], double longer_m, uint64_t seed) {
+  cavum_cell other = cell;
+  cavum_contour longer = {0};
+  cavum_error error = {0};
+  other.text = other.title = NULL;
+  other.left.half_length_m += longer_m;
+  other.right.half_length_m += longer_m;
+  ck_assert_int_eq(cavum_cell_make_contour(&longer, &other, CAVUM_PART_WHOLE, &error), CAVUM_OK);
+  const measured_wave wave = {20e-6, other.left.half_length_m};
+  measured_wall w = {.drawing = &longer,
+                     .truth = {measured_wall_wave, &wave, CAVUM_GRADED_CLOSE_M},
+                     .num_points = 600,
+                     .noise_m = 5e-6};
+  cavum_survey_settings settings = {.scatter_m = 5e-6, .largest_gap_m = 0.02};
+  random_state state = {seed};
+  cavum_survey survey = {0};
+  cavum_survey_points points = measured_wall_points(&w, &state);
+  cavum_status status =
+      cavum_survey_fit(&survey, &drawing, &points, &settings, "points.csv", &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  for (int end = 0; end < 2; end++) {
+    ck_assert_int_eq(cavum_survey_plane_find(&planes[end], &survey, 0, end == 1, &error), CAVUM_OK);
+    ck_assert(planes[end].is_known);
+    printf("longer by %g um, plane %d: %+.1f +- %.1f um\n", 1e6 * longer_m, end,
+           1e6 * planes[end].beyond_m, 1e6 * planes[end].uncertainty_m);
+  }
+  cavum_survey_points_clear(&points);
+  cavum_survey_clear(&survey);
+  cavum_contour_clear(&longer);
+}
+
+// Five standard uncertainties are what is told of: none by chance in 12 planes where they are the
+// drawing's, and all where they are 0.2 mm elsewhere. The best fit along the axis moves both planes
+// alike, so their sum is held against the truth.
+START_TEST(planes_that_lie_elsewhere_are_found) {
+  static const double LONGER_M[] = {0.0, 0.2e-3, -0.2e-3};
+  for (int k = 0; k < 3; k++) {
+    for (uint64_t seed = 1; seed <= 6; seed++) {
+      cavum_survey_plane p[2];
+      find_planes(p, LONGER_M[k], seed);
+      double u = hypot(p[0].uncertainty_m, p[1].uncertainty_m);
+      CAVUM_CHECK_NEAR(p[0].beyond_m + p[1].beyond_m, 2.0 * LONGER_M[k], 4.0 * u);
+      for (int end = 0; end < 2; end++) {
+        bool seen = fabs(p[end].beyond_m) > 5.0 * p[end].uncertainty_m;
+        ck_assert_int_eq(seen, LONGER_M[k] != 0.0);
+      }
+    }
+  }
+}
+END_TEST
+
 START_TEST(a_gap_is_named_with_its_place) {
   measured_wall w = {.drawing = &drawing, .num_points = 2000, .gap_from_m = 0.1, .gap_to_m = 0.13};
   random_state state = {5};
@@ -263,6 +317,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, wild_points_do_not_matter);
   tcase_add_test(tests, a_sunk_weld_is_metal);
   tcase_add_test(tests, noise_makes_no_edge_at_a_mirror_plane);
+  tcase_add_test(tests, planes_that_lie_elsewhere_are_found);
   tcase_add_test(tests, a_gap_is_named_with_its_place);
 }
 
