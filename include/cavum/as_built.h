@@ -50,16 +50,18 @@ static inline cavum_as_built_choices cavum_as_built_choices_default(void) {
 /** A figure of the measured wall, in SI; standard uncertainties. NAN: there is none. */
 typedef struct cavum_as_built_figure {
   bool exists;      /**< Of the measured wall. */
+  bool unbounded;   /**< It does not exist as the field has no bound at an edge of that wall. */
   double value;     /**< Of the measured wall. */
   double numerical; /**< What the solver may be off by: the true value is within value +- this. */
   double drawn;     /**< Of the drawing. */
-  double by_deviation; /**< value - drawn as the deviations along the wall give it: mean of the
-                            derivatives of the drawing and of the measured wall. */
-  double by_noise;     /**< Uncertainty by the scatter of the points. */
-  double by_probe;     /**< Change by one standard uncertainty of what all points share. */
-  double uncertainty;  /**< Of value: both in quadrature. Of figures without a derivative by the
-                            wall that of the draws. */
-  double sampled;      /**< Standard deviation of the figure in the draws. */
+  double by_deviation;  /**< value - drawn as the deviations along the wall give it: mean of the
+                             derivatives of the drawing and of the measured wall. */
+  double by_noise;      /**< Uncertainty by the scatter of the points. */
+  double by_probe;      /**< Change by one standard uncertainty of what all points share. */
+  double uncertainty;   /**< Of value: both in quadrature. Of figures without a derivative by the
+                             wall that of the draws, with their shift. */
+  double sampled;       /**< Standard deviation of the figure in the draws. */
+  double sampled_shift; /**< Mean of the draws less value: noise makes peaks higher. */
 } cavum_as_built_figure;
 
 /** A piece of the wall, and what its deviation does to the frequency. */
@@ -69,8 +71,25 @@ typedef struct cavum_as_built_section {
   double to_z_m, to_r_m;     /**< Where it ends. */
   double deviation_m;        /**< Mean, outwards. */
   double change_hz;          /**< Of the frequency, by the deviation there alone. */
-  double uncertainty_hz;     /**< Of it, by the scatter of the points and the probe. */
+  double uncertainty_hz;     /**< Of it, by the scatter of the points, the probe and the shift of
+                                  the best fit along the axis. */
 } cavum_as_built_section;
+
+/** Where a plane is that mirrors the measured wall, by the points beside it. */
+typedef struct cavum_as_built_plane {
+  double z_m;           /**< Of the drawing's; NAN: there is none, or the points do not tell. */
+  double beyond_m;      /**< How far outside of the drawing's it lies; below 0: inside. */
+  double uncertainty_m; /**< Standard. */
+  bool is_elsewhere;    /**< beyond_m is more than five uncertainties: another length of cell, which
+                             is solved with the drawing's plane. */
+} cavum_as_built_plane;
+
+/** A point that was left out. */
+typedef struct cavum_as_built_outlier {
+  double z_m, r_m;   /**< Of the point, where the best fit has put it. */
+  double along_m;    /**< Of the wall of the drawing beside it. */
+  double distance_m; /**< From the drawing, outwards, without the probe. */
+} cavum_as_built_outlier;
 
 /** A measured wall and what it does. Made by the library; members are appended only. */
 typedef struct cavum_as_built {
@@ -79,7 +98,7 @@ typedef struct cavum_as_built {
   char label[16];             /**< Of the mode. */
   int64_t num_points;         /**< In the file. */
   int64_t num_used;           /**< That the wall was fitted to. */
-  int64_t num_outliers;       /**< Far from the fit: left out. */
+  int64_t num_outliers;       /**< Far from the fit and from their neighbours: left out. */
   int64_t num_beyond;         /**< Beyond the ends of the wall: left out. */
   double stated_scatter_m;    /**< Of a point along the normal, as the file has it. */
   double found_scatter_m;     /**< About the fit. */
@@ -98,6 +117,11 @@ typedef struct cavum_as_built {
   double *slope_hz_per_m2;          /**< Change of the frequency by metre of wall and metre that it
                                          is moved outwards: kHz per mm and um times 1e-6. */
   double *change_hz_per_m;          /**< deviation_m times slope_hz_per_m2. */
+  bool accuracy_reached;            /**< In both solves, what the cell file asks for. */
+  double shift_uncertainty_m;       /**< Of the best fit's shift along the axis, standard; 0: none
+                                         was fitted. */
+  cavum_as_built_plane planes[2];   /**< At the left and at the right end. */
+  cavum_as_built_outlier *outliers; /**< Owned, shape [num_outliers], along the wall. */
 } cavum_as_built;
 
 /** Frees a result and sets the pointer to NULL; NULL is accepted. */
@@ -117,7 +141,16 @@ CAVUM_API void cavum_as_built_destroy(cavum_as_built **built);
  * axis: they get an uncertainty from draws alone. A draw is a wall that the same points would have
  * given with another noise and another error of the probe.
  *
- * @param[out] built    Owned by the caller; untouched unless CAVUM_OK.
+ * Noise makes peaks higher. A draw has the noise of the points and its own: where a peak is the
+ * most of many places, the draws are higher than the measured wall by sqrt(2) - 1 of what that is
+ * too high. The uncertainty of such figures has their shift over sqrt(2) - 1 in quadrature. What
+ * smoothing makes of a peak is in none of the draws.
+ *
+ * A section's uncertainty has the shift of the best fit, which deviations pull along: by a
+ * jackknife over twentieths of the wall [Efron1982].
+ *
+ * @param[out] built    Owned by the caller; untouched unless CAVUM_OK, or the best that there is,
+ *                      with accuracy_reached false, and CAVUM_ERR_NOT_CONVERGED.
  * @param[in]  path     A cell file with contour.kind: measured.
  * @param[in]  choices  NULL: defaults.
  * @param[in]  options  Of each solve; NULL: defaults.

@@ -9,7 +9,7 @@
 
 #include "base/base.h"
 
-enum { MOST = CAVUM_MOTION_MOST, ALL = MOST + 1, STEPS = 20 };
+enum { MOST = CAVUM_MOTION_MOST, ALL = MOST + 1, STEPS = 20, BLOCKS = 20 };
 enum { SHIFT_X = 0, SHIFT_Y, SHIFT_Z, TILT_X, TILT_Y };
 // Tukey's weights end at so many robust deviations, for an efficiency of 95 % [Huber2009].
 static const double TUKEY = 4.685, DEVIATIONS_OF_MAD = 1.4826;
@@ -188,18 +188,62 @@ static double move(cavum_survey_view *view, const double x[ALL], const double si
   return largest;
 }
 
+// Distances from their median and their weights.
+static void weigh(double *distances, double *weights, double *sorted,
+                  const cavum_survey_view *view) {
+  double median = 0.0, spread = spread_of(&median, sorted, view);
+  for (int64_t i = 0; i < view->num_points; i++) {
+    double off_m = view->feet[i].distance_m - median;
+    distances[i] = -off_m;
+    weights[i] = view->feet[i].beyond ? 0.0 : tukey(off_m, spread + SETTLED_M);
+  }
+}
+
+static int column_of_shift(const cavum_survey_view *view) {
+  for (int c = 0; c < view->num_columns; c++) {
+    if (view->kinds[c] == SHIFT_Z) return c;
+  }
+  return -1;
+}
+
+// One block of the wall left out after the other.
+static cavum_status jackknife(cavum_survey_view *view, const cavum_survey_wall *wall, double *work,
+                              cavum_error *error) {
+  double *distances = work, *weights = work + view->num_points;
+  double *left = weights + view->num_points, shifts[BLOCKS], mean = 0.0, squares = 0.0, size[ALL];
+  double whole_m = wall->run_start_m[wall->num_runs - 1] + wall->run_length_m[wall->num_runs - 1];
+  int column = column_of_shift(view);
+  if (column < 0) return CAVUM_OK;
+  weigh(distances, weights, left, view);
+  set_sizes(size, view);
+  for (int block = 0; block < BLOCKS; block++) {
+    double normal[ALL * ALL] = {0}, right[ALL] = {0}, x[ALL];
+    for (int64_t i = 0; i < view->num_points; i++) {
+      double along_m = wall->run_start_m[view->feet[i].run] + view->feet[i].along_m;
+      left[i] = (int)(BLOCKS * along_m / whole_m) == block ? 0.0 : weights[i];
+    }
+    add_normal(normal, view, left, size);
+    add_right(right, view, distances, left, size);
+    cavum_status status = solve_sums(x, normal, right, view->num_columns, size, error);
+    if (status != CAVUM_OK) return status;
+    shifts[block] = x[column];
+    mean += x[column] / BLOCKS;
+  }
+  for (int block = 0; block < BLOCKS; block++) {
+    squares += (shifts[block] - mean) * (shifts[block] - mean);
+  }
+  view->shift_uncertainty_m = sqrt((BLOCKS - 1.0) / BLOCKS * squares);
+  return CAVUM_OK;
+}
+
 static cavum_status refine(cavum_survey_view *view, const cavum_survey_points *points,
                            const cavum_survey_wall *wall, double *work, cavum_error *error) {
   double *distances = work, *weights = work + view->num_points;
   double *sorted = weights + view->num_points;
   for (int step = 0; step < STEPS && view->num_columns > 0; step++) {
     double normal[ALL * ALL] = {0}, right[ALL] = {0}, size[ALL], x[ALL];
-    double median = 0.0, spread = spread_of(&median, sorted, view), largest = 0.0;
-    for (int64_t i = 0; i < view->num_points; i++) {
-      double off_m = view->feet[i].distance_m - median;
-      distances[i] = -off_m;
-      weights[i] = view->feet[i].beyond ? 0.0 : tukey(off_m, spread + SETTLED_M);
-    }
+    double largest = 0.0;
+    weigh(distances, weights, sorted, view);
     set_sizes(size, view);
     add_normal(normal, view, weights, size);
     add_right(right, view, distances, weights, size);
@@ -225,6 +269,7 @@ cavum_status cavum_survey_view_fit(cavum_survey_view *view, const cavum_survey_p
   if (!work || !made.feet || !made.columns) CAVUM_TRY(cavum_fail_memory(error));
   look(&made, points, wall);
   CAVUM_TRY(refine(&made, points, wall, work, error));
+  CAVUM_TRY(jackknife(&made, wall, work, error));
   *view = made;
   made = (cavum_survey_view){0};
 done:

@@ -25,8 +25,9 @@ typedef struct cavum_survey_view {
   int num_columns;                  /**< Of the motion that is fitted. */
   int kinds[CAVUM_MOTION_MOST];     /**< Which of the motion a column is. */
   double motion[CAVUM_MOTION_MOST]; /**< m and rad: added to what was measured. */
-  double middle_m;                  /**< Tilts turn about this place of the axis. */
-  cavum_foot *feet;                 /**< Owned, shape [num_points]. */
+  double shift_uncertainty_m; /**< Standard, of the shift along the axis; 0: none is fitted. */
+  double middle_m;            /**< Tilts turn about this place of the axis. */
+  cavum_foot *feet;           /**< Owned, shape [num_points]. */
   double *columns; /**< Owned: change of the distances with the motion, shape [num_points,
                         num_columns]. */
 } cavum_survey_view;
@@ -37,7 +38,8 @@ void cavum_survey_view_clear(cavum_survey_view *view);
 /**
  * Fits the motion by least squares of the distances together with one distance of the whole wall,
  * those far off left out of account by Tukey's weights [Huber2009], and looks at the points from
- * the wall.
+ * the wall. The deviations of neighbouring points are alike: how far they pull the shift along the
+ * axis is told by a jackknife over twentieths of the wall [Efron1982].
  * @param[out] view    Untouched unless CAVUM_OK.
  * @param[in]  points  As measured.
  * @param[in]  wall    Of the drawing.

@@ -37,6 +37,7 @@ def as_built(path: Any, mode: int = 1, section_mm: float = 0.0, draws: int = 0, 
     """Solves the measured wall of a cell file, and its drawing.
 
     section_mm: length of the pieces of wall, 0: a twentieth of it. draws: so many walls are drawn and solved.
+    Raises NotConverged with the best comparison as `result` when the accuracy is not reached.
     """
     choices, error, name = ffi.new("cavum_as_built_choices *"), new_error(), encode_path(path)
     lib.cavum_as_built_choices_set_defaults(choices, ffi.sizeof("cavum_as_built_choices"))
@@ -47,6 +48,9 @@ def as_built(path: Any, mode: int = 1, section_mm: float = 0.0, draws: int = 0, 
     watch.begin()
     status = lib.cavum_as_built_run(place, name, choices, made, error)
     watch.end()
-    raise_error(status, error)
+    if place[0] == ffi.NULL:
+        raise_error(status, error)
     built = ffi.gc(place[0], lambda it: lib.cavum_as_built_destroy(ffi.new("cavum_as_built **", it)))
-    return AsBuilt(built, Cell.read(path)._inputs())
+    best = AsBuilt(built, Cell.read(path)._inputs())
+    raise_error(status, error, best)
+    return best

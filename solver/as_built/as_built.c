@@ -8,6 +8,7 @@
 
 #include "as_built/built_draws.h"
 #include "as_built/built_figures.h"
+#include "as_built/built_survey.h"
 #include "base/base.h"
 #include "base/sized.h"
 #include "cell/file.h"
@@ -34,6 +35,7 @@ void cavum_as_built_destroy(cavum_as_built **built) {
   free((*built)->deviation_uncertainty_m);
   free((*built)->slope_hz_per_m2);
   free((*built)->change_hz_per_m);
+  free((*built)->outliers);
   free(*built);
   *built = NULL;
 }
@@ -75,6 +77,11 @@ static void clear_work(work *w) {
   if (w->cell.struct_size > 0) cavum_cell_clear(&w->cell);
 }
 
+// A result that is not as accurate as asked for is compared too.
+static bool is_result(cavum_status status, const cavum_result *result) {
+  return status == CAVUM_OK || (status == CAVUM_ERR_NOT_CONVERGED && result);
+}
+
 // The drawing is asked for what the measured cell is.
 static cavum_status solve_both(work *w, cavum_error *error) {
   cavum_cell drawing = w->measured.drawing;  // borrows
@@ -92,8 +99,12 @@ static cavum_status solve_both(work *w, cavum_error *error) {
   drawing.accuracy_other_figures = w->cell.accuracy_other_figures;
   drawing.wall = w->cell.wall;
   cavum_status status = cavum_solve(&w->built, &w->cell, &options, error);
-  if (status == CAVUM_OK) status = cavum_solve(&w->drawn, &drawing, &options, error);
-  return status;
+  if (!is_result(status, w->built)) return status;
+  cavum_error what = {0};
+  cavum_status of_drawing = cavum_solve(&w->drawn, &drawing, &options, &what);
+  if (is_result(of_drawing, w->drawn) && status != CAVUM_OK) return status;
+  if (error && of_drawing != CAVUM_OK) *error = what;
+  return of_drawing;
 }
 
 static cavum_status take_modes(cavum_solved_pair *solved, const work *w, cavum_error *error) {
@@ -102,7 +113,8 @@ static cavum_status take_modes(cavum_solved_pair *solved, const work *w, cavum_e
                                 .built = cavum_result_mode(w->built, w->choices.mode),
                                 .accelerating_length_m = w->cell.accelerating_length_m};
   if (solved->drawn && solved->built) return CAVUM_OK;
-  return cavum_fail(error, CAVUM_ERR_USAGE, "the cell has no mode %d", w->choices.mode + 1);
+  return cavum_fail(error, CAVUM_ERR_USAGE, "mode %d: the cell asks for %d", w->choices.mode + 1,
+                    w->cell.num_modes);
 }
 
 static cavum_status take_survey(cavum_as_built *made, const work *w, const cavum_mode_result *mode,
@@ -121,7 +133,10 @@ static cavum_status take_survey(cavum_as_built *made, const work *w, const cavum
   made->scatter_m = s->scatter_m;
   made->probe_uncertainty_m = w->measured.probe_uncertainty_m;
   memcpy(made->motion, s->view.motion, sizeof made->motion);
-  return CAVUM_OK;
+  made->shift_uncertainty_m = s->view.shift_uncertainty_m;
+  made->accuracy_reached = w->drawn->accuracy_reached && w->built->accuracy_reached;
+  cavum_status status = cavum_built_planes_fill(made, s, error);
+  return status == CAVUM_OK ? cavum_built_outliers_fill(made, s, error) : status;
 }
 
 static cavum_status compare(cavum_as_built *made, work *w, cavum_error *error) {
@@ -160,10 +175,18 @@ cavum_status cavum_as_built_run(cavum_as_built **built, const char *path,
   CAVUM_TRY(take_choices(&w.choices, choices, error));
   CAVUM_TRY(cavum_solve_options_take(&w.options, options, error));
   CAVUM_TRY(cavum_cell_file_read_as_built(&w.cell, &w.measured, path, error));
-  CAVUM_TRY(solve_both(&w, error));
-  CAVUM_TRY(compare(made, &w, error));
+  cavum_status solved = solve_both(&w, error);
+  if (!w.built || !w.drawn) CAVUM_TRY(solved);
+  // What is wrong with the accuracy is said last, if nothing else is wrong.
+  cavum_error what = {0};
+  status = compare(made, &w, &what);
+  if (status != CAVUM_OK) {
+    if (error) *error = what;
+    goto done;
+  }
   *built = made;
   made = NULL;
+  status = solved;
 done:
   clear_work(&w);
   cavum_as_built_destroy(&made);

@@ -10,6 +10,9 @@
 #include "base/stop.h"
 #include "cavum/solver.h"
 
+// A draw has two noises, the measured wall one: a peak that is the most of many places is, in a
+// draw, higher by this part of what one noise makes of it.
+static const double SECOND_PART = 0.41421356237309505;
 // Draws are solved to this part of the standard uncertainty that is to be checked, and no better
 // than the cell; a draw that is worse by this factor is left out.
 static const double ACCURACY_PART = 0.05, ACCURACY_LARGEST = 1e-4, WORST = 4.0;
@@ -74,7 +77,9 @@ static void give(cavum_as_built *made, const sums *s) {
     cavum_as_built_figure *f = &made->figures[id];
     if (!f->exists || s->count[id] < 2) continue;
     f->sampled = sqrt(s->squares[id] / (s->count[id] - 1));
-    if (isnan(f->uncertainty)) f->uncertainty = f->sampled;
+    f->sampled_shift = s->mean[id] - f->value;
+    if (!isnan(f->uncertainty)) continue;
+    f->uncertainty = hypot(f->sampled, f->sampled_shift / SECOND_PART);
   }
 }
 

@@ -109,8 +109,10 @@ static void start_figure(cavum_as_built_figure *f, cavum_figure_id id,
                                .by_noise = NAN,
                                .by_probe = NAN,
                                .uncertainty = NAN,
-                               .sampled = NAN};
+                               .sampled = NAN,
+                               .sampled_shift = NAN};
   f->exists = !isnan(f->value);
+  f->unbounded = solved->built->figures[id].state == CAVUM_FIGURE_UNBOUNDED;
   if (f->exists) f->numerical = solved->built->figures[id].uncertainty;
 }
 

@@ -43,18 +43,21 @@ typedef struct weighing {
 static cavum_status set_uncertainty(cavum_as_built_section *section, const weighing *w,
                                     const cavum_built_pair *pair, int run, double from_m,
                                     double to_m, cavum_error *error) {
-  double noise = 0.0, all = 0.0;
+  double noise = 0.0, all = 0.0, shifted = 0.0;
   for (cavum_index i = 0; i < pair->built.num_points; i++) {
     const cavum_built_point *p = &pair->built.points[i];
     double part = p->foot.run == run ? part_of(p, from_m, to_m) : 0.0;
     w->places[i] = p->foot;
     w->weights[i] = part * p->change[CAVUM_BUILT_FIGURE_F];
     all += w->weights[i];
+    shifted += w->weights[i] * p->foot.normal_z;
   }
   cavum_status status = cavum_survey_uncertainty(&noise, pair->survey, w->places, w->weights,
                                                  pair->built.num_points, error);
-  if (status == CAVUM_OK) section->uncertainty_hz = hypot(noise, all * pair->probe_uncertainty_m);
-  return status;
+  if (status != CAVUM_OK) return status;
+  shifted *= pair->survey->view.shift_uncertainty_m;
+  section->uncertainty_hz = hypot(hypot(noise, all * pair->probe_uncertainty_m), shifted);
+  return CAVUM_OK;
 }
 
 static cavum_status fill_run(cavum_as_built_section *sections, int count, int run,

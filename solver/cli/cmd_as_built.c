@@ -68,6 +68,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   switch (key) {
     case 'm':
       cavum_option_set_mode(&arguments->choices.mode, value, state);
+      arguments->choices.mode--;  // people count from 1
       break;
     case KEY_SECTION:
       set_section(arguments, value, state);
@@ -119,8 +120,9 @@ static cavum_status write_all(const as_built_arguments *arguments, const cavum_a
   return status;
 }
 
+// A comparison that did not reach its accuracy is written and printed too; it carries the label.
 static int run(const as_built_arguments *arguments) {
-  cavum_error error = {0};
+  cavum_error error = {0}, output_error = {0};
   cavum_as_built *built = NULL;
   cavum_solve_options options = cavum_solve_options_default();
   options.stop = cavum_interrupt_came;
@@ -130,8 +132,12 @@ static int run(const as_built_arguments *arguments) {
   }
   if (cavum_interrupt_came(NULL)) {
     status = cavum_interrupt_check(&error);
-  } else if (status == CAVUM_OK) {
-    status = write_all(arguments, built, &error);
+  } else if (built) {
+    cavum_status written = write_all(arguments, built, &output_error);
+    if (written != CAVUM_OK) {
+      status = written;
+      error = output_error;
+    }
   }
   int exit_status = cavum_process_report(status, &error);
   cavum_as_built_destroy(&built);
@@ -151,7 +157,8 @@ int cavum_cmd_as_built(int argc, char **argv) {
           "  cavum as-built built.yaml\n"
           "  cavum as-built built.yaml --draws 200 -o built.hdf\n"
           "  cavum draw built.hdf -o built.png\n\n"
-          "Exit status: 0 done, 1 the computation failed, 2 bad input or usage, 3 stopped by a "
+          "Exit status: 0 done, 1 the computation failed or its accuracy was not reached (the best "
+          "comparison is written and labelled), 2 bad input or usage, 3 stopped by a "
           "signal, nothing written."};
   as_built_arguments arguments = {.choices = cavum_as_built_choices_default()};
   cavum_command_line_parse(&argp, argc, argv, &arguments);

@@ -8,7 +8,7 @@
 #include "base/units.h"
 #include "format/quantity.h"
 
-enum { CELL = 32 };
+enum { CELL = 32, OUTLIERS_SHOWN = 10 };
 
 static double in_um(double m) { return cavum_in_unit(m, CAVUM_UNIT_UM); }
 static double in_khz(double hz) { return cavum_in_unit(hz, CAVUM_UNIT_KHZ); }
@@ -19,20 +19,51 @@ typedef struct cell_text {
 } cell_text;
 
 // How the points were moved onto the drawing; those of one plane go along the axis alone.
-static void print_fit(FILE *out, const double motion[5]) {
+static void print_fit(FILE *out, const cavum_as_built *b) {
+  const double *motion = b->motion;
   bool across = motion[0] != 0.0 || motion[1] != 0.0 || motion[3] != 0.0 || motion[4] != 0.0;
   if (!across && motion[2] == 0.0) {
-    fprintf(out, "best fit     points as they were measured\n");
+    fprintf(out, "best fit     points as they were measured");
   } else if (!across) {
-    fprintf(out, "best fit     points moved along z by %+.4g mm\n", cavum_in_mm(motion[2]));
+    fprintf(out, "best fit     points moved along z by %+.4g mm", cavum_in_mm(motion[2]));
   } else {
     fprintf(
         out,
         "best fit     points moved along x, y, z by %+.4g, %+.4g, %+.4g mm, tilted about x, y by "
-        "%+.3g, %+.3g mrad\n",
+        "%+.3g, %+.3g mrad",
         cavum_in_mm(motion[0]), cavum_in_mm(motion[1]), cavum_in_mm(motion[2]),
         cavum_in_unit(motion[3], CAVUM_UNIT_MILLIRADIAN),
         cavum_in_unit(motion[4], CAVUM_UNIT_MILLIRADIAN));
+  }
+}
+
+// The first of them, with their places.
+static void print_outliers(FILE *out, const cavum_as_built *b) {
+  for (int64_t i = 0; i < b->num_outliers && i < OUTLIERS_SHOWN; i++) {
+    const cavum_as_built_outlier *o = &b->outliers[i];
+    fprintf(out, "outlier      z = %.3f mm, r = %.3f mm: %+.1f um from the drawing\n",
+            cavum_in_mm(o->z_m), cavum_in_mm(o->r_m), in_um(o->distance_m));
+  }
+  if (b->num_outliers > OUTLIERS_SHOWN) {
+    fprintf(out, "             and %lld more, in JSON and HDF5\n",
+            (long long)b->num_outliers - OUTLIERS_SHOWN);
+  }
+}
+
+// Planes that are not where the drawing has them.
+static void print_planes(FILE *out, const cavum_as_built *b) {
+  static const char *const names[2] = {"left", "right"};
+  for (int k = 0; k < 2; k++) {
+    const cavum_as_built_plane *p = &b->planes[k];
+    if (!p->is_elsewhere) continue;
+    fprintf(
+        out,
+        "%-5s end    ANOTHER LENGTH: the points beside it are mirrored %.3f +- %.3f mm %s of the "
+        "drawing's plane at z = %.3f mm,\n"
+        "             with which the cell is solved; change the half length of the drawing by "
+        "%+.3f mm\n",
+        names[k], cavum_in_mm(fabs(p->beyond_m)), cavum_in_mm(p->uncertainty_m),
+        p->beyond_m > 0.0 ? "outside" : "inside", cavum_in_mm(p->z_m), cavum_in_mm(p->beyond_m));
   }
 }
 
@@ -56,7 +87,14 @@ static void print_points(FILE *out, const cavum_as_built *b) {
     fprintf(out, "; of all points alike %.3g um", in_um(b->probe_uncertainty_m));
   }
   fputc('\n', out);
-  print_fit(out, b->motion);
+  print_fit(out, b);
+  if (b->shift_uncertainty_m > 0.0) {
+    fprintf(out, "; along z known to %.2g um, as deviations pull it",
+            in_um(b->shift_uncertainty_m));
+  }
+  fputc('\n', out);
+  print_outliers(out, b);
+  print_planes(out, b);
 }
 
 static cell_text number(const char *form, double value) {
@@ -67,6 +105,10 @@ static cell_text number(const char *form, double value) {
 
 static void print_figure(FILE *out, const cavum_as_built *b, cavum_figure_id id) {
   const cavum_as_built_figure *f = &b->figures[id];
+  if (f->unbounded) {
+    fprintf(out, "%-30.30s %13s %13s  at an edge of the wall\n",
+            cavum_figure_describe(id).long_name, "", "unbounded");
+  }
   if (!f->exists) return;
   cavum_quantity_unit unit = cavum_quantity_unit_to_fit(id, f->value);
   double one = cavum_from_unit(1.0, unit.conversion), change = f->value - f->drawn;
@@ -79,7 +121,9 @@ static void print_figure(FILE *out, const cavum_as_built *b, cavum_figure_id id)
           number("%+.4g", f->by_deviation / one).text, number("%.2g", f->by_noise / one).text,
           number("%.2g", fabs(f->by_probe) / one).text);
   fprintf(out, " %9s", number("%.2g", f->uncertainty / one).text);
-  if (b->num_draws > 1) fprintf(out, " %9s", number("%.2g", f->sampled / one).text);
+  if (b->num_draws > 1) {
+    fprintf(out, " %9s %+11.2g", number("%.2g", f->sampled / one).text, f->sampled_shift / one);
+  }
   fputc('\n', out);
 }
 
@@ -90,7 +134,7 @@ static void print_figures(FILE *out, const cavum_as_built *b) {
                                         CAVUM_FIGURE_SHUNT_IMPEDANCE};
   fprintf(out, "\n%-30s %13s %13s %11s %11s %9s %9s %9s", "Figure", "drawing", "as built", "change",
           "by wall", "u noise", "u probe", "u");
-  if (b->num_draws > 1) fprintf(out, " %9s", "u drawn");
+  if (b->num_draws > 1) fprintf(out, " %9s %11s", "u drawn", "mean drawn");
   fputc('\n', out);
   for (size_t k = 0; k < sizeof ids / sizeof *ids; k++) print_figure(out, b, ids[k]);
 }
@@ -111,16 +155,25 @@ static void print_sections(FILE *out, const cavum_as_built *b) {
 }
 
 void cavum_table_as_built_print(FILE *out, const cavum_as_built *built) {
-  fprintf(out, "%s\n\nmode %d%s%s: the wall as it was measured against its drawing\n",
+  fprintf(out, "%s\n\nmode %d%s%s: the wall as it was measured against its drawing%s\n",
           built->title[0] ? built->title : "(no title)", built->mode + 1,
-          built->label[0] ? ", " : "", built->label);
+          built->label[0] ? ", " : "", built->label,
+          built->accuracy_reached ? "" : " (ACCURACY NOT REACHED)");
   print_points(out, built);
   print_figures(out, built);
   print_sections(out, built);
-  if (built->num_draws > 0) fprintf(out, "\n%d walls drawn and solved\n", built->num_draws);
+  if (built->num_draws > 0) {
+    fprintf(
+        out,
+        "\n%d walls drawn and solved. mean drawn: their mean less the value as built. Noise makes "
+        "peaks higher: u of\nfigures without a derivative has 2.4 of that in quadrature, and "
+        "nothing of what smoothing makes of them.\n",
+        built->num_draws);
+  }
   fputs(
       "\nby wall: the deviation times the derivative of the figure, along the wall. u: standard "
-      "uncertainty, by\nthe scatter of the points and by what all of them share (the probe). "
+      "uncertainty, by\nthe scatter of the points and by what all of them share (the probe); of a "
+      "piece of wall also by the\nshift of the best fit along z. "
       "Figures without a derivative by the\nwall, as peaks, have one with --draws. Deviations are "
       "outwards: metal that is missing.\n",
       out);

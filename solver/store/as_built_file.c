@@ -58,8 +58,17 @@ static const member FIGURES[] = {
     FIGURE("uncertainty", uncertainty, "standard, of value"),
     FIGURE("by_noise", by_noise, "standard, by the scatter of the points"),
     FIGURE("by_probe", by_probe, "by one standard uncertainty of the probe"),
-    FIGURE("sampled", sampled, "standard deviation of the drawn walls")};
+    FIGURE("sampled", sampled, "standard deviation of the drawn walls"),
+    FIGURE("sampled_shift", sampled_shift, "mean of the drawn walls less value")};
 enum { NUM_FIGURES = sizeof FIGURES / sizeof *FIGURES };
+
+#define OUTLIER(name, member, long_name) \
+  MEMBER(cavum_as_built_outlier, name, member, "m", long_name)
+static const member OUTLIERS[] = {OUTLIER("z", z_m, "of the point, after the best fit"),
+                                  OUTLIER("r", r_m, "of the point, after the best fit"),
+                                  OUTLIER("along", along_m, "of the wall of the drawing beside it"),
+                                  OUTLIER("distance", distance_m, "from the drawing, outwards")};
+enum { NUM_OUTLIERS = sizeof OUTLIERS / sizeof *OUTLIERS };
 
 static double number_at(const void *from, size_t offset) {
   double value;
@@ -98,6 +107,22 @@ static cavum_status write_sections(cavum_hdf5_file *file, const cavum_as_built *
   return status;
 }
 
+static cavum_status write_outliers(cavum_hdf5_file *file, const cavum_as_built *built,
+                                   cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  if (built->num_outliers < 1) return CAVUM_OK;
+  double *column = cavum_alloc(built->num_outliers, sizeof *column);
+  if (!column) return cavum_fail_memory(error);
+  for (int c = 0; status == CAVUM_OK && c < NUM_OUTLIERS; c++) {
+    for (int64_t k = 0; k < built->num_outliers; k++) {
+      column[k] = number_at(&built->outliers[k], OUTLIERS[c].offset);
+    }
+    status = write_column(file, "/outliers", &OUTLIERS[c], built->num_outliers, column, error);
+  }
+  free(column);
+  return status;
+}
+
 static cavum_status write_figure(cavum_hdf5_file *file, const cavum_as_built *built,
                                  cavum_figure_id id, cavum_error *error) {
   double unit = cavum_from_unit(1.0, cavum_stored_figure_unit(id));
@@ -117,7 +142,13 @@ static cavum_status write_points(cavum_hdf5_file *file, const cavum_as_built *b,
                             (double)b->num_beyond};
   const double lengths[4] = {b->stated_scatter_m, b->found_scatter_m, b->scatter_m,
                              b->probe_uncertainty_m};
-  const double mode = b->mode + 1, draws = b->num_draws;
+  const double mode = b->mode + 1, draws = b->num_draws, reached = b->accuracy_reached;
+  double planes[8];
+  for (int k = 0; k < 2; k++) {
+    const cavum_as_built_plane *p = &b->planes[k];
+    const double row[4] = {p->z_m, p->beyond_m, p->uncertainty_m, p->is_elsewhere};
+    memcpy(planes + 4L * k, row, sizeof row);
+  }
   const struct {
     member what;
     int rows;
@@ -129,7 +160,17 @@ static cavum_status write_points(cavum_hdf5_file *file, const cavum_as_built *b,
       {{"scatter", "m", "standard deviation of a point: stated, found, carried; of the probe", 0},
        4,
        lengths},
-      {{"best_fit", "m, rad", "shifts along x, y, z; tilts about x, y", 0}, 5, b->motion}};
+      {{"best_fit", "m, rad", "shifts along x, y, z; tilts about x, y", 0}, 5, b->motion},
+      {{"shift_uncertainty", "m", "standard, of the shift along z; 0: none was fitted", 0},
+       1,
+       &b->shift_uncertainty_m},
+      {{"accuracy_reached", "1", "1: both solves are as accurate as asked for", 0}, 1, &reached},
+      {{"planes", "m, m, m, 1",
+        "left, right: z of the drawing's, how far outside the wall is mirrored, standard "
+        "uncertainty, 1: elsewhere",
+        0},
+       8,
+       planes}};
   for (size_t k = 0; k < sizeof columns / sizeof *columns; k++) {
     cavum_status status =
         write_column(file, "/input", &columns[k].what, columns[k].rows, columns[k].data, error);
@@ -149,6 +190,7 @@ static cavum_status write_all(cavum_hdf5_file *file, const cavum_as_built *built
   CAVUM_TRY(
       cavum_hdf5_write_texts(file, "/input/version_cavum", 0, &version, "version of cavum", error));
   CAVUM_TRY(write_points(file, built, error));
+  CAVUM_TRY(write_outliers(file, built, error));
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     if (built->figures[id].exists) {
       CAVUM_TRY(write_figure(file, built, (cavum_figure_id)id, error));
@@ -216,6 +258,32 @@ static cavum_status read_sections(cavum_as_built *made, const cavum_hdf5_file *f
   return CAVUM_OK;
 }
 
+static cavum_status read_outliers(cavum_as_built *made, const cavum_hdf5_file *file,
+                                  cavum_error *error) {
+  int64_t rows = made->num_outliers;
+  if (rows < 1) return CAVUM_OK;
+  if (rows > ROWS_MOST) return cavum_matrix_fail_damaged("/input/points", error);
+  made->outliers = cavum_alloc(rows, sizeof *made->outliers);
+  if (!made->outliers) return cavum_fail_memory(error);
+  for (int c = 0; c < NUM_OUTLIERS; c++) {
+    double *column = NULL;
+    cavum_status status = read_column(&column, &rows, file, "/outliers", OUTLIERS[c].name, error);
+    if (status != CAVUM_OK) return status;
+    for (int64_t k = 0; k < rows; k++) {
+      memcpy((char *)&made->outliers[k] + OUTLIERS[c].offset, &column[k], sizeof column[k]);
+    }
+    free(column);
+  }
+  return CAVUM_OK;
+}
+
+static void take_planes(cavum_as_built *made, const double *numbers) {
+  for (int k = 0; k < 2; k++) {
+    const double *row = numbers + 4L * k;
+    made->planes[k] = (cavum_as_built_plane){row[0], row[1], row[2], row[3] != 0.0};
+  }
+}
+
 static cavum_status read_wall(cavum_as_built *made, const cavum_hdf5_file *file,
                               cavum_error *error) {
   int64_t rows = 0;
@@ -251,12 +319,18 @@ static cavum_status read_figures(cavum_as_built *made, const cavum_hdf5_file *fi
 
 static cavum_status read_points(cavum_as_built *made, const cavum_hdf5_file *file,
                                 cavum_error *error) {
-  double *counts = NULL, *lengths = NULL, *motion = NULL;
-  int64_t four = 4, five = 5;
+  double *counts = NULL, *lengths = NULL, *motion = NULL, *planes = NULL, reached = 0.0;
+  int64_t four = 4, five = 5, eight = 8;
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(read_column(&counts, &four, file, "/input", "points", error));
   CAVUM_TRY(read_column(&lengths, &four, file, "/input", "scatter", error));
   CAVUM_TRY(read_column(&motion, &five, file, "/input", "best_fit", error));
+  CAVUM_TRY(read_column(&planes, &eight, file, "/input", "planes", error));
+  CAVUM_TRY(cavum_hdf5_read_number(&reached, file, "/input/accuracy_reached", error));
+  CAVUM_TRY(
+      cavum_hdf5_read_number(&made->shift_uncertainty_m, file, "/input/shift_uncertainty", error));
+  made->accuracy_reached = reached != 0.0;
+  take_planes(made, planes);
   made->num_points = (int64_t)counts[0];
   made->num_used = (int64_t)counts[1];
   made->num_outliers = (int64_t)counts[2];
@@ -270,6 +344,7 @@ done:
   free(counts);
   free(lengths);
   free(motion);
+  free(planes);
   return status;
 }
 
@@ -282,6 +357,7 @@ static cavum_status read_all(cavum_as_built *made, const cavum_hdf5_file *file,
   made->title = cavum_copy_text(title);
   if (!made->title) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(read_points(made, file, error));
+  CAVUM_TRY(read_outliers(made, file, error));
   CAVUM_TRY(read_figures(made, file, error));
   CAVUM_TRY(read_sections(made, file, error));
   CAVUM_TRY(read_wall(made, file, error));

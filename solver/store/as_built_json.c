@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // A measured wall as JSON: SI but for the figures, standard uncertainties, null for what does not
 // exist.
+#include <math.h>
+
 #include "base/base.h"
 #include "base/units.h"
 #include "cavum/as_built.h"
@@ -22,7 +24,14 @@ static bool set_numbers(json_t *object, const number *numbers, size_t count) {
   return good;
 }
 
+static bool append_numbers(json_t *list, const number *numbers, size_t count) {
+  json_t *object = json_object();
+  bool good = set_numbers(object, numbers, count);
+  return json_array_append_new(list, object) == 0 && good;
+}
+
 static bool set_points(json_t *root, const cavum_as_built *b) {
+  json_t *places = json_array();
   const number lengths[] = {{"stated_scatter_m", b->stated_scatter_m},
                             {"found_scatter_m", b->found_scatter_m},
                             {"scatter_m", b->scatter_m},
@@ -35,7 +44,15 @@ static bool set_points(json_t *root, const cavum_as_built *b) {
               cavum_json_set(points, "used", json_integer(b->num_used)) &&
               cavum_json_set(points, "outliers", json_integer(b->num_outliers)) &&
               cavum_json_set(points, "beyond_ends", json_integer(b->num_beyond)) &&
-              set_numbers(points, lengths, sizeof lengths / sizeof *lengths);
+              set_numbers(points, lengths, sizeof lengths / sizeof *lengths) &&
+              cavum_json_set(fit, "shift_uncertainty_m", cavum_json_number(b->shift_uncertainty_m));
+  good = cavum_json_set(points, "outlier_places", places) && good;
+  for (int64_t i = 0; good && i < b->num_outliers; i++) {
+    const cavum_as_built_outlier *o = &b->outliers[i];
+    const number place[] = {
+        {"z_m", o->z_m}, {"r_m", o->r_m}, {"along_m", o->along_m}, {"distance_m", o->distance_m}};
+    good = append_numbers(places, place, sizeof place / sizeof *place);
+  }
   for (int k = 0; good && k < 5; k++) {
     good = json_array_append_new(k < 3 ? shift : tilt, cavum_json_number(b->motion[k])) == 0;
   }
@@ -57,7 +74,8 @@ static bool set_figures(json_t *root, const cavum_as_built *b) {
                               {"uncertainty", f->uncertainty / unit},
                               {"by_noise", f->by_noise / unit},
                               {"by_probe", f->by_probe / unit},
-                              {"sampled", f->sampled / unit}};
+                              {"sampled", f->sampled / unit},
+                              {"sampled_shift", f->sampled_shift / unit}};
     json_t *row = json_object();
     good = cavum_json_set(figures, cavum_figure_describe((cavum_figure_id)id).key, row) &&
            set_numbers(row, numbers, sizeof numbers / sizeof *numbers);
@@ -79,9 +97,32 @@ static bool set_sections(json_t *root, const cavum_as_built *b) {
                               {"deviation_m", s->deviation_m},
                               {"change_Hz", s->change_hz},
                               {"uncertainty_Hz", s->uncertainty_hz}};
-    json_t *object = json_object();
-    good = set_numbers(object, numbers, sizeof numbers / sizeof *numbers);
-    good = json_array_append_new(list, object) == 0 && good;
+    good = append_numbers(list, numbers, sizeof numbers / sizeof *numbers);
+  }
+  return good;
+}
+
+// Those that the points tell of; figures that have no bound.
+static bool set_planes(json_t *root, const cavum_as_built *b) {
+  static const char *const names[2] = {"left", "right"};
+  json_t *planes = json_object(), *unbounded = json_array();
+  bool good = cavum_json_set(root, "planes", planes) &&
+              cavum_json_set(root, "unbounded", unbounded) &&
+              cavum_json_set(root, "accuracy_reached", json_boolean(b->accuracy_reached));
+  for (int k = 0; good && k < 2; k++) {
+    const cavum_as_built_plane *p = &b->planes[k];
+    if (isnan(p->z_m)) continue;
+    const number numbers[] = {
+        {"z_m", p->z_m}, {"beyond_m", p->beyond_m}, {"uncertainty_m", p->uncertainty_m}};
+    json_t *plane = json_object();
+    good = cavum_json_set(planes, names[k], plane) &&
+           set_numbers(plane, numbers, sizeof numbers / sizeof *numbers) &&
+           cavum_json_set(plane, "is_elsewhere", json_boolean(p->is_elsewhere));
+  }
+  for (int id = 0; good && id < CAVUM_NUM_FIGURES; id++) {
+    if (!b->figures[id].unbounded) continue;
+    const char *key = cavum_figure_describe((cavum_figure_id)id).key;
+    good = json_array_append_new(unbounded, json_string(key)) == 0;
   }
   return good;
 }
@@ -118,7 +159,8 @@ cavum_status cavum_store_as_built_to_json(char **text, const cavum_as_built *bui
               cavum_json_set(root, "mode", json_integer(built->mode + 1)) &&
               cavum_json_set(root, "label", json_string(built->label)) && set_points(root, built) &&
               cavum_json_set(root, "walls_drawn", json_integer(built->num_draws)) &&
-              set_figures(root, built) && set_sections(root, built) && set_wall(root, built);
+              set_planes(root, built) && set_figures(root, built) && set_sections(root, built) &&
+              set_wall(root, built);
   char *made = good ? cavum_store_json_text(root) : NULL;
   json_decref(root);
   if (!made) return cavum_fail_memory(error);

@@ -96,6 +96,49 @@ START_TEST(what_is_printed_is_stored_drawn_and_reported) {
 }
 END_TEST
 
+// A point that is 0.3 mm off and alone, and an accuracy that rounding does not allow: the table
+// names the one, and is labelled, written and drawn for all the other.
+START_TEST(outliers_are_listed_and_the_best_is_written) {
+  char path[192];
+  snprintf(path, sizeof path, "%s/points.csv", folder);
+  FILE *file = fopen(path, "a");
+  ck_assert_ptr_nonnull(file);
+  fputs("10.1,88.32\n", file);
+  fclose(file);
+  program_write_text(folder, "sharp.yaml",
+                     "accelerating_length_mm: 100\ncontour: {kind: measured, file: points.csv, "
+                     "drawing: drawing.yaml, scatter_um: 2}\naccuracy: {frequency: 1.0e-13}\n");
+  ck_assert_int_eq(run("$CAVUM as-built sharp.yaml -m 1 --json built.json -o built.hdf"), 1);
+  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "err"), "accuracy asked for was not"));
+  const char *table = read_text("out");
+  ck_assert_ptr_nonnull(strstr(table, "(ACCURACY NOT REACHED)"));
+  ck_assert_ptr_nonnull(strstr(table, "points       201, used 200, outliers 1\n"));
+  ck_assert_ptr_nonnull(
+      strstr(table, "outlier      z = 10.100 mm, r = 88.320 mm: +320.0 um from the drawing\n"));
+  ck_assert_ptr_null(strstr(table, "ANOTHER LENGTH"));  // a side that is straight does not tell
+  json_t *root = json_loads(program_read_text(folder, "built.json"), 0, NULL);
+  ck_assert_ptr_nonnull(root);
+  ck_assert(json_is_false(json_object_get(root, "accuracy_reached")));
+  const json_t *places = json_object_get(json_object_get(root, "points"), "outlier_places");
+  ck_assert_int_eq(json_array_size(places), 1);
+  double distance_m = json_number_value(json_object_get(json_array_get(places, 0), "distance_m"));
+  CAVUM_CHECK_NEAR(distance_m, 320e-6, 1e-12);
+  ck_assert_int_eq(json_object_size(json_object_get(root, "planes")), 0);
+  cavum_error failure = {0};
+  cavum_as_built *stored = NULL;
+  snprintf(path, sizeof path, "%s/built.hdf", folder);
+  ck_assert_int_eq(cavum_stored_as_built_read(&stored, path, &failure), CAVUM_OK);
+  ck_assert(!stored->accuracy_reached);
+  ck_assert_int_eq(stored->num_outliers, 1);
+  CAVUM_CHECK_NEAR(stored->outliers[0].distance_m, distance_m, 0.0);
+  CAVUM_CHECK_NEAR(stored->outliers[0].z_m, 10.1e-3, 1e-12);
+  cavum_as_built_destroy(&stored);
+  json_decref(root);
+  ck_assert_int_eq(run("$CAVUM as-built built.yaml -m 2"), 2);
+  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "err"), "mode 2: the cell asks for 1"));
+}
+END_TEST
+
 START_TEST(bad_usage_is_one_line_and_exit_2) {
   static const char *const arguments[] = {"",
                                           "built.yaml -q",
@@ -117,6 +160,7 @@ END_TEST
 static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, what_is_printed_is_stored_drawn_and_reported);
+  tcase_add_test(tests, outliers_are_listed_and_the_best_is_written);
   tcase_add_test(tests, bad_usage_is_one_line_and_exit_2);
 }
 
