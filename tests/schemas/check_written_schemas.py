@@ -6,6 +6,7 @@ directions; sizes of pictures and pages are those of the files.
 Usage: check_written_schemas.py LIBRARY SOURCE_FOLDER
 """
 import json
+import math
 import struct
 import sys
 
@@ -54,6 +55,29 @@ contour:
     - {line_to: {z_mm: -50, r_mm: 88}, boundary: metal}
     - {line_to: {z_mm: -50, r_mm: 0}, boundary: electric}
 """
+
+# Half an inner cell between its equator and its iris, which bends beside both planes.
+HALF = """accelerating_length_mm: 70
+contour:
+  kind: path
+  start: {z_mm: 0, r_mm: 0}
+  path:
+    - {line_to: {z_mm: 70, r_mm: 0}, boundary: axis}
+    - {line_to: {z_mm: 70, r_mm: 30}, boundary: magnetic}
+    - {arc_to: {z_mm: 50, r_mm: 50}, centre: {z_mm: 70, r_mm: 50}, turn: right, boundary: metal}
+    - {arc_to: {z_mm: 0, r_mm: 100}, centre: {z_mm: 0, r_mm: 50}, turn: left, boundary: metal}
+    - {line_to: {z_mm: 0, r_mm: 0}, boundary: electric}
+"""
+
+
+def half_points(count):
+    """Exact points of HALF, and one that is 0.3 mm off."""
+    rows = ["z_mm,r_mm", "35.6,85.6"]
+    for i in range(count):
+        angle = 0.5 * math.pi * (i + 0.5) / count
+        rows.append(f"{70 - 20 * math.sin(angle):.9f},{50 - 20 * math.cos(angle):.9f}")
+        rows.append(f"{50 * math.cos(angle):.9f},{50 + 50 * math.sin(angle):.9f}")
+    return "\n".join(rows) + "\n"
 
 
 def check(right, name, *values):
@@ -126,6 +150,11 @@ def outputs(maker):
     points = "".join(f"{0.5 * i - 49.75},88.02\n" for i in range(200))
     (maker.folder / "points.csv").write_text("z_mm,r_mm\n" + points)
     yield "as-built", maker.json("as-built", "built.yaml", "--draws", "2", "--json", "-")
+    (maker.folder / "side.yaml").write_text(HALF)
+    (maker.folder / "points.csv").write_text(half_points(150))
+    half = maker.json("as-built", "built.yaml", "--json", "-")
+    check(set(half["planes"]) == {"left", "right"} and len(half["points"]["outlier_places"]) == 1, "half", half)
+    yield "as-built", half
     yield from scans(maker)
 
 
