@@ -33,6 +33,8 @@ static const double COLUMNS_SHAPE = 0.15, MENDED_SHAPE = 0.2;
 static const cavum_smoothing columns_smoothing = {5, 0.0}, poor_columns_smoothing = {4, 0.25};
 // Size at a poor element over what the element has.
 static const double SHRINK = 0.6;
+// Sizes of further rounds of attempts, where the first ends with a poor element: divided by these.
+static const double OTHER_SIZES[] = {1.0, 1.3, 1.7};
 enum {
   MOST_REFINEMENT = 64,
   MOST_ELEMENTS = 50000,
@@ -350,6 +352,26 @@ static void clear_run(mesher *run) {
   cavum_quads_clear(&run->best);
 }
 
+// Where the attempts end with a poor element they are made again from other sizes, which lay all
+// elements anew: a wedge, say, whose sides meet at a small nose needs them to fit around it.
+static cavum_status make_quads_of_some_size(mesher *run, cavum_error *error) {
+  cavum_mesh_options options = run->options;
+  cavum_error first = {CAVUM_OK, ""};
+  cavum_status status = CAVUM_OK;
+  for (size_t i = 0; i < sizeof OTHER_SIZES / sizeof *OTHER_SIZES; i++) {
+    cavum_error trouble = {CAVUM_OK, ""};
+    options.refinement = run->options.refinement * OTHER_SIZES[i];
+    cavum_quads_clear(&run->best);
+    status = cavum_size_field_build(&run->field, run->contour, &options, &trouble);
+    if (status == CAVUM_OK) status = make_quads(run, &trouble);
+    if (i == 0) first = trouble;
+    if (status == CAVUM_OK) return CAVUM_OK;
+    if (status != CAVUM_ERR_MESH) return cavum_fail(error, status, "%s", trouble.message);
+    if (run->best.num_quads == 0) break;  // not poor but none
+  }
+  return cavum_fail(error, status, "%s", first.message);
+}
+
 static cavum_status run_mesher(cavum_mesh *made, const cavum_contour *contour, mesher *run,
                                cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -361,8 +383,7 @@ static cavum_status run_mesher(cavum_mesh *made, const cavum_contour *contour, m
   // Columns know nothing of a size limit.
   if (run->options.largest_size_m == 0.0) CAVUM_TRY(try_columns(run, error));
   if (run->best.num_quads == 0) {
-    CAVUM_TRY(cavum_size_field_build(&run->field, &inside, &run->options, error));
-    CAVUM_TRY(make_quads(run, error));
+    CAVUM_TRY(make_quads_of_some_size(run, error));
   }
   cavum_canonical_restore(&run->best, &frame, contour);
   CAVUM_TRY(copy_contour(made, contour, error));

@@ -18,7 +18,8 @@ static const double ROUGH_ACCURACY = 3e-3;
 
 // Inverse iteration with the Rayleigh quotient on one level. False when it does not settle.
 // from_below: the start is a mode of the degree below.
-// work: shape [2][size], M x of the start in front; that of the mode at the end.
+// work: shape [2][size], M x of the start in front; that of the mode at the end. Where rounding
+// leaves no vector at all k^2 is HUGE_VAL.
 static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, bool from_below,
                             double accuracy, double *work) {
   cavum_index size = mode->num_unknowns;
@@ -34,6 +35,10 @@ static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, 
     // With A x = b the quotient needs no product with A = K - shift M.
     double norm = cblas_ddot(size, x, 1, mx, 1), overlap = cblas_ddot(size, x, 1, b, 1);
     double k2_less_shift = overlap / norm;
+    if (!(norm > 0.0) || !isfinite(k2_less_shift)) {
+      mode->k2_per_m2[0] = HUGE_VAL;
+      return false;
+    }
     mode->k2_per_m2[0] = shift + k2_less_shift;
     cblas_dscal(size, 1.0 / sqrt(norm), x, 1);
     cblas_dscal(size, 1.0 / sqrt(norm), mx, 1);
@@ -138,6 +143,7 @@ cavum_status cavum_modes_find_roughly(cavum_modes *mode, cavum_pencil *pencil,
   cavum_pencil_apply_mass(work, pencil, found.vectors);
   (void)iterate_inverse(&found, pencil, pencil->num_levels - 1, false, ROUGH_ACCURACY, work);
   CAVUM_TRY(cavum_stop_check(error));
+  if (!(found.k2_per_m2[0] < HUGE_VAL)) goto done;
   *mode = found;
   found = (cavum_modes){0};
 done:

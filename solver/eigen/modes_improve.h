@@ -33,7 +33,8 @@ cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil
 
 /**
  * The lowest mode to a few digits at the lowest degree of the pencil, by inverse iteration with no
- * shift from a smooth start; not for problems with a static mode.
+ * shift from a smooth start; not for problems with a static mode. `mode` stays as it is where
+ * rounding leaves nothing of it.
  */
 cavum_status cavum_modes_find_roughly(cavum_modes *mode, cavum_pencil *pencil,
                                       cavum_condensed *condensed, cavum_error *error);

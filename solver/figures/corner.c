@@ -52,11 +52,13 @@ cavum_status cavum_corner_list(cavum_boundary_corner **corners, cavum_index *num
   for (cavum_index v = 0; v < mesh->num_vertices; v++) {
     if (!leaving[v].present || !arriving[v].present) continue;
     found[count++] =
-        (cavum_boundary_corner){.at = mesh->vertices[v],
+        (cavum_boundary_corner){.vertex = v,
+                                .at = mesh->vertices[v],
                                 .before = arriving[v].boundary,
                                 .after = leaving[v].boundary,
                                 .interior_rad = interior_angle(&leaving[v], &arriving[v])};
   }
+  CAVUM_TRY(cavum_corner_add_materials(found, count, mesh, error));
   *corners = found;
   *num_corners = count;
   found = NULL;

@@ -10,9 +10,16 @@
 
 /** A vertex of the boundary between two edges. */
 typedef struct cavum_boundary_corner {
+  cavum_index vertex;
   cavum_point at;
   cavum_boundary before, after; /**< Kinds of the edges that arrive and leave. */
   double interior_rad;          /**< Angle inside the domain, (0, 2 pi]. */
+  bool several_materials;       /**< Of different permittivity; what follows is for these. */
+  double exponent[2][2]; /**< Of the field (element/sector_exponent.h), by whether w = 0 before and
+                              after; nu where one of them is the axis. */
+  double turn_rad; /**< How far the side between the materials turns up to the end of its second
+                        edge, at least: so much may its direction here be wrong. HUGE_VAL: nothing
+                        tells. */
 } cavum_boundary_corner;
 
 /**
@@ -22,5 +29,9 @@ typedef struct cavum_boundary_corner {
  */
 cavum_status cavum_corner_list(cavum_boundary_corner **corners, cavum_index *num_corners,
                                const cavum_mesh *mesh, cavum_error *error);
+
+/** Fills in what corners have where several materials meet. */
+cavum_status cavum_corner_add_materials(cavum_boundary_corner *corners, cavum_index num_corners,
+                                        const cavum_mesh *mesh, cavum_error *error);
 
 #endif

@@ -113,11 +113,13 @@ static void set_cancellation(cavum_mode_values *values, const voltages *v, const
   values->voltage_rcond = at->size / at->terms;
 }
 
-// Until a voltage is known to come from the axis, tips do not count.
+// Along the outline the error of a voltage is about the square of that on the axis: of a tip it has
+// the exponent nu, not half of it. So it is until a voltage is known to come from the axis.
 static void set_exponents(cavum_mode_values *values, const cavum_view *view) {
   cavum_weakest_exponents weakest = cavum_sharp_corner_weakest_exponents(view);
-  values->corner_exponent = values->voltage_exponent = values->integral_exponent = weakest.corner;
-  values->optimum_exponent = weakest.corner;
+  double of_outline = cavum_min(weakest.corner, 2.0 * weakest.tip);
+  values->corner_exponent = weakest.corner;
+  values->voltage_exponent = values->integral_exponent = values->optimum_exponent = of_outline;
   values->axis_exponent = cavum_min(weakest.corner, weakest.tip);
 }
 

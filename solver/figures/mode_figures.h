@@ -38,7 +38,7 @@ typedef struct cavum_mode_values {
   double optimum_rcond;  /**< V over what it is the sum of, at the speed of the largest V. */
   double wall_e_over_h;  /**< Largest |E| on metal over eta0 times the largest |H|; 0 without. */
   // How slowly figures converge (sharp_corner.h): those without a voltage, those with one, and
-  // those with int E_z dz. Tips on the axis count where the integral is one along the axis.
+  // those with int E_z dz. Tips on the axis count twice as much where the integral is one along it.
   double corner_exponent, voltage_exponent, integral_exponent;
   double optimum_exponent;  // of the largest voltage of all speeds
   double axis_exponent;     // of what is certainly integrated along the axis

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Corners of the boundary at which the electric field is infinite. Near a corner of interior angle
 // a the field grows as rho^(q - 1) with q = pi / a between natural boundaries and pi / (2 a)
-// between a natural one and one with w = 0 [Grisvard1985]; q < 1 means an infinite field.
+// between a natural one and one with w = 0 [Grisvard1985]; q < 1 means an infinite field. Where
+// materials meet, q is the root of a problem over their sectors (element/sector_exponent.h).
 #include "figures/sharp_corner.h"
 
 #include "base/base.h"
@@ -42,9 +43,56 @@ bool cavum_sharp_corner_is_tip(const cavum_boundary_corner *corner, const cavum_
 
 // Whether a field goes on smoothly as at a straight wall, of which the exponent is 1; a little less
 // is dimension rounding.
-static bool is_straight(double exponent, const cavum_mesh *mesh) {
+static bool is_straight(double exponent, double tolerance) {
   const double rounding = 5e-3;
-  return exponent > 1.0 - rounding && 1.0 / exponent > 1.0 - tolerance_rad(mesh) / CAVUM_PI;
+  return exponent > 1.0 - rounding && 1.0 / exponent > 1.0 - tolerance / CAVUM_PI;
+}
+
+// Where materials meet, the side between them tells whether it is a facet of a curve.
+static double facet_of_materials(const cavum_boundary_corner *c, const cavum_mesh *mesh) {
+  double most = tolerance_rad(mesh), bend = fabs(c->interior_rad - CAVUM_PI);
+  return cavum_min(most, c->turn_rad + (bend < most ? bend : 0.0));
+}
+
+static double tolerance_of_materials(const cavum_boundary_corner *c, const cavum_mesh *mesh) {
+  double rounding = cavum_from_unit(1.0, CAVUM_UNIT_DEGREE);
+  return cavum_min(tolerance_rad(mesh), rounding + facet_of_materials(c, mesh));
+}
+
+// Voltages converge algebraically for angles that are off a right one by fractions of a degree.
+static const double RIGHT_ANGLE_RAD = 1e-5;
+
+// Where a wall meets the axis at a right angle, or straight on, the field is smooth. Sides of a
+// mesh file may be facets; sharper angles than a right one are left out there.
+static bool is_regular_tip(const cavum_boundary_corner *c, const cavum_view *view) {
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  if (mesh->node_order > 0) return !is_beyond_right_angle(c, view);
+  return fabs(c->interior_rad - 0.5 * CAVUM_PI) < RIGHT_ANGLE_RAD ||
+         fabs(c->interior_rad - CAVUM_PI) < RIGHT_ANGLE_RAD;
+}
+
+// An exponent of 1 at a right angle changes with the angle by up to two pi-th parts of it.
+static bool is_regular_interface(double nu, const cavum_boundary_corner *c,
+                                 const cavum_mesh *mesh) {
+  double off = RIGHT_ANGLE_RAD + facet_of_materials(c, mesh);
+  return fabs(nu - 1.0) < 2.0 / CAVUM_PI * off;
+}
+
+static double exponent_of_materials(const cavum_boundary_corner *c, const cavum_view *view) {
+  return c->exponent[is_zero_boundary(c->before, view)][is_zero_boundary(c->after, view)];
+}
+
+static void take_materials(cavum_weakest_exponents *weakest, const cavum_boundary_corner *c,
+                           const cavum_view *view) {
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  double exponent = exponent_of_materials(c, view);
+  if (c->before == CAVUM_BOUNDARY_AXIS || c->after == CAVUM_BOUNDARY_AXIS) {
+    if (!is_regular_interface(exponent, c, mesh)) {
+      weakest->tip = cavum_min(weakest->tip, 0.5 * exponent);
+    }
+  } else if (!is_straight(exponent, tolerance_of_materials(c, mesh))) {
+    weakest->corner = cavum_min(weakest->corner, exponent);
+  }
 }
 
 cavum_weakest_exponents cavum_sharp_corner_weakest_exponents(const cavum_view *view) {
@@ -56,26 +104,42 @@ cavum_weakest_exponents cavum_sharp_corner_weakest_exponents(const cavum_view *v
     bool zero_after = is_zero_boundary(c->after, view);
     bool axis_before = c->before == CAVUM_BOUNDARY_AXIS;
     bool axis_after = c->after == CAVUM_BOUNDARY_AXIS;
-    if (axis_before && axis_after) continue;
+    if (c->several_materials) take_materials(&weakest, c, view);
+    if (c->several_materials || (axis_before && axis_after)) continue;
     if (axis_before || axis_after) {
-      if (!is_beyond_right_angle(c, view)) continue;
+      if (is_regular_tip(c, view)) continue;
       double nu = cavum_tip_exponent(c->interior_rad, zero_before || zero_after);
       weakest.tip = cavum_min(weakest.tip, 0.5 * nu);
     } else {
       double lambda = cavum_corner_exponent(c->interior_rad, zero_before != zero_after);
-      if (!is_straight(lambda, mesh)) weakest.corner = cavum_min(weakest.corner, lambda);
+      if (!is_straight(lambda, tolerance_rad(mesh)))
+        weakest.corner = cavum_min(weakest.corner, lambda);
     }
   }
   return weakest;
 }
 
+// How far a corner is beyond the largest angle with a finite E, as an angle between metal and metal
+// of one material, and what of that rounding and facets may be. Between materials the exponent
+// changes with an angle up to twice as much as on a wall.
+static double excess_of(double *tolerance, const cavum_boundary_corner *c, const cavum_view *view) {
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  bool metal = c->before == CAVUM_BOUNDARY_METAL || c->after == CAVUM_BOUNDARY_METAL;
+  *tolerance = tolerance_rad(mesh);
+  if (!c->several_materials) {
+    return c->interior_rad - largest_finite_angle(c->after, c->before, view);
+  }
+  *tolerance = cavum_min(*tolerance, 2.0 * tolerance_of_materials(c, mesh));
+  return metal ? CAVUM_PI / exponent_of_materials(c, view) - CAVUM_PI : 0.0;
+}
+
 bool cavum_sharp_corner_find(cavum_point *corner, const cavum_view *view) {
-  double worst = tolerance_rad(view->field.discretisation->mesh);
+  double worst = 0.0;
   bool found = false;
   for (cavum_index i = 0; i < view->boundary->num_corners; i++) {
     const cavum_boundary_corner *c = &view->boundary->corners[i];
-    double excess = c->interior_rad - largest_finite_angle(c->after, c->before, view);
-    if (excess <= worst) continue;
+    double tolerance, excess = excess_of(&tolerance, c, view);
+    if (excess <= tolerance || excess <= worst) continue;
     worst = excess;
     found = true;
     *corner = c->at;

@@ -13,9 +13,10 @@
 
 /** How slowly figures converge for the sake of corners; each at most CAVUM_SMOOTH_EXPONENT. */
 typedef struct cavum_weakest_exponents {
-  double corner; /**< Smallest lambda of all corners off the axis where the wall turns; energies go
-                      as p^(-4 lambda). */
-  double tip;    /**< Half of the smallest nu of the tips on the axis beyond a right angle:
+  double corner; /**< Smallest lambda of all corners off the axis where the wall turns or materials
+                      meet; energies go as p^(-4 lambda). */
+  double tip;    /**< Half of the smallest nu of the tips on the axis beyond a right angle, and
+                      where materials meet there:
                       integrals of E along the axis go as p^(-2 nu), as at a corner of nu / 2. */
 } cavum_weakest_exponents;
 
@@ -28,7 +29,8 @@ cavum_weakest_exponents cavum_sharp_corner_weakest_exponents(const cavum_view *v
 /**
  * The sharpest corner at which E grows without bound: metal meets metal (or another natural
  * boundary) at more than 180 degrees, a w = 0 boundary at more than 90 degrees, or the axis at more
- * than 90 degrees.
+ * than 90 degrees; or a dielectric meets a wall at such an angle that E has an exponent below 0, as
+ * beyond 90 degrees on a smooth one.
  *
  * @param[out] corner  Position; untouched when false is returned.
  * @param[in]  view    Its parity decides what a mirror plane is.

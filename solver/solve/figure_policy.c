@@ -129,12 +129,16 @@ double cavum_figure_policy_voltage_error(double vector_error) {
 
 // A part of the natural scale below which nobody wants more digits, and R/Q of a usual cell.
 static const double SMALL_PART = 1e-3, USUAL_R_OVER_Q_OHM = 100.0;
+// The least part that is told apart, of a voltage that may be absent and of one that may not: a
+// mode away from the axis has hardly any field there, at any particle speed.
+static const double PART_LEAST = CAVUM_ZERO_RATIO * 1e-3, BEST_PART_LEAST = 1e-30;
 
 // A thousandth of the scale over a voltage that is a part of what it is the sum of.
-static double relaxation_of_voltage(double voltage_v, double rcond, double frequency_hz) {
+static double relaxation_of_voltage(double voltage_v, double rcond, double frequency_hz,
+                                    double part_least) {
   double usual_v = sqrt(USUAL_R_OVER_Q_OHM * 2.0 * CAVUM_PI * frequency_hz);
   double part = cavum_min(rcond, voltage_v / usual_v);
-  return cavum_max(1.0, SMALL_PART / cavum_max(part, CAVUM_ZERO_RATIO * SMALL_PART));
+  return cavum_max(1.0, SMALL_PART / cavum_max(part, part_least));
 }
 
 double cavum_figure_policy_relaxation(cavum_figure_id id, const cavum_mode_values *values) {
@@ -143,10 +147,23 @@ double cavum_figure_policy_relaxation(cavum_figure_id id, const cavum_mode_value
   if (POLICIES[id].vector_effect == CAVUM_VECTOR_BEST_VOLTAGE) {
     double r_over_q = figures[CAVUM_FIGURE_R_OVER_Q_OPTIMUM].value;
     double voltage_v = sqrt(cavum_max(0.0, r_over_q) * 2.0 * CAVUM_PI * frequency_hz);
-    return relaxation_of_voltage(voltage_v, values->optimum_rcond, frequency_hz);
+    return relaxation_of_voltage(voltage_v, values->optimum_rcond, frequency_hz, BEST_PART_LEAST);
   }
   if (POLICIES[id].needs == CAVUM_NEEDS_NO_AXIS_INTEGRAL) return 1.0;
   double rcond = values->voltage_rcond;
   if (POLICIES[id].needs == CAVUM_NEEDS_INTEGRAL) rcond = cavum_min(rcond, values->integral_rcond);
-  return relaxation_of_voltage(figures[CAVUM_FIGURE_VOLTAGE_AT_1_J].value, rcond, frequency_hz);
+  return relaxation_of_voltage(figures[CAVUM_FIGURE_VOLTAGE_AT_1_J].value, rcond, frequency_hz,
+                               PART_LEAST);
+}
+
+bool cavum_figure_policy_is_lost(cavum_figure_id id, const cavum_mode_values *values) {
+  const cavum_figure *figure = &values->figures[id];
+  const cavum_figure *best = &values->figures[CAVUM_FIGURE_R_OVER_Q_OPTIMUM];
+  if (figure->state != CAVUM_FIGURE_PRESENT) return false;
+  if (POLICIES[id].needs == CAVUM_NEEDS_INTEGRAL) {
+    return values->integral_over_abs < SMALL_PART && figure->uncertainty >= fabs(figure->value);
+  }
+  double small_ohm = SMALL_PART * SMALL_PART * USUAL_R_OVER_Q_OHM;
+  return POLICIES[id].vector_effect == CAVUM_VECTOR_BEST_VOLTAGE && best->value < small_ohm &&
+         best->uncertainty >= best->value;
 }

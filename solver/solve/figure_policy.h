@@ -106,6 +106,14 @@ double cavum_figure_policy_vector_error(cavum_figure_id id, double vector_error,
 double cavum_figure_policy_relaxation(cavum_figure_id id, const cavum_mode_values *values);
 
 /**
+ * Whether nothing is left of a figure that is there: a transit time factor over an integral that is
+ * zero within its uncertainty, as far as the uncertainty of the factor tells; the largest R/Q of
+ * all speeds, below 1e-4 ohm, within its own.
+ * @param[in] values  Of the same mode, with uncertainties.
+ */
+bool cavum_figure_policy_is_lost(cavum_figure_id id, const cavum_mode_values *values);
+
+/**
  * The exponent of the corner or tip that slows the convergence of a figure most, at most 2: of all
  * corners, and of the tips on the axis where the figure comes from an integral along the axis.
  */

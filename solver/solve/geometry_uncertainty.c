@@ -133,6 +133,7 @@ static bool add_to_mode(cavum_problem *s, int m, const cavum_ladder *other, doub
   } else {
     add_unknown(values->figures);
   }
+  cavum_mode_history_drop_lost(values);
   return judge(s, values, before);
 }
 

@@ -46,11 +46,19 @@ double cavum_mode_history_tail_of_derivative(const cavum_history *history, doubl
 // is nearer to the thin conductor than that of a TEM wave somewhat more.
 static const double OF_QUADRATURE = 4.0;
 
+// A tip at nearly a right angle has a small algebraic tail, which stands behind changes that still
+// fall fast, as that of a weak corner does: the last change may be all of it.
+static const double WEAK_TIP = 0.45;
+
 static double tail_of(const cavum_history *history, cavum_figure_id id,
                       const cavum_mode_at_degree *mode) {
   const cavum_figure_policy *policy = cavum_figure_policy_of(id);
-  return cavum_mode_history_tail(history, policy->convergence, policy->rounding_floor,
-                                 cavum_figure_policy_exponent(id, mode->values), mode->degree);
+  double exponent = cavum_figure_policy_exponent(id, mode->values);
+  double tail = cavum_mode_history_tail(history, policy->convergence, policy->rounding_floor,
+                                        exponent, mode->degree);
+  if (exponent >= mode->values->corner_exponent || exponent < WEAK_TIP) return tail;
+  return cavum_max(tail, cavum_uncertainty_all_algebraic(history, policy->convergence,
+                                                         4.0 * exponent, mode->degree));
 }
 
 // Whether a number is what it is: stated, or the end of a range where it has stayed.
@@ -119,15 +127,53 @@ double cavum_mode_history_spread(const cavum_mode_history *history,
   return electric ? spread : CAVUM_MU0 * spread;
 }
 
+void cavum_mode_history_drop_lost(cavum_mode_values *values) {
+  bool lost[CAVUM_NUM_FIGURES];
+  for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
+    lost[i] = cavum_figure_policy_is_lost((cavum_figure_id)i, values);
+  }
+  for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
+    if (lost[i]) values->figures[i].state = CAVUM_FIGURE_ABSENT;
+  }
+}
+
+// A quotient of the voltage and another integral along the axis: at a tip both converge slowly and
+// alike, and the little by which they do not shows late. So a part of what the voltage changed by
+// counts as its change.
+static const double OF_VOLTAGE = 0.25;
+
+static double change_with_voltage(const cavum_mode_history *history,
+                                  const cavum_mode_values *values, cavum_figure_id id) {
+  const cavum_history *voltage = &history->figures[CAVUM_FIGURE_VOLTAGE_AT_1_J];
+  bool at_tip = values->integral_exponent < values->corner_exponent;
+  if (cavum_figure_policy_of(id)->exponent != CAVUM_EXPONENT_INTEGRAL || !at_tip) return 0.0;
+  double now = values->figures[CAVUM_FIGURE_VOLTAGE_AT_1_J].value;
+  if (voltage->count == 0 || !(now > 0.0)) return 0.0;
+  return OF_VOLTAGE * fabs(values->figures[id].value) *
+         fabs(1.0 - voltage->value[voltage->count - 1] / now);
+}
+
+static double least_change(const cavum_mode_history *history, const cavum_mode_at_degree *mode,
+                           cavum_figure_id id) {
+  double eacc = mode->values->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
+  return cavum_max(change_with_voltage(history, mode->values, id),
+                   cavum_mode_history_spread(history, mode->samples, eacc, mode->num_metal, id));
+}
+
 void cavum_mode_history_add(cavum_mode_history *history, const cavum_mode_at_degree *mode,
                             const cavum_cell *cell) {
   cavum_mode_values *values = mode->values;
   double eacc = values->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
+  double least[CAVUM_NUM_FIGURES];
   drop_vanishing(values, history, cell);
   for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
-    cavum_figure_id id = (cavum_figure_id)i;
-    double spread = cavum_mode_history_spread(history, mode->samples, eacc, mode->num_metal, id);
-    update_figure(&values->figures[id], &history->figures[id], id, spread, mode);
+    least[i] = least_change(history, mode, (cavum_figure_id)i);
+  }
+  for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
+    update_figure(&values->figures[i], &history->figures[i], (cavum_figure_id)i, least[i], mode);
+  }
+  if (history->figures[CAVUM_FIGURE_FREQUENCY].count >= CAVUM_DEGREES_LEAST) {
+    cavum_mode_history_drop_lost(values);
   }
   for (int i = 0; mode->curves && i < CAVUM_BETA_POINTS; i++) {
     double left = cavum_figure_policy_voltage_error(mode->vector_error) * values->terms_v;

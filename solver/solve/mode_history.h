@@ -66,6 +66,9 @@ double cavum_mode_history_tail_of_derivative(const cavum_history *history, doubl
 void cavum_mode_history_add(cavum_mode_history *history, const cavum_mode_at_degree *mode,
                             const cavum_cell *cell);
 
+/** Makes figures of which nothing is left absent (cavum_figure_policy_is_lost()). */
+void cavum_mode_history_drop_lost(cavum_mode_values *values);
+
 /**
  * Spread of a peak of one mode against the last degree of its history, in the unit of the figure:
  * the largest difference of the surface field wherever it is close to its peak. 0 of other figures.

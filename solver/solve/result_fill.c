@@ -28,7 +28,7 @@ static cavum_status fill_beta_curve(cavum_beta_curve *curve, const cavum_problem
   const cavum_mode_history *history = &s->ladder.history[m];
   double w = 2.0 * CAVUM_PI * values->figures[CAVUM_FIGURE_FREQUENCY].value;
   double constants = cavum_figure_policy_of(CAVUM_FIGURE_R_OVER_Q_LINAC)->constant_error;
-  if (values->figures[CAVUM_FIGURE_BETA_OPTIMUM].state != CAVUM_FIGURE_PRESENT) return CAVUM_OK;
+  if (!(values->terms_v > 0.0)) return CAVUM_OK;
   curve->beta = cavum_alloc(CAVUM_BETA_POINTS, sizeof(double));
   curve->voltage_v = cavum_alloc(CAVUM_BETA_POINTS, sizeof(double));
   curve->r_over_q_linac_ohm = cavum_alloc(CAVUM_BETA_POINTS, sizeof(double));

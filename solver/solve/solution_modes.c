@@ -152,7 +152,7 @@ static cavum_status improve_single(bool *settled, cavum_solution *solution,
   // A rough start may be: H_phi about a thin inner conductor is like 1 / r.
   cavum_modes_clear(guess);
   status = cavum_modes_find_roughly(guess, &class->pencil, &solution->condensed, error);
-  if (status != CAVUM_OK) return status;
+  if (status != CAVUM_OK || guess->count == 0) return status;
   return cavum_modes_improve(class->modes, settled, &class->pencil, &solution->condensed, guess,
                              accuracy, error);
 }
@@ -169,9 +169,12 @@ static cavum_status find_modes(cavum_solution *solution, int c, const cavum_solu
     bool settled;
     status = improve_single(&settled, solution, class, guess, accuracy, error);
     if (status != CAVUM_OK || settled) return status;
+    if (guess->count == 0) use = NULL;
   }
   if (input->rough && count == 1 && input->count == 1 && !cavum_modes_has_static(&class->pencil)) {
-    return cavum_modes_find_roughly(&class->modes[0], &class->pencil, &solution->condensed, error);
+    status =
+        cavum_modes_find_roughly(&class->modes[0], &class->pencil, &solution->condensed, error);
+    if (status != CAVUM_OK || class->modes[0].count > 0) return status;
   }
   double tolerance = input->rough ? ROUGH_TOLERANCE : TOLERANCE_PART * accuracy;
   if (input->near_k2_per_m2 > 0.0) {

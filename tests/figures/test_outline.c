@@ -4,6 +4,7 @@
 #include <gsl/gsl_sf_bessel.h>
 
 #include "eigen/modes_find.h"
+#include "element/sector_exponent.h"
 #include "field_problem.h"
 #include "figures/axis.h"
 #include "figures/boundary_shift.h"
@@ -463,6 +464,89 @@ START_TEST(exponent_of_a_mixed_corner) {
 }
 END_TEST
 
+// An interface from 0.55 on the axis to 0.55 + lean on the mantle of a unit cylinder, straight, or
+// bent so that it meets the mantle at a right angle; all of the sides are straight.
+typedef struct leaning {
+  double lean;
+  bool bent;
+} leaning;
+
+static cavum_point lean_over(double s, double t, const void *context) {
+  const leaning *l = context;
+  double hat = s < 0.55 ? s / 0.55 : (1.0 - s) / 0.45;
+  return (cavum_point){s + hat * l->lean * (l->bent ? 1.0 - (1.0 - t) * (1.0 - t) : t), t};
+}
+
+static int right_of_interface(int i, int j, const void *context) {
+  (void)j;
+  (void)context;
+  return i >= 2 ? 1 : 0;
+}
+
+// Where an interface meets metal at an angle beyond 90 degrees in the dielectric E is infinite
+// there, and on the axis it has the exponent of a dielectric cone (test_sector_exponent.c has both
+// against their equations). A right angle and facets of a curve that meets the wall squarely do
+// nothing. Returns whether an infinite field was found.
+static bool find_at_interface(cavum_point *corner, cavum_weakest_exponents *weakest,
+                              const leaning *l) {
+  static const double s[] = {0.0, 0.2, 0.55, 0.7, 1.0}, t[] = {0.0, 0.3, 0.8, 1.0};
+  static const double eps_r[] = {1.0, 10.0};
+  const grid_msh grid = {.num_s = 4,
+                         .num_t = 3,
+                         .s = s,
+                         .t = t,
+                         .order = 1,
+                         .triangles = true,
+                         .shuffle = 5,
+                         .unit_m = 1.0,
+                         .map = lean_over,
+                         .context = l,
+                         .region = right_of_interface,
+                         .region_names = {"left", "right"},
+                         .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
+                                   CAVUM_BOUNDARY_METAL}};
+  field_problem p;
+  cavum_mesh_boundary boundary = {0};
+  field_problem_create(&p, field_problem_grid(&grid, eps_r), 4);
+  ck_assert_int_eq(cavum_mesh_boundary_create(&boundary, &p.mesh, NULL), CAVUM_OK);
+  double *vector = field_problem_random(&p, 1);
+  cavum_view view = cavum_view_create(&p.discretisation, &boundary, vector, 5.8, CAVUM_PARITY_NONE);
+  *weakest = cavum_sharp_corner_weakest_exponents(&view);
+  bool found = cavum_sharp_corner_find(corner, &view);
+  free(vector);
+  cavum_mesh_boundary_clear(&boundary);
+  field_problem_clear(&p);
+  return found;
+}
+
+START_TEST(dielectrics_that_meet_metal) {
+  static const struct {
+    leaning interface;
+    bool infinite;
+  } cases[] = {{{0.18, false}, true},    // 100.2 degrees
+               {{0.4, false}, true},     // 111.8
+               {{-0.18, false}, false},  // 79.8: the vacuum is beyond a right angle
+               {{0.0, false}, false},
+               {{0.2, true}, false}};
+  for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+    const leaning *l = &cases[i].interface;
+    cavum_point corner = {0};
+    cavum_weakest_exponents weakest;
+    ck_assert_int_eq(find_at_interface(&corner, &weakest, l), cases[i].infinite);
+    if (l->bent) continue;
+    double left = 0.5 * CAVUM_PI - atan(l->lean), right = CAVUM_PI - left;
+    const cavum_sector wall[] = {{left, 1.0}, {right, 10.0}}, axis[] = {{left, 10.0}, {right, 1.0}};
+    double lambda = cavum_sector_corner_exponent(wall, 2, false, false);
+    double nu = cavum_sector_tip_exponent(axis, 2, CAVUM_SECTOR_END_AXIS);
+    CAVUM_CHECK_RELATIVE(weakest.corner, l->lean == 0.0 ? 2.0 : lambda, 1e-9);
+    CAVUM_CHECK_RELATIVE(weakest.tip, l->lean == 0.0 ? 2.0 : 0.5 * nu, 1e-6);
+    if (!cases[i].infinite) continue;
+    CAVUM_CHECK_NEAR(corner.z_m, 0.55 + l->lean, 1e-12);
+    CAVUM_CHECK_NEAR(corner.r_m, 1.0, 1e-12);
+  }
+}
+END_TEST
+
 // E_z = A J0(x r) stands on the ends and none on the mantle; H_phi = A J1(x r) / Z0 on both.
 START_TEST(wall_fields_of_a_pillbox) {
   static const double places[] = {-0.95, -0.3, 0.0, 0.6, 0.9};
@@ -523,6 +607,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, wall_fields_of_a_pillbox);
   tcase_add_test(tests, walls_of_a_pillbox_that_move);
   tcase_add_test(tests, exponent_of_a_mixed_corner);
+  tcase_add_test(tests, dielectrics_that_meet_metal);
   tcase_add_test(tests, where_the_logarithm_is_in_the_way);
   tcase_add_test(tests, where_the_rule_does_not_hold);
   tcase_add_test(tests, slow_particles_and_curved_walls);

@@ -74,8 +74,8 @@ START_TEST(mixing_is_in_the_uncertainty) {
     check(&f[CAVUM_FIGURE_FREQUENCY], &x[CAVUM_FIGURE_FREQUENCY], "f", web_mm, m);
     check(&f[CAVUM_FIGURE_R_OVER_Q_LINAC], &x[CAVUM_FIGURE_R_OVER_Q_LINAC], "R/Q", web_mm, m);
     check(&f[CAVUM_FIGURE_GEOMETRY_FACTOR], &g, "G", web_mm, m);
-    // G is a tenth of what is asked for, or better: it is not drowned either.
-    ck_assert(f[CAVUM_FIGURE_GEOMETRY_FACTOR].uncertainty < 2e-5 * g.value);
+    // G is better than half of what is asked for, 1e-4: it is not drowned either.
+    ck_assert(f[CAVUM_FIGURE_GEOMETRY_FACTOR].uncertainty < 5e-5 * g.value);
   }
   cavum_result_destroy(&both);
   cavum_result_destroy(&neither);
@@ -161,7 +161,41 @@ START_TEST(pairs_of_one_class_only_coincide) {
 }
 END_TEST
 
+// The odd mode of two equal cells has no int E_z dz. What an unsymmetric mesh, here by points that
+// lie on its lines, leaves of it is no factor, at any degree, and does not hold up a solve: a
+// symmetric mesh needs no more unknowns for a mode (10,000 is twice what the first mesh has).
+START_TEST(an_integral_that_vanishes_makes_no_factor) {
+  static const char text[] =
+      "contour:\n  kind: path\n  start: {z_mm: 0, r_mm: 0}\n  path:\n"
+      "    - {line_to: {z_mm: 54.4, r_mm: 0}, boundary: axis}\n"
+      "    - {line_to: {z_mm: 79.25, r_mm: 0}, boundary: axis}\n"
+      "    - {line_to: {z_mm: 79.25, r_mm: 56.9}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 79.25, r_mm: 106.1}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 70.2, r_mm: 106.1}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 43.875, r_mm: 106.1}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 43.875, r_mm: 74.8}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 43.875, r_mm: 7.6}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 41.2, r_mm: 7.6}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 35.375, r_mm: 7.6}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 35.375, r_mm: 70.9}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 35.375, r_mm: 106.1}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 15.6, r_mm: 106.1}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 106.1}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 34.4}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: metal}\n"
+      "accelerating_length_mm: 37.58\nmodes: {count: 2}\n";
+  cavum_result *result = solving_solve_text(text, 1e-6, 1e-4);
+  const cavum_figure *even = result->modes[0].figures, *odd = result->modes[1].figures;
+  ck_assert_int_eq(even[CAVUM_FIGURE_TRANSIT_TIME_FACTOR].state, CAVUM_FIGURE_PRESENT);
+  ck_assert_int_eq(odd[CAVUM_FIGURE_TRANSIT_TIME_FACTOR].state, CAVUM_FIGURE_ABSENT);
+  ck_assert_int_eq(odd[CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS].state, CAVUM_FIGURE_PRESENT);
+  ck_assert_int_lt(result->num_unknowns, 10000);
+  cavum_result_destroy(&result);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, an_integral_that_vanishes_makes_no_factor);
   tcase_add_loop_test(tests, mixing_is_in_the_uncertainty, 0, sizeof WEBS_MM / sizeof *WEBS_MM);
   tcase_add_test(tests, isolated_modes_are_not_loosened);
   tcase_add_test(tests, modes_that_coincide_are_named);
