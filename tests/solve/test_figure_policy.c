@@ -96,6 +96,37 @@ START_TEST(vector_errors_are_magnified_by_what_cancels) {
 }
 END_TEST
 
+static cavum_mode_values values_of(cavum_figure_id id, double value, double uncertainty,
+                                   double integral_over_abs) {
+  cavum_mode_values values = {.integral_over_abs = integral_over_abs};
+  values.figures[id] =
+      (cavum_figure){.state = CAVUM_FIGURE_PRESENT, .value = value, .uncertainty = uncertainty};
+  values.figures[CAVUM_FIGURE_BETA_OPTIMUM].state = CAVUM_FIGURE_PRESENT;
+  return values;
+}
+
+// A factor over an integral that is zero within its uncertainty, not one that is merely uncertain;
+// the largest R/Q, and its speed, where it is below the 1e-4 ohm of REFERENCE.md and all uncertain.
+START_TEST(figures_of_which_nothing_is_left) {
+  const cavum_figure_id factor = CAVUM_FIGURE_TRANSIT_TIME_FACTOR,
+                        best = CAVUM_FIGURE_R_OVER_Q_OPTIMUM, beta = CAVUM_FIGURE_BETA_OPTIMUM;
+  cavum_mode_values v = values_of(factor, 1e5, 2e5, 1e-5);
+  ck_assert(cavum_figure_policy_is_lost(factor, &v));
+  v = values_of(factor, 1e5, 0.5e5, 1e-5);
+  ck_assert(!cavum_figure_policy_is_lost(factor, &v));
+  v = values_of(factor, 8.0, 9.0, 0.1);
+  ck_assert(!cavum_figure_policy_is_lost(factor, &v));
+  v = values_of(CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS, 0.5, 0.7, 1e-5);
+  ck_assert(!cavum_figure_policy_is_lost(CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS, &v));
+  v = values_of(best, 1e-14, 1e-13, 1.0);
+  ck_assert(cavum_figure_policy_is_lost(best, &v) && cavum_figure_policy_is_lost(beta, &v));
+  v = values_of(best, 1e-14, 1e-15, 1.0);
+  ck_assert(!cavum_figure_policy_is_lost(best, &v) && !cavum_figure_policy_is_lost(beta, &v));
+  v = values_of(best, 1.0, 10.0, 1.0);
+  ck_assert(!cavum_figure_policy_is_lost(best, &v) && !cavum_figure_policy_is_lost(beta, &v));
+}
+END_TEST
+
 // What a figure needs follows from its definition: everything with V or E_acc in it needs V.
 START_TEST(figures_of_the_voltage_need_it) {
   for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
@@ -169,6 +200,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, every_figure_has_a_row);
   tcase_add_test(tests, constants_follow_the_power_of_mu0);
   tcase_add_test(tests, vector_errors_are_magnified_by_what_cancels);
+  tcase_add_test(tests, figures_of_which_nothing_is_left);
   tcase_add_test(tests, figures_of_the_voltage_need_it);
   tcase_add_test(tests, peaks_on_the_wall_have_a_spread);
   tcase_add_test(tests, cells_have_what_the_definition_names);
