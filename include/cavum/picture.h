@@ -78,7 +78,8 @@ typedef enum cavum_picture_size {
 
 /** What several results over each other have in common. */
 typedef enum cavum_picture_alignment {
-  CAVUM_ALIGN_EQUATOR, /**< The largest radius of each stands at z = 0. */
+  CAVUM_ALIGN_EQUATOR, /**< The largest radius of each stands at z = 0; a cell whose metal is nearer
+                            to the first with z as in the cell files keeps its place to that. */
   CAVUM_ALIGN_Z        /**< z as in the cell files. */
 } cavum_picture_alignment;
 

@@ -11,6 +11,7 @@
 #include "picture/curves.h"
 #include "picture/draw.h"
 #include "picture/outline.h"
+#include "picture/overlay_shift.h"
 #include "picture/page.h"
 
 static const double PAGE_WIDTH = 820.0, OUTLINE_HEIGHT = 300.0, CURVE_HEIGHT = 170.0;
@@ -39,20 +40,6 @@ static const cavum_ink inks[MOST] = {CAVUM_INK_FIRST,  CAVUM_INK_SECOND, CAVUM_I
 static const cavum_dash dashes[MOST] = {CAVUM_DASH_NONE, CAVUM_DASH_LONG, CAVUM_DASH_DOT,
                                         CAVUM_DASH_AXIS, CAVUM_DASH_NONE, CAVUM_DASH_LONG};
 
-// Middle of where the outline is widest.
-static double equator_m(const cavum_scene *scene) {
-  double low = HUGE_VAL, high = -HUGE_VAL, widest = scene->r_high_m * (1.0 - 1e-9);
-  for (int l = 0; l < scene->num_loops; l++) {
-    const cavum_scene_loop *loop = &scene->loops[l];
-    for (int i = 0; i < loop->num_points; i++) {
-      if (loop->r_m[i] < widest) continue;
-      low = cavum_min(low, loop->z_m[i]);
-      high = cavum_max(high, loop->z_m[i]);
-    }
-  }
-  return 0.5 * (low + high);
-}
-
 // Positions along axis and wall, counted from the equator.
 static void shift_curves(compared_mode *side) {
   cavum_point equator = {.z_m = -side->shift_m, .r_m = side->scene.r_high_m};
@@ -62,16 +49,17 @@ static void shift_curves(compared_mode *side) {
   for (int i = 0; i < side->axis.num_points; i++) side->axis.z_mm[i] += cavum_in_mm(side->shift_m);
 }
 
-static cavum_status open_side(compared_mode *side, const cavum_overlay *overlay, int k,
+static cavum_status open_side(compared_mode *sides, const cavum_overlay *overlay, int k,
                               cavum_error *error) {
   cavum_status status = CAVUM_OK;
+  compared_mode *side = &sides[k];
   side->name = overlay->names[k];
   CAVUM_TRY(cavum_scene_create(&side->scene, overlay->results[k],
                                cavum_mode_number(overlay->modes[k]), error));
   CAVUM_TRY(cavum_axis_curve_create(&side->axis, &side->scene, error));
   CAVUM_TRY(cavum_wall_plot_create(&side->wall, &side->scene, error));
   if (overlay->align == CAVUM_ALIGN_EQUATOR) {
-    side->shift_m = -equator_m(&side->scene);
+    side->shift_m = cavum_overlay_shift_m(&side->scene, k > 0 ? &sides[0].scene : NULL);
     shift_curves(side);
   }
 done:
@@ -239,7 +227,7 @@ cavum_status cavum_overlay_draw(char **bytes, size_t *size, const cavum_overlay 
                           .sides = cavum_alloc(overlay->count, sizeof(compared_mode))};
   if (!modes.sides) return cavum_fail_memory(error);
   for (int k = 0; k < modes.count; k++) {
-    CAVUM_TRY(open_side(&modes.sides[k], overlay, k, error));
+    CAVUM_TRY(open_side(modes.sides, overlay, k, error));
     if (modes.sides[k].scene.per_gradient != modes.sides[0].scene.per_gradient) {
       CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT,
                            "only one of two modes has a gradient to show its fields over"));

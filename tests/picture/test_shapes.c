@@ -6,6 +6,7 @@
 
 #include "cavum/cavum.h"
 #include "picture/curves.h"
+#include "picture/overlay_shift.h"
 #include "picture/section.h"
 #include "support.h"
 
@@ -192,7 +193,47 @@ START_TEST(materials_are_drawn_and_named) {
 }
 END_TEST
 
+// A cell whose round wall falls by some tenths of a millimetre from `left_mm` to `right_mm`, all of
+// it moved along z.
+static cavum_result *solve_slanted(double z_mm, double left_mm, double right_mm) {
+  char text[640];
+  snprintf(text, sizeof text,
+           "contour:\n"
+           "  kind: path\n"
+           "  start: {z_mm: %g, r_mm: 0.0}\n"
+           "  path:\n"
+           "    - {line_to: {z_mm: %g, r_mm: 0.0}, boundary: axis}\n"
+           "    - {line_to: {z_mm: %g, r_mm: %g}, boundary: metal}\n"
+           "    - {line_to: {z_mm: %g, r_mm: %g}, boundary: metal}\n"
+           "    - {line_to: {z_mm: %g, r_mm: 0.0}, boundary: metal}\n"
+           "modes: {count: 1}\n",
+           z_mm, z_mm + 30.0, z_mm + 30.0, right_mm, z_mm, left_mm, z_mm);
+  return solve(text);
+}
+
+// The widest place of a slanted wall is at its end, and jumps to the other end when the wall tilts:
+// such cells lie over each other as they were drawn. A cell that was moved still stands with its
+// equator at that of the first.
+START_TEST(slanted_walls_lie_over_each_other) {
+  cavum_result *results[] = {solve_slanted(0.0, 42.0, 42.0), solve_slanted(0.0, 42.0, 41.9),
+                             solve_slanted(0.0, 41.9, 42.0), solve_slanted(500.0, 42.0, 42.0)};
+  // The middle of the flat wall at z = 15 mm, and of the moved one.
+  static const double expected_m[] = {-0.015, -0.015, -0.015, -0.515};
+  cavum_scene scenes[4];
+  for (int k = 0; k < 4; k++) {
+    ck_assert_int_eq(cavum_scene_create(&scenes[k], results[k], 1, NULL), CAVUM_OK);
+    CAVUM_CHECK_NEAR(cavum_overlay_shift_m(&scenes[k], k > 0 ? &scenes[0] : NULL), expected_m[k],
+                     1e-12);
+  }
+  for (int k = 0; k < 4; k++) {
+    cavum_scene_clear(&scenes[k]);
+    cavum_result_destroy(&results[k]);
+  }
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_test(tests, slanted_walls_lie_over_each_other);
   tcase_add_test(tests, materials_are_drawn_and_named);
   tcase_add_test(tests, long_and_flat_cells_are_stretched);
   tcase_add_test(tests, field_in_corners);
