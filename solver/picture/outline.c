@@ -73,6 +73,7 @@ typedef struct hatch_work {
   int num_wall, num_strokes;
   int64_t room_wall, room_strokes;
   double axis_y;
+  double side;  // Sign of what crosses a piece of the outline into the metal.
   bool failed;
 } hatch_work;
 
@@ -132,8 +133,12 @@ static bool fit_stroke(hatch_stroke *stroke, const hatch_work *work) {
                               stroke->x0 + 2.1 * dx, stroke->y0 + 2.1 * dy};
   for (int i = 0; i < work->num_wall; i++) {
     // Next to a sharp corner it would leave the metal at once, by the other wall of the corner.
-    double t = free_share(stroke, &work->wall[i]);
-    if (t > OF_OWN_WALL && t < OFF_OWN_WALL) return false;
+    // Where the metal bulges, as at an iris, it starts a bit in front of the piece and enters the
+    // metal.
+    const hatch_stroke *wall = &work->wall[i];
+    double t = free_share(stroke, wall);
+    bool leaves = work->side * cross_of(dx, dy, wall->x1 - wall->x0, wall->y1 - wall->y0) < 0.0;
+    if (leaves && t > OF_OWN_WALL && t < OFF_OWN_WALL) return false;
     share = cavum_min(share, free_share(&reach, &work->wall[i]));
   }
   const hatch_stroke axis = {-1e5, work->axis_y, 1e5, work->axis_y};
@@ -196,7 +201,7 @@ static void add_runs(cavum_canvas *canvas, const cavum_scene_loop *loop,
 
 static cavum_status draw_hatch(cavum_canvas *canvas, const cavum_scene *scene,
                                const cavum_field_frame *frame, cavum_error *error) {
-  hatch_work work = {.axis_y = frame->y0};
+  hatch_work work = {.axis_y = frame->y0, .side = frame->flipped ? 1.0 : -1.0};
   collect_wall(&work, scene, frame);
   for (int l = 0; l < scene->num_loops && !work.failed; l++) {
     add_hatch(canvas, &scene->loops[l], frame, &work);

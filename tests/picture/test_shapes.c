@@ -6,6 +6,7 @@
 
 #include "cavum/cavum.h"
 #include "picture/curves.h"
+#include "picture/outline.h"
 #include "picture/overlay_shift.h"
 #include "picture/section.h"
 #include "support.h"
@@ -232,7 +233,68 @@ START_TEST(slanted_walls_lie_over_each_other) {
 }
 END_TEST
 
+// Strokes of the hatch of a scene on a page of 2 points a millimetre, over those that the length of
+// its metal has room for, one in 6 points.
+static double hatched_share(const cavum_scene *scene, bool flipped) {
+  const cavum_canvas_page page = {.kind = CAVUM_CANVAS_SVG,
+                                  .width = 400.0,
+                                  .height = 300.0,
+                                  .scale = 1.0,
+                                  .title = "",
+                                  .description = ""};
+  const cavum_field_frame frame = {100.0, flipped ? 20.0 : 280.0, 2000.0, 2000.0, flipped};
+  cavum_canvas *canvas = NULL;
+  char *svg = NULL;
+  size_t size = 0;
+  double length = 0.0;
+  int strokes = 0;
+  ck_assert_int_eq(cavum_canvas_create(&canvas, &page, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_outline_draw(canvas, scene, &frame, true, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_canvas_finish(&svg, &size, canvas, NULL), CAVUM_OK);
+  const char *hatch = strstr(svg, "class=\"s5\" stroke-width=\"0.6\" d=\"");
+  ck_assert_ptr_nonnull(hatch);
+  for (const char *at = strstr(hatch, " d=") + 4; *at != '"'; at++)
+    strokes += *at == 'M' || *at == 'm';
+  for (int i = 0; i < scene->loops[0].num_points; i++) {
+    const cavum_scene_loop *loop = &scene->loops[0];
+    int k = (i + 1) % loop->num_points;
+    if (loop->boundary[i] != CAVUM_BOUNDARY_METAL) continue;
+    length += 2000.0 * hypot(loop->z_m[k] - loop->z_m[i], loop->r_m[k] - loop->r_m[i]);
+  }
+  cavum_canvas_destroy(&canvas);
+  free(svg);
+  printf("%d strokes on %.0f points of metal\n", strokes, length);
+  return strokes * 6.0 / length;
+}
+
+// Metal that bulges into the cell is hatched as well: an iris that is half a circle of 20 mm,
+// between two flat walls.
+START_TEST(irises_are_hatched) {
+  cavum_result *result = solve(
+      "accelerating_length_mm: 60\ncontour:\n  kind: path\n  start: {z_mm: 0, r_mm: 0}\n  path:\n"
+      "    - {line_to: {z_mm: 60, r_mm: 0}, boundary: axis}\n"
+      "    - {line_to: {z_mm: 60, r_mm: 90}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 50, r_mm: 90}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 50, r_mm: 50}, boundary: metal}\n"
+      "    - {arc_to: {z_mm: 10, r_mm: 50}, centre: {z_mm: 30, r_mm: 50}, turn: right, boundary: "
+      "metal}\n"
+      "    - {line_to: {z_mm: 10, r_mm: 90}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 90}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: metal}\nmodes: {count: 1}\n"
+      "accuracy: {frequency: 1.0e-4, other_figures: 1.0e-1}\n");
+  cavum_scene scene;
+  ck_assert_int_eq(cavum_scene_create(&scene, result, 1, NULL), CAVUM_OK);
+  // A few strokes have no room at the corners; the half circle has a sixth of the metal.
+  for (int flipped = 0; flipped < 2; flipped++) {
+    ck_assert_double_gt(hatched_share(&scene, flipped != 0), 0.9);
+  }
+  cavum_scene_clear(&scene);
+  cavum_result_destroy(&result);
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_test(tests, irises_are_hatched);
   tcase_add_test(tests, slanted_walls_lie_over_each_other);
   tcase_add_test(tests, materials_are_drawn_and_named);
   tcase_add_test(tests, long_and_flat_cells_are_stretched);
