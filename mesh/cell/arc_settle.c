@@ -7,7 +7,6 @@
 #include <string.h>
 
 #include "base/base.h"
-#include "cavum/cell_key.h"
 #include "cell/limits.h"
 #include "yaml/reader.h"
 
@@ -26,8 +25,6 @@ typedef struct settling {
   const char *text;          // borrowed
   FILE *out;                 // owned
   size_t done;               // bytes that are written
-  cavum_arc_is_set *is_set;
-  const void *data;
 } settling;
 
 static bool find_number(number *found, const settling *s, const cavum_yaml_node *mapping,
@@ -73,20 +70,6 @@ static bool fit(double centre[2], double *factor, const arc *a) {
   }
   *factor = hypot(first[0] - moved[0], first[1] - moved[1]);
   return true;
-}
-
-static bool was_set(const settling *s, int entry, const char *key) {
-  char name[CAVUM_CELL_KEY_SIZE];
-  snprintf(name, sizeof name, "contour.path[%d].%s", entry, key);
-  return s->is_set(name, s->data);
-}
-
-static bool own_was_set(const settling *s, int entry) {
-  static const char *const keys[] = {"centre.z_mm", "centre.r_mm", "axial_mm", "radial_mm"};
-  for (size_t i = 0; i < sizeof keys / sizeof *keys; i++) {
-    if (was_set(s, entry, keys[i])) return true;
-  }
-  return false;
 }
 
 static void write_number(settling *s, const number *at, double value) {
@@ -151,7 +134,7 @@ static void settle_path(settling *s, const cavum_yaml_node *contour) {
   const cavum_yaml_node *path = cavum_yaml_reader_child(&s->reader, contour, "path");
   if (!path || path->kind != CAVUM_YAML_NODE_LIST || !find_point(at, s, start)) return;
   const cavum_yaml_node *entry = cavum_yaml_reader_first(&s->reader, path);
-  for (int i = 1; entry; entry = cavum_yaml_reader_next(&s->reader, entry), i++) {
+  for (; entry; entry = cavum_yaml_reader_next(&s->reader, entry)) {
     arc a = {.is_circle = false};
     bool is_arc;
     if (!find_point(end, s, end_of(&a.is_circle, &is_arc, s, entry))) return;
@@ -159,14 +142,13 @@ static void settle_path(settling *s, const cavum_yaml_node *contour) {
       a.start[k] = at[k].value;
       a.end[k] = end[k].value;
     }
-    if (is_arc && !own_was_set(s, i) && take_arc(&a, s, entry)) settle(s, &a);
+    if (is_arc && take_arc(&a, s, entry)) settle(s, &a);
     memcpy(at, end, sizeof at);
   }
 }
 
-cavum_status cavum_arc_settle(char **text, cavum_arc_is_set *is_set, const void *data,
-                              cavum_error *error) {
-  settling s = {.text = *text, .is_set = is_set, .data = data};
+cavum_status cavum_arc_settle(char **text, cavum_error *error) {
+  settling s = {.text = *text};
   char *made = NULL;
   size_t size = 0;
   cavum_status status = cavum_yaml_reader_open(&s.reader, *text, strlen(*text),

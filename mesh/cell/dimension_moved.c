@@ -132,13 +132,6 @@ done:
 
 // ---- their rates
 
-// Arcs that miss their ends are fitted to them, whatever was set: the rates of a path are so.
-static bool is_none(const char *key, const void *data) {
-  (void)key;
-  (void)data;
-  return false;
-}
-
 // The cell with another value of a dimension.
 static cavum_status read_at(cavum_cell *made, const cavum_cell *cell, const cavum_cell *base,
                             const cavum_cell_dimension *d, double value, cavum_error *error) {
@@ -150,7 +143,7 @@ static cavum_status read_at(cavum_cell *made, const cavum_cell *cell, const cavu
   if (status != CAVUM_OK) return status;
   status = cavum_cell_file_read_near(made, text, error);
   if (status == CAVUM_ERR_GEOMETRY) {
-    status = cavum_arc_settle(&text, is_none, NULL, error);
+    status = cavum_arc_settle(&text, error);
     if (status == CAVUM_OK) status = cavum_cell_file_read_near(made, text, error);
   }
   free(text);

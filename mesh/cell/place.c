@@ -251,28 +251,13 @@ static cavum_status check_ranges(bool *in_text, int count, cavum_place_of *place
   return CAVUM_OK;
 }
 
-/** Places that are set. */
-typedef struct place_list {
-  int count;
-  cavum_place_of *place_of;
-  const void *data;
-} place_list;
-
-static bool is_set(const char *key, const void *data) {
-  const place_list *list = data;
-  for (int i = 0; i < list->count; i++) {
-    if (strcmp(list->place_of(list->data, i)->name, key) == 0) return true;
-  }
-  return false;
-}
-
-// Reads a text, which is freed: where an end of an arc was moved off it, the centre follows.
+// Reads a text, which is freed: an arc that misses its ends is fitted to them.
 static cavum_status read_settled(cavum_cell *made, char *text, const char *path,
-                                 const place_list *list, cavum_error *error) {
+                                 cavum_error *error) {
   cavum_error what = {0};
   cavum_status status = cavum_cell_read_text(made, text, strlen(text), path, &what);
   if (status == CAVUM_ERR_GEOMETRY) {
-    cavum_status settled = cavum_arc_settle(&text, is_set, list, &what);
+    cavum_status settled = cavum_arc_settle(&text, &what);
     status =
         settled == CAVUM_OK ? cavum_cell_read_text(made, text, strlen(text), path, &what) : settled;
   }
@@ -291,8 +276,7 @@ cavum_status cavum_place_apply(cavum_cell *cell, bool *owned, const cavum_place_
   if (in_text) {
     char *text = substitute(base->cell->text, count, place_of, data, values);
     if (!text) return cavum_fail_memory(error);
-    const place_list list = {count, place_of, data};
-    status = read_settled(&made, text, base->path, &list, error);
+    status = read_settled(&made, text, base->path, error);
     if (status != CAVUM_OK) return status;
   }
   // From the general to the particular, as in the file.

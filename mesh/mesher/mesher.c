@@ -217,7 +217,7 @@ static cavum_status pair_patches(mesher *run, cavum_error *error) {
 static cavum_status split_quads(mesher *run, cavum_error *error) {
   int64_t wanted = (int64_t)run->divisions * run->divisions * run->quads.num_quads;
   if (wanted > MOST_ELEMENTS) {
-    return cavum_fail(error, CAVUM_ERR_MESH,
+    return cavum_fail(error, CAVUM_ERR_USAGE,
                       "refinement %d would make %lld elements, more than the limit of %d",
                       run->divisions, (long long)wanted, (int)MOST_ELEMENTS);
   }

@@ -60,6 +60,9 @@ static const char *const note[] = {
 // Fits of one material at one frequency are the same number but for the frequency's own rounding.
 static const double SAME_FIT = 1e-9;
 
+// Values of a row have one unit within these limits: 900 W and 1100 W, not 1.1 kW.
+static const double SMALLEST_IN_ONE_UNIT = 1e-2, LARGEST_IN_ONE_UNIT = 1e5;
+
 enum { MOST_MODES = 100000 };
 enum { KEY_MODE = 256, KEY_MODE_B, KEY_WIDTH, KEY_JSON, KEY_CSV, KEY_ALL };
 
@@ -126,6 +129,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       arguments->has_width = true;
       break;
     case KEY_JSON:
+      if (!*value) argp_error(state, "--json: expected a file name, or '-'");
       arguments->json_path = value;
       break;
     case KEY_CSV:
@@ -229,25 +233,69 @@ static bool repeats(const cavum_compare_table *table, const cavum_compare_cell *
   return true;
 }
 
+// Whether the values of a row are best read in one unit: they are alike in size.
+static bool share_unit(const compare_arguments *arguments, const compared_result *sides, int id,
+                       cavum_unit unit) {
+  for (int k = 0; k < arguments->num_paths; k++) {
+    const cavum_figure *figure = figure_of(arguments, sides, k, id);
+    if (figure->state != CAVUM_FIGURE_PRESENT || figure->value == 0.0) continue;
+    double size = fabs(cavum_in_unit(figure->value, unit));
+    const char *own = cavum_quantity_unit_to_fit((cavum_figure_id)id, figure->value).name;
+    bool in_reach = size >= SMALLEST_IN_ONE_UNIT && size < LARGEST_IN_ONE_UNIT;
+    if (!in_reach && strcmp(own, cavum_unit_symbol(unit)) != 0) return false;
+  }
+  return true;
+}
+
+// What a row rests on: one phrase where all rest on the same, or else one for each letter.
+static void describe_basis(char *text, size_t size, const compare_arguments *arguments,
+                           const compared_result *sides, int id) {
+  char basis[CAVUM_COMPARE_MOST][CAVUM_BASIS_SIZE] = {{0}};
+  const cavum_figure *first = NULL;
+  bool alike = true;
+  for (int k = 0; k < arguments->num_paths; k++) {
+    const cavum_figure *figure = figure_of(arguments, sides, k, id);
+    if (figure->state == CAVUM_FIGURE_ABSENT) continue;
+    cavum_quantity_basis(basis[k], figure);
+    if (!first) {
+      first = figure;
+      snprintf(text, size, "%.47s", basis[k]);
+    }
+    alike = alike && figure->basis == first->basis;
+  }
+  if (alike) return;
+  text[0] = '\0';
+  for (int k = 0; k < arguments->num_paths; k++) {
+    size_t used = strlen(text);
+    if (!basis[k][0] || used + 1 >= size) continue;
+    snprintf(text + used, size - used, "%s%c: %.47s", used ? ", " : "", 'A' + k, basis[k]);
+  }
+}
+
 // A row that says the same of all results says it once.
 static cavum_status add_figure(cavum_compare_table *table, const compare_arguments *arguments,
                                const compared_result *sides, int id, cavum_error *error) {
-  char text[CAVUM_QUANTITY_SIZE], basis[CAVUM_BASIS_SIZE];
+  char text[CAVUM_QUANTITY_SIZE], basis[CAVUM_COMPARE_CELL_SIZE - 16] = "";
   int count = arguments->num_paths, shown = first_with(arguments, sides, id);
   cavum_compare_cell *row = NULL;
   if (shown < 0) return CAVUM_OK;
-  const cavum_figure *figure = figure_of(arguments, sides, shown, id);
-  cavum_quantity_unit unit = cavum_quantity_unit_to_fit((cavum_figure_id)id, figure->value);
+  double value = figure_of(arguments, sides, shown, id)->value;
+  cavum_quantity_unit unit = cavum_quantity_unit_to_fit((cavum_figure_id)id, value);
+  bool one_unit = share_unit(arguments, sides, id, unit.conversion);
   cavum_status status = cavum_compare_table_add(&row, table, error);
   if (status != CAVUM_OK) return status;
   snprintf(row[0], sizeof row[0], "%s", cavum_figure_describe((cavum_figure_id)id).long_name);
   for (int k = 0; k < count; k++) {
-    format_figure(text, figure_of(arguments, sides, k, id), unit.conversion);
-    snprintf(row[1 + k], sizeof row[0], "%s", text);
+    const cavum_figure *figure = figure_of(arguments, sides, k, id);
+    cavum_quantity_unit own =
+        one_unit ? unit : cavum_quantity_unit_to_fit((cavum_figure_id)id, figure->value);
+    bool named = !one_unit && figure->state == CAVUM_FIGURE_PRESENT;
+    format_figure(text, figure, own.conversion);
+    snprintf(row[1 + k], sizeof row[0], "%s%s%s", text, named ? " " : "", named ? own.name : "");
   }
-  cavum_quantity_basis(basis, figure);
-  snprintf(row[1 + count], sizeof row[0], "%s%s%.60s", unit.name, *unit.name && *basis ? ", " : "",
-           basis);
+  describe_basis(basis, sizeof basis, arguments, sides, id);
+  const char *name = one_unit ? unit.name : "";
+  snprintf(row[1 + count], sizeof row[0], "%s%s%s", name, *name && *basis ? ", " : "", basis);
   if (repeats(table, row)) table->num_rows--;
   cavum_compare_table_join(row, table);
   return CAVUM_OK;
@@ -262,20 +310,24 @@ static double difference_uncertainty(const cavum_figure *a, const cavum_figure *
   return share * fabs(b->value - a->value);
 }
 
-// Differences from the first result, in the units of the rows above; nothing where there is none.
+// Differences from the first result, in the unit that suits the largest; nothing where there is
+// none.
 static cavum_status add_difference(cavum_compare_table *table, const compare_arguments *arguments,
                                    const compared_result *sides, int id, cavum_error *error) {
   char text[CAVUM_QUANTITY_SIZE];
   const cavum_figure *a = figure_of(arguments, sides, 0, id);
   cavum_compare_cell *row = NULL;
   bool any = false;
+  double largest = a->value;
   for (int k = 1; k < arguments->num_paths; k++) {
     const cavum_figure *b = figure_of(arguments, sides, k, id);
-    any = any ||
-          (a->state == CAVUM_FIGURE_PRESENT && b->state == CAVUM_FIGURE_PRESENT && differ(a, b));
+    bool both = a->state == CAVUM_FIGURE_PRESENT && b->state == CAVUM_FIGURE_PRESENT;
+    if (!both || !differ(a, b)) continue;
+    any = true;
+    largest = fmax(fabs(largest), fabs(b->value - a->value));
   }
   if (!any) return CAVUM_OK;
-  cavum_quantity_unit unit = cavum_quantity_unit_to_fit((cavum_figure_id)id, a->value);
+  cavum_quantity_unit unit = cavum_quantity_unit_to_fit((cavum_figure_id)id, largest);
   cavum_status status = cavum_compare_table_add(&row, table, error);
   if (status != CAVUM_OK) return status;
   snprintf(row[0], sizeof row[0], "%s", cavum_figure_describe((cavum_figure_id)id).long_name);
@@ -454,6 +506,10 @@ static cavum_status check_files(compare_arguments *arguments, cavum_error *error
   cavum_status status = CAVUM_OK;
   if (path && !page) {
     status = cavum_picture_find_format(&arguments->options.format, path, error);
+    if (status == CAVUM_ERR_USAGE) {
+      status = cavum_process_fail(error, status, path,
+                                  "expected a file name that ends in .png, .svg, .pdf or .html");
+    }
   }
   if (status != CAVUM_OK) return status;
   if (arguments->has_width && (page || arguments->options.format != CAVUM_PICTURE_PNG)) {

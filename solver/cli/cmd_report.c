@@ -37,6 +37,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       arguments->report_path = value;
       break;
     case KEY_JSON:
+      if (!*value) argp_error(state, "--json: expected a file name, or '-'");
       arguments->json_path = value;
       break;
     case CAVUM_OPTION_OVERWRITE:

@@ -70,7 +70,7 @@ static const struct argp_option option_table[] = {
      1},
     {"degree", KEY_DEGREE, "N", 0,
      "Use this polynomial degree only, 3 to 16 (default: chosen for the accuracy asked for)", 1},
-    {"refine", KEY_REFINE, "X", 0, "Divide all element sizes by X, up to 64", 1},
+    {"refine", KEY_REFINE, "X", 0, "Divide all element sizes by X, 1/64 to 64", 1},
     {"no-symmetry", KEY_NO_SYMMETRY, NULL, 0, "Solve the whole of a mirror-symmetric cell", 1},
     {"field-order", KEY_FIELD_ORDER, "N", 0,
      "Order of the lattice of field values in each element of the HDF5 file, 0 (none) to 16 "

@@ -4,6 +4,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "base/base.h"
+#include "base/units.h"
 #include "cavum/cavum.h"
 #include "cli/command_line.h"
 #include "cli/commands.h"
@@ -63,15 +65,32 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   return 0;
 }
 
+// A shape has no gas and none of the changes that are of the frequency alone, which the table has.
+static char *add_remark(const char *text, const cavum_step *step) {
+  return cavum_format_text(
+      "# The shape behind the step '%s'. Solved, it is in vacuum and without what changes the "
+      "frequency "
+      "alone\n"
+      "# (air, change, anneal, coefficients). With these cavum steps has %.4f MHz behind this "
+      "step.\n%s",
+      step->name, cavum_in_mhz(step->frequency_hz), text);
+}
+
 static cavum_status write_shape(const steps_arguments *arguments, const cavum_steps *steps,
-                                int last, cavum_error *error) {
+                                const cavum_steps_result *result, cavum_error *error) {
   cavum_cell cell;
-  char *text = NULL;
+  char *text = NULL, *remarked = NULL;
+  int last = result->num_steps - 1;
   int step = arguments->behind ? cavum_steps_find(steps, arguments->behind) : last;
   cavum_status status = cavum_steps_shape(&cell, steps, step, error);
   if (status != CAVUM_OK) return status;
   status = cavum_cell_to_text(&text, &cell, error);
-  if (status == CAVUM_OK) status = cavum_store_write_text(arguments->cell_path, text, error);
+  if (status == CAVUM_OK) {
+    remarked = add_remark(text, result->steps[step]);
+    status = remarked ? cavum_store_write_text(arguments->cell_path, remarked, error)
+                      : cavum_fail_memory(error);
+  }
+  free(remarked);
   free(text);
   cavum_cell_clear(&cell);
   return status;
@@ -89,7 +108,7 @@ static cavum_status write_all(const steps_arguments *arguments, const cavum_step
     status = cavum_common_write_json(&arguments->common, status, &json, error);
   }
   if (status == CAVUM_OK && arguments->cell_path) {
-    status = write_shape(arguments, steps, result->num_steps - 1, error);
+    status = write_shape(arguments, steps, result, error);
   }
   if (status == CAVUM_OK && cavum_common_prints(&arguments->common)) {
     cavum_table_steps_print(stdout, result);

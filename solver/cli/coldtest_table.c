@@ -105,7 +105,7 @@ static void print_block(FILE *out, const cavum_coldtest_report *report, int firs
   int last = first + COLUMNS_A_BLOCK < NUM_COLUMNS ? first + COLUMNS_A_BLOCK : NUM_COLUMNS;
   fprintf(out, "\n%7s", "reading");
   for (int i = first; i < last; i++) fprintf(out, " %*s", columns[i].width, columns[i].head);
-  fprintf(out, "%s\n%7s", first == 0 ? "  T in K  from, branch" : "", "");
+  fprintf(out, "%s\n%7s", first == 0 ? "   T in K  from, branch" : "", "");
   for (int i = first; i < last; i++) {
     fprintf(out, " %*s", columns[i].width, cavum_unit_symbol(columns[i].unit));
   }
@@ -116,8 +116,8 @@ static void print_block(FILE *out, const cavum_coldtest_report *report, int firs
     fprintf(out, "%7lld", (long long)row + 1);
     for (int i = first; i < last; i++) print_cell(out, point, &columns[i]);
     if (first == 0) {
-      if (isnan(temperature_k)) fprintf(out, "%8s", "-");
-      if (!isnan(temperature_k)) fprintf(out, "%8.3f", temperature_k);
+      if (isnan(temperature_k)) fprintf(out, " %8s", "-");
+      if (!isnan(temperature_k)) fprintf(out, " %8.3f", temperature_k);
       fprintf(out, "  %s, %s", point->by_decay ? "decay" : "pickup",
               cavum_branch_name(point->branch));
       int run = cavum_coldtest_get_reading(report->test, row)->run;

@@ -18,6 +18,7 @@ bool cavum_common_take(cavum_common_arguments *common, int key, const char *valu
       common->quiet = true;
       return true;
     case CAVUM_OPTION_JSON:
+      if (!*value) argp_error(state, "--json: expected a file name, or '-'");
       common->json_path = value;
       return true;
     case CAVUM_OPTION_OVERWRITE:

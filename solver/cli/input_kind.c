@@ -14,7 +14,8 @@ typedef struct kind {
   const char *text;
 } kind;
 
-static const kind CELL = {CAVUM_INPUT_CELL, "is a cell file; cavum solve, tune and mesh take it"};
+static const kind CELL = {
+    CAVUM_INPUT_CELL, "is a cell file; cavum solve, tune, tolerances, as-built and mesh take it"};
 static const kind STUDY = {CAVUM_INPUT_STUDY, "is a study; cavum scan takes it"};
 static const kind TEST = {CAVUM_INPUT_TEST, "is the file of a cold test; cavum coldtest takes it"};
 static const kind RESULT = {CAVUM_INPUT_RESULT,

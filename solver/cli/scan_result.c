@@ -121,6 +121,7 @@ cavum_status cavum_scan_result_sum_up(cavum_scan_arguments *a, cavum_error *erro
   cavum_scan_summary summary = {0};
   cavum_scan_aims aims = {0};
   cavum_scan_filter *filter = NULL;
+  bool csv_on_screen = a->csv_path && strcmp(a->csv_path, "-") == 0;  // in place of the table
   cavum_outputs outputs = {.overwrite = a->overwrite};
   cavum_outputs_read(&outputs, a->input);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_SCAN_CSV, "--csv", a->csv_path);
@@ -138,7 +139,7 @@ cavum_status cavum_scan_result_sum_up(cavum_scan_arguments *a, cavum_error *erro
     char *json = cavum_store_scan_summary_to_json_where(&summary, scan, &aims, filter);
     if (json) fputs(json, stdout);
     free(json);
-  } else if (status == CAVUM_OK && !a->quiet) {
+  } else if (status == CAVUM_OK && !a->quiet && !csv_on_screen) {
     status = cavum_scan_summary_print(stdout, &summary, scan, &aims, filter, a->where, error);
     if (status == CAVUM_OK) tell_how_to_fetch(a, &summary);
   }

@@ -108,7 +108,7 @@ static void print_reasons(FILE *out, const cavum_stored_scan *scan) {
   cavum_scan_reason_group groups[CAVUM_SCAN_MOST_REASONS];
   int count = 0;
   if (cavum_stored_scan_group_reasons(groups, &count, scan, NULL) != CAVUM_OK || count == 0) return;
-  cavum_colour_title(out, "Shapes without figures, with # for numbers");
+  cavum_colour_title(out, "Shapes without figures; # stands for numbers that differ");
   fprintf(out, "  %9s  %11s  %s\n", "how many", "first shape", "why");
   for (int i = 0; i < count && i < REASONS_SHOWN; i++) {
     fprintf(out, "  %9lld  %11lld  %s\n", (long long)groups[i].count,

@@ -84,7 +84,7 @@ static void print_points(FILE *out, const cavum_as_built *b) {
           in_um(b->found_scatter_m));
   if (b->scatter_m != b->stated_scatter_m) fprintf(out, ", carried %.3g um", in_um(b->scatter_m));
   if (b->probe_uncertainty_m > 0.0) {
-    fprintf(out, "; of all points alike %.3g um", in_um(b->probe_uncertainty_m));
+    fprintf(out, "; of all points alike, by the probe, %.3g um", in_um(b->probe_uncertainty_m));
   }
   fputc('\n', out);
   print_fit(out, b);

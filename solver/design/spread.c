@@ -87,9 +87,8 @@ static cavum_status check(const work *w, const cavum_cell *cell, const cavum_tol
                           cavum_error *error) {
   const cavum_spread_options *c = &w->choices;
   if (c->mode < 0 || c->mode >= cell->num_modes) {
-    return cavum_fail(error, CAVUM_ERR_USAGE,
-                      "spread of mode %d, counted from 0: the cell asks for %d", c->mode,
-                      cell->num_modes);
+    return cavum_fail(error, CAVUM_ERR_USAGE, "spread of mode %d: the cell asks for %d mode%s",
+                      c->mode + 1, cell->num_modes, cell->num_modes > 1 ? "s" : "");
   }
   if (c->num_threads < 0) {
     return cavum_fail(error, CAVUM_ERR_USAGE, "%d threads: expected 0 or more", c->num_threads);

@@ -120,28 +120,12 @@ static cavum_status write_values(char **text, const cavum_trial *trial, const do
   return CAVUM_OK;
 }
 
-/** A trial with other values. */
-typedef struct changed_trial {
-  const cavum_trial *trial;
-  const double *values;
-} changed_trial;
-
-static bool is_set(const char *key, const void *data) {
-  const changed_trial *changed = data;
-  for (int j = 0; j < changed->trial->num_dimensions; j++) {
-    const cavum_cell_key_info *info = &changed->trial->dimensions[j];
-    if (changed->values[j] != info->value && strcmp(info->key, key) == 0) return true;
-  }
-  return false;
-}
-
-// Reads the text of a changed cell: where an end of an arc was moved off it, the centre follows.
+// Reads the text of a changed cell: an arc that misses its ends is fitted to them.
 static cavum_status read_changed(cavum_cell *cell, char **text, const cavum_trial *trial,
-                                 const double *values, cavum_error *error) {
-  const changed_trial changed = {trial, values};
+                                 cavum_error *error) {
   cavum_status status = cavum_cell_read_text(cell, *text, strlen(*text), NULL, error);
   if (status == CAVUM_ERR_GEOMETRY) {
-    status = cavum_arc_settle(text, is_set, &changed, error);
+    status = cavum_arc_settle(text, error);
     if (status != CAVUM_OK) return status;
     status = cavum_cell_read_text(cell, *text, strlen(*text), NULL, error);
   }
@@ -166,7 +150,7 @@ cavum_status cavum_trial_solve(cavum_result **result, char **text, cavum_trial *
   cavum_cell cell;
   cavum_status status = write_values(text, trial, values, error);
   if (status != CAVUM_OK) return status;
-  status = read_changed(&cell, text, trial, values, error);
+  status = read_changed(&cell, text, trial, error);
   if (status != CAVUM_OK) return status;
   if (trial->text_of_path) status = write_whole(text, &cell, error);
   if (status == CAVUM_OK) status = cavum_solver_solve(result, trial->solver, &cell, error);
@@ -182,7 +166,7 @@ cavum_status cavum_trial_make_cell(cavum_cell *made, bool *owned, const cavum_tr
     char *text = NULL;
     status = write_values(&text, trial, values, error);
     if (status != CAVUM_OK) return status;
-    status = read_changed(&cell, &text, trial, values, error);
+    status = read_changed(&cell, &text, trial, error);
     free(text);
   }
   // Numbers of two ellipses are members: a copy that borrows everything else will do.

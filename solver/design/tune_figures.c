@@ -130,9 +130,8 @@ static cavum_status check(const cavum_tune_plan *plan, const cavum_cell *cell, c
         aims, (int)CAVUM_TUNE_MOST);
   }
   if (plan->mode < 0 || plan->mode >= cell->num_modes) {
-    return cavum_fail(error, CAVUM_ERR_USAGE,
-                      "tune: mode %d, counted from 0, and the cell asks for %d", plan->mode,
-                      cell->num_modes);
+    return cavum_fail(error, CAVUM_ERR_USAGE, "tune: mode %d, and the cell asks for %d mode%s",
+                      plan->mode + 1, cell->num_modes, cell->num_modes > 1 ? "s" : "");
   }
   return check_aims(plan, error);
 }

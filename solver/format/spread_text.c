@@ -9,11 +9,18 @@
 
 // Below it a spread that does not hold lacks shapes (is_curved of cavum_figure_spread).
 static const double LARGE_DEPARTURE = 0.1;
+// Above it a share says nothing: the figure has an extremum here, or hardly a derivative.
+static const double WHOLE_DEPARTURE = 10.0;
 
 void cavum_spread_write_why_curved(char text[CAVUM_SPREAD_TEXT_SIZE],
                                    const cavum_figure_spread *f) {
   text[0] = '\0';
   if (!f->has_linear || !f->is_curved) return;
+  if (f->departure > WHOLE_DEPARTURE) {
+    snprintf(text, CAVUM_SPREAD_TEXT_SIZE,
+             "the linear part is next to nothing beside what is not linear");
+    return;
+  }
   if (f->departure > LARGE_DEPARTURE) {
     snprintf(text, CAVUM_SPREAD_TEXT_SIZE, "what is not linear is %.0f %% of the deviation",
              cavum_in_percent(f->departure));

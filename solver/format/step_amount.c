@@ -4,6 +4,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "base/units.h"
 
@@ -16,19 +17,25 @@ static cavum_unit unit_of(const cavum_step *step) {
   return is_depth(step) ? CAVUM_UNIT_UM : CAVUM_UNIT_MM;
 }
 
+// Where a depth that varies is meant: the line about the step has the same words.
+static const char *place_of(const cavum_step *step) {
+  return is_depth(step) && strstr(step->what, " at the equator") ? " at the equator" : "";
+}
+
 // Two digits of the uncertainty, and the value as far.
 static void write_amount(char *text, size_t size, const cavum_step *step, double amount_m,
                          double uncertainty_m) {
   cavum_unit unit = unit_of(step);
   double value = cavum_in_unit(amount_m, unit), u = cavum_in_unit(uncertainty_m, unit);
   if (!(u > 0.0) || !isfinite(u)) {
-    snprintf(text, size, "%.5g %s", value, cavum_unit_symbol(unit));
+    snprintf(text, size, "%.5g %s%s", value, cavum_unit_symbol(unit), place_of(step));
     return;
   }
   int decimals = 1 - (int)floor(log10(u));
   double last = pow(10.0, -decimals);
-  snprintf(text, size, "%.*f +- %.*f %s", decimals > 0 ? decimals : 0, last * round(value / last),
-           decimals > 0 ? decimals : 0, last * round(u / last), cavum_unit_symbol(unit));
+  snprintf(text, size, "%.*f +- %.*f %s%s", decimals > 0 ? decimals : 0, last * round(value / last),
+           decimals > 0 ? decimals : 0, last * round(u / last), cavum_unit_symbol(unit),
+           place_of(step));
 }
 
 void cavum_step_write_found(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step *step) {
@@ -43,8 +50,9 @@ void cavum_step_write_next(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step *
     return;
   }
   cavum_unit unit = unit_of(step);
-  snprintf(text, CAVUM_STEP_AMOUNT_SIZE, "not by this step: %.*f %s is %s", is_depth(step) ? 0 : 3,
-           cavum_in_unit(step->next_amount, unit), cavum_unit_symbol(unit), step->next_obstacle);
+  snprintf(text, CAVUM_STEP_AMOUNT_SIZE, "not by this step: it would take %.*f %s%s, which is %s",
+           is_depth(step) ? 0 : 3, cavum_in_unit(step->next_amount, unit), cavum_unit_symbol(unit),
+           place_of(step), step->next_obstacle);
 }
 
 void cavum_step_write_stated(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step *step) {

@@ -95,6 +95,11 @@ static cavum_status read_row(line_reader *reader, const char *line, size_t lengt
                     reader->path, (long long)reader->line, reader->num_columns, reader->num_fields);
 }
 
+// Spreadsheets put a byte-order mark first.
+static size_t length_of_mark(const line_reader *reader, const char *line) {
+  return reader->line == 1 && strncmp(line, "\xEF\xBB\xBF", 3) == 0 ? 3 : 0;
+}
+
 static bool is_blank(const char *line) { return line[strspn(line, " \t\r\n")] == '\0'; }
 
 // The first row: names, and room for a block of numbers under them.
@@ -143,9 +148,10 @@ static cavum_status read_all(cavum_shape_table *table, line_reader *reader, FILE
   cavum_sha256_begin(&digest);
   for (ssize_t length; (length = getline(&line, &room, file)) >= 0; offset += length) {
     reader->line++;
-    if (is_blank(line)) continue;
+    size_t mark = length_of_mark(reader, line);
+    if (is_blank(line + mark)) continue;
     if (reader->header) {
-      CAVUM_TRY(read_header(table, reader, line, (size_t)length));
+      CAVUM_TRY(read_header(table, reader, line + mark, (size_t)length - mark));
       continue;
     }
     CAVUM_TRY(read_row(reader, line, (size_t)length));

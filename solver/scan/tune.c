@@ -42,8 +42,8 @@ static cavum_status check(const cavum_cell *cell, const cavum_tune_request *requ
                       request->frequency_hz);
   }
   if (request->mode < 0 || request->mode >= cell->num_modes) {
-    return cavum_fail(error, CAVUM_ERR_USAGE, "tune mode %d: the cell asks for %d, counted from 0",
-                      request->mode, cell->num_modes);
+    return cavum_fail(error, CAVUM_ERR_USAGE, "tune mode %d: the cell asks for %d mode%s",
+                      request->mode + 1, cell->num_modes, cell->num_modes > 1 ? "s" : "");
   }
   bool chosen = request->low == 0.0 && request->high == 0.0;
   if (chosen || (request->low < request->high && isfinite(request->high - request->low))) {

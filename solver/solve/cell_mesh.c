@@ -21,6 +21,7 @@ static int junction_layers(const cavum_cell *cell, int which) {
 
 // Phase over an element of usual size at the highest of many modes, at most, on the first mesh:
 // some degree 10 is enough for it. What is made of it when it is more, and how often.
+static const double REFINEMENT_MOST = 64.0;
 static const double PHASE_MOST_RAD = 3.3, PHASE_AIM_RAD = 3.0;
 enum { PHASE_TRIES = 4 };
 
@@ -69,6 +70,15 @@ static bool follow_mesh(cavum_problem_memory *memory, const cavum_cell_mesh_requ
          cavum_mesh_follow(&memory->mesh, &memory->follower, contour);
 }
 
+// Wavelengths of the modes that are asked for are too short for any mesh.
+static cavum_status fail_too_fine(const cavum_cell *cell, double refinement, cavum_error *error) {
+  const char *asks = cell->near_hz > 0.0 ? "near_MHz" : "count";
+  return cavum_fail(error, CAVUM_ERR_RANGE,
+                    "modes: %s asks for modes whose wavelengths need elements %.3g times smaller "
+                    "than the shape does, at most %g times are made: ask for lower modes",
+                    asks, refinement, REFINEMENT_MOST);
+}
+
 static cavum_status fit_mesh(cavum_problem_memory *memory, const cavum_cell_mesh_request *request,
                              const cavum_contour *contour, int which, cavum_error *error) {
   cavum_mesh mesh = {0};
@@ -85,6 +95,10 @@ static cavum_status fit_mesh(cavum_problem_memory *memory, const cavum_cell_mesh
     double factor = coarse_by(request, &mesh, which);
     if (factor <= 1.0) break;
     options.refinement *= factor;
+    if (options.refinement > REFINEMENT_MOST) {
+      status = fail_too_fine(request->cell, options.refinement, error);
+      break;
+    }
     cavum_mesh_clear(&mesh);
     status = cavum_mesh_from_contour(&mesh, contour, &options, error);
   }

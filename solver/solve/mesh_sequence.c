@@ -93,7 +93,7 @@ static cavum_status check_work(const cavum_problem *s, double least_s, cavum_err
   if (most > 0) snprintf(fewer, sizeof fewer, " (some %d at most)", most);
   return cavum_fail(error, CAVUM_ERR_RANGE,
                     "work of some %.2g s at least for %d mode%s on this cell, %.4g s are allowed: "
-                    "fewer modes%s, a coarser mesh or a higher limit of work were expected",
+                    "ask for fewer modes%s, a coarser mesh or a higher limit of work",
                     least_s, s->cell->num_modes, s->cell->num_modes == 1 ? "" : "s",
                     s->work.limit_s, fewer);
 }
@@ -109,7 +109,7 @@ static cavum_status check_memory(const cavum_problem *s, cavum_error *error) {
   if (most > 0) snprintf(fewer, sizeof fewer, "at most %d mode%s, ", most, most == 1 ? "" : "s");
   return cavum_fail(error, CAVUM_ERR_RANGE,
                     "memory of some %.3g GB for %d mode%s with %.0f unknowns, %.3g GB are allowed: "
-                    "%sa coarser mesh or a higher limit of memory were expected",
+                    "ask for %sa coarser mesh or a higher limit of memory",
                     1e-9 * bytes, s->cell->num_modes, s->cell->num_modes == 1 ? "" : "s",
                     need.num_unknowns, 1e-9 * limit, fewer);
 }

@@ -116,6 +116,22 @@ static cavum_status read_list(cavum_steps *steps, const cavum_yaml_reader *reade
   return CAVUM_OK;
 }
 
+// A name is what --behind and measurements of others are about: it means one step.
+static cavum_status check_names(const cavum_steps *steps, const cavum_yaml_reader *reader) {
+  for (int i = 1; i < steps->num_steps; i++) {
+    const cavum_chain_step *step = &steps->steps[i];
+    for (int k = 0; k < i; k++) {
+      if (strcmp(steps->steps[k].name, step->name) != 0) continue;
+      return cavum_yaml_tree_fail(reader->error, CAVUM_ERR_INPUT, reader->name, step->line,
+                                  step->column,
+                                  "steps[%d]: steps[%d] has the name '%s' already, expected "
+                                  "another name for each step",
+                                  i + 1, k + 1, step->name);
+    }
+  }
+  return CAVUM_OK;
+}
+
 static cavum_status read_cell(cavum_steps *steps, const cavum_yaml_reader *reader,
                               const char *cell) {
   cavum_error what = {0};
@@ -189,6 +205,7 @@ static cavum_status read_file(cavum_steps *steps, const cavum_yaml_reader *reade
   if (status == CAVUM_OK) status = read_target(steps, reader, section.target);
   if (status == CAVUM_OK) status = read_dumb_bell(steps, reader, section.dumb_bell);
   if (status == CAVUM_OK) status = read_list(steps, reader, section.steps);
+  if (status == CAVUM_OK) status = check_names(steps, reader);
   if (status == CAVUM_OK) status = read_cell(steps, reader, section.cell);
   if (status == CAVUM_OK) status = check_irises(steps, reader);
   if (status == CAVUM_OK) status = check_halves(steps, reader, section.dumb_bell);

@@ -12,6 +12,7 @@
 #include "cell/place.h"
 #include "store/scan_read.h"
 #include "store/scan_reasons.h"
+#include "yaml/copy.h"
 
 enum { MOST_INPUTS = 128 };
 
@@ -26,13 +27,17 @@ static const cavum_place *place_of(const void *data, int index) {
   return &((const row_inputs *)data)->places[index];
 }
 
-static cavum_status read_base(cavum_cell *cell, const cavum_stored_scan *scan, cavum_error *error) {
-  char *text = NULL;
-  cavum_status status = cavum_stored_scan_read_text(&text, scan, "/input/cell_file", error);
+static cavum_status read_base(cavum_cell *cell, char **text, const cavum_stored_scan *scan,
+                              cavum_error *error) {
+  cavum_status status = cavum_stored_scan_read_text(text, scan, "/input/cell_file", error);
   if (status != CAVUM_OK) return status;
-  status = cavum_cell_read_text(cell, text, strlen(text), "base cell", error);
-  free(text);
-  return status;
+  return cavum_cell_read_text(cell, *text, strlen(*text), "base cell", error);
+}
+
+// What the row was judged by belongs to its file as well.
+static cavum_status copy_sections(char **sections, const char *base, cavum_error *error) {
+  static const char *const keys[] = {"requirements", "tolerances"};
+  return cavum_yaml_copy_sections(sections, base, keys, sizeof keys / sizeof keys[0], error);
 }
 
 static cavum_status read_inputs(row_inputs *inputs, const cavum_stored_scan *scan,
@@ -104,8 +109,8 @@ static cavum_status read_status(cavum_shape_status *outcome, const cavum_stored_
 }
 
 // The text with a comment in front that says where it comes from.
-static cavum_status add_origin(char **text, const char *cell, const cavum_stored_scan *scan,
-                               int64_t shape, cavum_error *error) {
+static cavum_status add_origin(char **text, const char *cell, const char *sections,
+                               const cavum_stored_scan *scan, int64_t shape, cavum_error *error) {
   char title[256];
   cavum_shape_status outcome;
   cavum_status status = read_status(&outcome, scan, shape, error);
@@ -113,8 +118,8 @@ static cavum_status add_origin(char **text, const char *cell, const cavum_stored
   const char *given = cavum_stored_scan_title(scan);
   copy_as_line(title, sizeof title, given[0] ? given : "without a title");
   char *made = cavum_format_text(
-      "# Shape %lld (%s) of the study: %s\n# Fingerprint of the study: %s\n%s", (long long)shape,
-      cavum_shape_status_word(outcome), title, cavum_stored_scan_fingerprint(scan), cell);
+      "# Shape %lld (%s) of the study: %s\n# Fingerprint of the study: %s\n%s%s", (long long)shape,
+      cavum_shape_status_word(outcome), title, cavum_stored_scan_fingerprint(scan), cell, sections);
   if (!made) return cavum_fail_memory(error);
   *text = made;
   return CAVUM_OK;
@@ -144,17 +149,20 @@ cavum_status cavum_stored_scan_shape_to_text(char **text, const cavum_stored_sca
   cavum_status status = CAVUM_OK;
   cavum_cell base;
   cavum_place_finder finder = {0};
-  char *written = NULL;
+  char *base_text = NULL, *written = NULL, *sections = NULL;
   row_inputs *inputs = cavum_alloc(1, sizeof *inputs);
   cavum_cell_set_defaults(&base);
   if (!inputs) CAVUM_TRY(cavum_fail_memory(error));
-  CAVUM_TRY(read_base(&base, scan, error));
+  CAVUM_TRY(read_base(&base, &base_text, scan, error));
   CAVUM_TRY(cavum_place_finder_open(&finder, &base, "base cell", error));
   CAVUM_TRY(read_inputs(inputs, scan, &finder, shape, error));
   CAVUM_TRY(check_inputs(inputs, scan, shape, error));
   CAVUM_TRY(write_cell(&written, &finder, inputs, error));
-  CAVUM_TRY(add_origin(text, written, scan, shape, error));
+  CAVUM_TRY(copy_sections(&sections, base_text, error));
+  CAVUM_TRY(add_origin(text, written, sections, scan, shape, error));
 done:
+  free(base_text);
+  free(sections);
   free(written);
   free(inputs);
   cavum_place_finder_clear(&finder);

@@ -97,6 +97,14 @@ static void list_units(char text[80], const cavum_csv_column *column) {
   }
 }
 
+// Tables of countries whose decimal sign is the comma have semicolons, which no reader can tell
+// from a name.
+static const char *remark_on(const char *cell) {
+  return strchr(cell, ';') || strchr(cell, '\t')
+             ? "; columns are separated by commas, numbers have a decimal point"
+             : "";
+}
+
 static bool match_unit(reader *r, const cavum_csv_column *column, const char *rest) {
   for (const cavum_csv_unit *unit = column->units; unit->name; unit++) {
     bool plain = !*unit->name && !*rest;
@@ -105,9 +113,10 @@ static bool match_unit(reader *r, const cavum_csv_column *column, const char *re
     r->table.unit[r->cell] = unit;
     return true;
   }
-  char expected[80], what[160];
+  char expected[80], what[240];
   list_units(expected, column);
-  snprintf(what, sizeof what, "the unit must end the name (%s), found", expected);
+  snprintf(what, sizeof what, "the unit must end the name (%s)%s, found", expected,
+           remark_on(r->table.header[r->cell]));
   fail_cell(r, r->cell, what, r->table.header[r->cell]);
   return false;
 }
@@ -124,8 +133,25 @@ static const cavum_csv_column *match_column(const reader *r, const char *header)
   return best;
 }
 
+// Each known column with one unit of it, as many as there is room for.
+static void list_known(char *text, size_t size, const cavum_csv_column *columns) {
+  size_t used = 0;
+  text[0] = '\0';
+  for (const cavum_csv_column *column = columns; column->name && used < size; column++) {
+    const char *unit = column->units ? column->units->name : "";
+    size_t left = size - used;
+    int length = snprintf(text + used, left, "%s%s%s%s", used ? ", " : "", column->name,
+                          *unit ? "_" : "", unit);
+    if (length < 0 || (size_t)length >= left) {
+      text[used] = '\0';
+      return;
+    }
+    used += (size_t)length;
+  }
+}
+
 static void fail_column(reader *r, const char *cell) {
-  char known[80], hint[CAVUM_NEAREST_SIZE];
+  char known[80], list[320], hint[CAVUM_NEAREST_SIZE];
   cavum_nearest nearest = {0};
   for (const cavum_csv_column *column = r->columns; column->name; column++) {
     if (!column->units) cavum_nearest_offer(&nearest, cell, column->name);
@@ -134,11 +160,12 @@ static void fail_column(reader *r, const char *cell) {
       cavum_nearest_offer(&nearest, cell, known);
     }
   }
+  list_known(list, sizeof list, r->columns);
   r->status = cavum_fail(r->error, CAVUM_ERR_INPUT,
                          "%s:%lld: column %d: not a known column, with its unit at the end: "
-                         "'%.40s'%s",
+                         "'%.40s'%s%s; known are %s",
                          r->path, (long long)r->row_line, r->cell + 1, cell,
-                         cavum_nearest_write(hint, &nearest, ""));
+                         cavum_nearest_write(hint, &nearest, ""), remark_on(cell), list);
 }
 
 static void take_header(reader *r, const char *cell) {

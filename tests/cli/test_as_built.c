@@ -48,7 +48,7 @@ START_TEST(what_is_printed_is_stored_drawn_and_reported) {
   const char *table = read_text("out");
   ck_assert_ptr_nonnull(strstr(table, "Pillbox & 3"));
   ck_assert_ptr_nonnull(strstr(table, "points       200, used 200"));
-  ck_assert_ptr_nonnull(strstr(table, "of all points alike 3 um"));
+  ck_assert_ptr_nonnull(strstr(table, "of all points alike, by the probe, 3 um"));
   ck_assert_ptr_nonnull(strstr(table, "best fit     points as they were measured\n"));
   ck_assert_ptr_nonnull(strstr(table, "deviation/um change/kHz"));
   json_error_t error;

@@ -199,6 +199,23 @@ START_TEST(rows_say_one_thing_once) {
 }
 END_TEST
 
+// Each result rests on what it states: a fit of one is not said of the other. Values that are
+// orders of magnitude apart have units of their own.
+START_TEST(each_result_has_its_own_basis_and_unit) {
+  solve("a", "");
+  solve("c", "s/^wall:.*/wall: {kind: resistance, surface_resistance_nohm: 3.0e+6}/");
+  ck_assert_int_eq(run("$CAVUM compare a.hdf c.hdf >table"), 0);
+  const char *text = squeeze();
+  must_contain(text, " 3 mohm A: fit, about 15 %, B: stated\n");
+  must_contain(text, " A: with R_s of the fit\n");
+  ck_assert_int_eq(run("grep -c 'Tohm  *[0-9.()e-]* Tohm' table"), 1);  // no match: B is in Mohm
+  ck_assert_int_eq(run("$CAVUM compare c.hdf c.hdf >table"), 0);
+  must_contain(squeeze(), " same mohm, stated\n");
+  ck_assert_int_eq(run("$CAVUM compare a.hdf a.hdf >table"), 0);
+  must_contain(squeeze(), " same nohm, fit, about 15 %\n");
+}
+END_TEST
+
 // Studies: what differs in study and base cell, how many shapes, ranges, best shapes.
 START_TEST(studies_are_compared) {
   static const char study[] =
@@ -240,6 +257,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, differences_stand_where_they_are_significant);
   tcase_add_test(tests, results_are_compared_on_a_page);
   tcase_add_test(tests, rows_say_one_thing_once);
+  tcase_add_test(tests, each_result_has_its_own_basis_and_unit);
   tcase_add_test(tests, studies_are_compared);
 }
 

@@ -100,7 +100,9 @@ START_TEST(verdicts_are_words) {
   ck_assert_int_eq(run("cat $CELLS/mid-cell.yaml more >mid-cell.yaml && "
                        "$CAVUM scan -q study.yaml -o s.hdf"),
                    0);
-  ck_assert_int_eq(run("$CAVUM scan --summary s.hdf --csv s.csv"), 0);
+  ck_assert_int_eq(run("$CAVUM scan --summary s.hdf --csv s.csv && "
+                       "$CAVUM scan --summary s.hdf --csv - >t.csv && cmp s.csv t.csv"),
+                   0);
   check_has("out", "\n  aperture_radius_mm                 1 met, 1 missed\n");
   check_has("out", "\n  k_cc                               0 met, 0 missed, 2 not known\n");
   check_has("s.csv", "verdict_aperture_radius_mm,margin_aperture_radius_mm,verdict_k_cc,");

@@ -58,6 +58,9 @@ START_TEST(results_are_stored_drawn_and_reported) {
                        "--behind etched"),
                    0);
   ck_assert_ptr_nonnull(strstr(read_text("out"), "What was done, as measured"));
+  const char *cell = read_text("wall_cell.yaml");
+  ck_assert_ptr_nonnull(
+      strstr(cell, "# The shape behind the step 'etched'. Solved, it is in vacuum"));
   // 10 um of the side wall are 150 kHz: of 50 kHz nothing is left before the etching.
   const char *drawing = strstr(read_text("out"), "\ndrawing");
   ck_assert_ptr_nonnull(drawing);
@@ -137,7 +140,7 @@ START_TEST(contradictions_and_obstacles_are_said) {
                    0);
   const char *table = read_text("out");
   ck_assert_ptr_nonnull(strstr(table, "\nThe measured frequencies contradict each other"));
-  ck_assert_ptr_nonnull(strstr(table, "um is the wrong way"));
+  ck_assert_ptr_nonnull(strstr(table, "um, which is the wrong way"));
   json_t *root = json_loads(read_text("odd.json"), 0, NULL);
   ck_assert_ptr_nonnull(root);
   double probability = 1.0;
@@ -176,6 +179,12 @@ START_TEST(bad_input_is_one_line) {
   ck_assert_ptr_eq(strchr(text, '\n'), text + strlen(text) - 1);
   ck_assert_int_eq(run("$CAVUM steps"), 2);
   ck_assert_int_eq(run("$CAVUM steps bad.yaml -q"), 2);
+  write_chain("twice.yaml",
+              "  - {name: bench, cool: {contraction: 1.43e-3}}\n"
+              "  - {name: bench, anneal: {change_kHz: -30, uncertainty_kHz: 10}}\n");
+  ck_assert_int_eq(run("$CAVUM steps twice.yaml"), 2);
+  ck_assert_ptr_nonnull(
+      strstr(read_text("err"), "steps[2]: steps[1] has the name 'bench' already"));
 }
 END_TEST
 

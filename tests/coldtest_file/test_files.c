@@ -127,6 +127,8 @@ static const struct {
     {"note,forwards_W\n,10\n", ":1: column 2: ", "known column"},
     {"forward_W,forward_dBm\n10,3\n", ":1: column 2: ", "already"},
     {"decay_s\n10\n", ":1: column 1: ", "known column"},
+    {"decay_s\n10\n", ":1: column 1: ", "decay_energy_s, decay_amplitude_s, frequency_MHz"},
+    {"forward_W;reflected_W\n10;1\n", ":1: column 1: ", "commas"},
     {"forward_W,reflected_W\n10,x\n10,y\n", ":2: column 2 (reflected_W): ", "'x'"},
     {"forward_W,use\n10,maybe\n", ":2: column 2 (use): ", "'maybe'"},
     {"forward_W,use\n10,no\n", ":2: ", "use: no"},

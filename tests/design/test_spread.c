@@ -180,6 +180,34 @@ START_TEST(ends_of_arcs_have_tolerances) {
 }
 END_TEST
 
+// Every number of an arc that has a derivative has shapes as well: an arc that misses its ends is
+// fitted to them, which is what the derivative is of.
+START_TEST(numbers_of_arcs_have_tolerances) {
+  enum { COUNT = 30 };
+  static const char *const numbers[] = {"path[4].centre.z_mm", "path[4].axial_mm",
+                                        "path[4].radial_mm"};
+  char text[1024];
+  snprintf(text, sizeof text,
+           "contour:\n  kind: path\n  start: {z_mm: 0, r_mm: 0}\n  path:\n"
+           "    - {line_to: {z_mm: 72, r_mm: 0}, boundary: axis}\n"
+           "    - {line_to: {z_mm: 72, r_mm: 12}, boundary: electric}\n"
+           "    - {line_to: {z_mm: 37, r_mm: 12}, boundary: metal}\n"
+           "    - {ellipse_to: {z_mm: 31, r_mm: 20}, centre: {z_mm: 37, r_mm: 20}, axial_mm: 6, "
+           "radial_mm: 8, turn: right, boundary: metal}\n"
+           "    - {line_to: {z_mm: 31, r_mm: 42}, boundary: metal}\n"
+           "    - {line_to: {z_mm: 0, r_mm: 42}, boundary: metal}\n"
+           "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: metal}\n"
+           "tolerances: {'%s': {normal: 0.01}}\n",
+           numbers[_i]);
+  cavum_spread *spread = spread_of(text, COUNT);
+  const cavum_figure_spread *f = &spread->figures[CAVUM_FIGURE_FREQUENCY];
+  ck_assert_int_eq(spread->num_failed, 0);
+  ck_assert(f->has_linear);
+  check_chi_square(f->sampled_deviation, f->deviation, COUNT, "frequency_Hz");
+  cavum_spread_destroy(&spread);
+}
+END_TEST
+
 // Volume and aperture of a cell of two ellipses: pi r^2 L of the closed cylinder is a closed form.
 START_TEST(figures_of_the_shape_have_spreads) {
   cavum_spread *spread = spread_of(CYLINDER("0.1"), 0);
@@ -423,6 +451,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, linear_agrees_with_sampled);
   tcase_add_test(tests, drawn_shapes_have_a_degree_that_is_enough);
   tcase_add_test(tests, ends_of_arcs_have_tolerances);
+  tcase_add_loop_test(tests, numbers_of_arcs_have_tolerances, 0, 3);
   tcase_add_test(tests, figures_of_the_shape_have_spreads);
   tcase_add_test(tests, halves_may_be_correlated);
   tcase_add_test(tests, peaks_at_mirrored_places_have_a_linear_spread);

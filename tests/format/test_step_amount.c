@@ -33,8 +33,8 @@ START_TEST(digits_are_those_of_the_uncertainty) {
   cavum_step step = step_of(CAVUM_STEP_TRIM, 0.69611e-3, 0.02e-3);
   cavum_step_write_found(text, &step);
   ck_assert_str_eq(text, "0.696 +- 0.020 mm");
-  check_next(step_of(CAVUM_STEP_REMOVE, 334.98e-6, 20.4e-6), "335 +- 20 um");
-  check_next(step_of(CAVUM_STEP_REMOVE, 334.98e-6, 171e-6), "330 +- 170 um");
+  check_next(step_of(CAVUM_STEP_REMOVE, 334.98e-6, 20.4e-6), "335 +- 20 um at the equator");
+  check_next(step_of(CAVUM_STEP_REMOVE, 334.98e-6, 171e-6), "330 +- 170 um at the equator");
   check_next(step_of(CAVUM_STEP_STRETCH, -3.16412e-3, 0.0), "-3.1641 mm");
 }
 END_TEST
@@ -42,14 +42,15 @@ END_TEST
 // With what a chain says against it.
 START_TEST(what_cannot_be_done_says_so) {
   check_next_with(step_of(CAVUM_STEP_REMOVE, -109e-6, 5e-6), "the wrong way",
-                  "not by this step: -109 um is the wrong way");
+                  "not by this step: it would take -109 um at the equator, which is the wrong way");
   check_next_with(step_of(CAVUM_STEP_TRIM, -0.30931e-3, 1e-5), "the wrong way",
-                  "not by this step: -0.309 mm is the wrong way");
-  check_next_with(step_of(CAVUM_STEP_REMOVE, 17888e-6, 2e-4), "more than a wall allows",
-                  "not by this step: 17888 um is more than a wall allows");
+                  "not by this step: it would take -0.309 mm, which is the wrong way");
+  check_next_with(
+      step_of(CAVUM_STEP_REMOVE, 17888e-6, 2e-4), "more than a wall allows",
+      "not by this step: it would take 17888 um at the equator, which is more than a wall allows");
   check_next_with(step_of(CAVUM_STEP_TRIM, 60e-3, 1e-4), "impossible: more is taken",
-                  "not by this step: 60.000 mm is impossible: more is taken");
-  check_next(step_of(CAVUM_STEP_PRESSURE, -28e-6, 1e-6), "-28.0 +- 1.0 um");
+                  "not by this step: it would take 60.000 mm, which is impossible: more is taken");
+  check_next(step_of(CAVUM_STEP_PRESSURE, -28e-6, 1e-6), "-28.0 +- 1.0 um at the equator");
   check_next(step_of(CAVUM_STEP_STRETCH, -3e-3, 1e-4), "-3.00 +- 0.10 mm");
 }
 END_TEST

@@ -124,6 +124,44 @@ START_TEST(a_row_of_an_end_cell_becomes_its_cell) {
 }
 END_TEST
 
+// What the rows were judged by, in any form of YAML, and the tolerances.
+START_TEST(a_row_has_the_requirements_and_tolerances_of_its_base) {
+  static const char base[] = STUDY_CELL
+      "requirements:\n  epk_over_eacc: {most: 2.5}  # of the magnet\n  frequency_MHz: {least: "
+      "1.0e+2,\n    most: 2000}\n"
+      "tolerances: {iris_radius_mm: {normal: 0.1}, 'half_length_mm': {uniform: 0.2}}\n";
+  cavum_error error = {0};
+  char *text = NULL;
+  cavum_requirements *wanted = NULL, *found = NULL;
+  cavum_tolerances *kept = NULL;
+  cavum_stored_scan *scan =
+      compute(base, "cell: cell.yaml\nvary: {iris_radius_mm: [35.0, 36.0]}\n");
+  cavum_status status = cavum_stored_scan_shape_to_text(&text, scan, 1, &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  printf("%s", text);
+  ck_assert_int_eq(cavum_requirements_read_text(&wanted, base, strlen(base), "base", &error), 0);
+  status = cavum_requirements_read_text(&found, text, strlen(text), "row", &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  ck_assert_int_eq(found->count, 2);
+  for (int i = 0; i < 2; i++) {
+    ck_assert_str_eq(found->list[i].key, wanted->list[i].key);
+    CAVUM_CHECK_NEAR(found->list[i].most, wanted->list[i].most, 0.0);
+  }
+  cavum_cell cell = cell_of(scan, 1);
+  status = cavum_tolerances_read_text(&kept, &cell, text, strlen(text), "row", &error);
+  cavum_cell_clear(&cell);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  ck_assert_int_eq(kept->count, 2);
+  CAVUM_CHECK_NEAR(kept->list[0].width, 0.1, 0.0);
+  ck_assert_int_eq(kept->list[1].kind, CAVUM_TOLERANCE_UNIFORM);
+  cavum_requirements_destroy(&wanted);
+  cavum_requirements_destroy(&found);
+  cavum_tolerances_destroy(&kept);
+  free(text);
+  finish(scan);
+}
+END_TEST
+
 // A row that is none, that never was a shape, or whose held dimension was not found.
 START_TEST(rows_without_a_cell_say_why) {
   char *text = NULL;
@@ -147,6 +185,7 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, a_row_with_a_held_frequency_becomes_its_cell);
   tcase_add_test(tests, a_row_of_an_end_cell_becomes_its_cell);
+  tcase_add_test(tests, a_row_has_the_requirements_and_tolerances_of_its_base);
   tcase_add_test(tests, rows_without_a_cell_say_why);
 }
 
