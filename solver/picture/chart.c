@@ -47,6 +47,22 @@ void cavum_chart_add_rule(cavum_chart *chart, bool upright, double at, cavum_ink
   snprintf(rule->text, sizeof rule->text, "%s", text);
 }
 
+static bool names_series(const cavum_chart *chart, char letter) {
+  for (int i = 0; i < chart->num_series; i++) {
+    if (chart->series[i].text[0] == letter && chart->series[i].text[1] == ':') return true;
+  }
+  return false;
+}
+
+char cavum_chart_letter(const cavum_chart *chart, int rule) {
+  int before = 0;
+  for (char letter = 'a'; letter <= 'z'; letter++) {
+    if (names_series(chart, letter)) continue;
+    if (before++ == rule) return letter;
+  }
+  return (char)('a' + rule);
+}
+
 void cavum_chart_quote(char *to, size_t size, const char *text) {
   snprintf(to, size, "%s", text);
   for (char *c = to; *c; c++) {

@@ -66,6 +66,13 @@ void cavum_chart_put(cavum_chart_series *series, double x, double y, double dx, 
 void cavum_chart_add_rule(cavum_chart *chart, bool upright, double at, cavum_ink ink,
                           const char *text);
 
+/**
+ * The letter that names a rule: a and on, without those that a text of a series starts with before
+ * a colon, as those of a run do that has such a name.
+ * @param[in] rule  0 to num_rules - 1.
+ */
+char cavum_chart_letter(const cavum_chart *chart, int rule);
+
 /** A text of users as mark-up. */
 void cavum_chart_quote(char *to, size_t size, const char *text);
 

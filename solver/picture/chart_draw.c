@@ -161,7 +161,7 @@ static void draw_rules(cavum_canvas *canvas, const cavum_plot *plot, const cavum
     const cavum_chart_rule *rule = &chart->rules[k];
     cavum_text_style style = {.size = 9.0, .ink = rule->ink, .anchor = CAVUM_ANCHOR_MIDDLE};
     double at = rule->upright ? cavum_plot_at_x(plot, rule->at) : cavum_plot_at_y(plot, rule->at);
-    const char letter[] = {(char)('a' + k), '\0'};
+    const char letter[] = {cavum_chart_letter(chart, k), '\0'};
     taken[rule->upright][k] = at;
     taken[!rule->upright][k] = -HUGE_VAL;
     if (!is_shown(plot, rule)) continue;
@@ -200,7 +200,7 @@ static void add_keys(cavum_flow *flow, const cavum_plot *plot, const cavum_chart
   for (int k = 0; k < chart->num_rules; k++) {
     const cavum_chart_rule *rule = &chart->rules[k];
     char text[CAVUM_CHART_TEXT_SIZE + 32];
-    snprintf(text, sizeof text, "%c: %s%s", 'a' + k, rule->text,
+    snprintf(text, sizeof text, "%c: %s%s", cavum_chart_letter(chart, k), rule->text,
              is_shown(plot, rule) ? "" : " (outside)");
     cavum_flow_add_line(flow, text, rule->ink, CAVUM_DASH_AXIS, 0.8);
   }

@@ -10,6 +10,7 @@
 #include "canvas/colour.h"
 #include "canvas/ink.h"
 #include "canvas/quantile.h"
+#include "canvas/ticks.h"
 #include "figures/figure_key.h"
 #include "figures/stored_figure.h"
 #include "format/quantity.h"
@@ -27,6 +28,9 @@ void cavum_scan_view_stand_out(uint32_t chosen[256], const uint32_t palette[256]
   while (last > first && cavum_colour_contrast(palette[last], page) < LEAST_CONTRAST) last--;
   for (int i = 0; i < 256; i++) chosen[i] = palette[first + (last - first) * i / 255];
 }
+// What differs by no more is one value, as a frequency that all shapes were tuned to, and has this
+// share of it on either side.
+static const double SAME_SHARE = 1e-7, CONSTANT_MARGIN = 0.05;
 // Share of the shapes at either end that may lie beyond the colour scale.
 static const double TAIL_SHARE = 0.005;
 
@@ -113,6 +117,13 @@ static void keep_good_rows(cavum_scan_view *view, const double *statuses) {
   view->num_points = n;
 }
 
+void cavum_scan_axis_open(cavum_scan_axis *axis) {
+  if (axis->high - axis->low > SAME_SHARE * fabs(axis->low)) return;
+  double middle = 0.5 * (axis->low + axis->high);
+  axis->low = axis->high = middle;
+  cavum_ticks_widen(&axis->low, &axis->high, CONSTANT_MARGIN);
+}
+
 static cavum_status find_ranges(cavum_scan_view *view, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   for (int k = 0; k < 3; k++) {
@@ -122,7 +133,7 @@ static cavum_status find_ranges(cavum_scan_view *view, cavum_error *error) {
                                   cavum_max(tail, 1e-12), error));
     CAVUM_TRY(cavum_quantile_find(&axis->high, view->value[k], NULL, view->num_points, 1.0 - tail,
                                   error));
-    if (!(axis->high > axis->low)) axis->high = axis->low + cavum_max(1e-9, fabs(axis->low));
+    cavum_scan_axis_open(axis);
   }
 done:
   return status;

@@ -48,6 +48,9 @@ typedef struct cavum_scan_view {
 cavum_status cavum_scan_view_create(cavum_scan_view *view, const cavum_stored_scan *scan,
                                     const cavum_picture_options *options, cavum_error *error);
 
+/** Opens the range of an axis on both sides where all values are one. */
+void cavum_scan_axis_open(cavum_scan_axis *axis);
+
 /** Frees what it owns. */
 void cavum_scan_view_clear(cavum_scan_view *view);
 

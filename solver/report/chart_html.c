@@ -87,7 +87,7 @@ static void add_series(cavum_html *html, const cavum_chart *chart, const table *
 
 // Rules have letters, as in the still picture.
 static char letter_of(const cavum_chart *chart, const cavum_chart_rule *rule) {
-  return (char)('a' + (rule - chart->rules));
+  return cavum_chart_letter(chart, (int)(rule - chart->rules));
 }
 
 static void add_level(cavum_html *html, const cavum_chart *chart, const table *t,
