@@ -98,6 +98,12 @@ static void print_frequency(FILE *out, const cavum_frequency_fit *fit) {
             fit->degrees_of_freedom);
   }
   fputc('\n', out);
+  // More than readings of these uncertainties have in one of some ten thousand cases.
+  double most = fit->degrees_of_freedom + 4.0 * sqrt(2.0 * fit->degrees_of_freedom);
+  if (fit->degrees_of_freedom > 0 && fit->chi_squared > most) {
+    fputs("  the scatter is larger than the readings' uncertainties allow: those above lack it\n",
+          out);
+  }
   if (!fit->has_pressure) {
     fputs("  no pressures that differ: a pressure that follows the field is in the slope\n", out);
   }

@@ -46,7 +46,7 @@ const char *cavum_output_kind_name(cavum_output_kind kind) {
       [CAVUM_OUTPUT_COLDTEST_CSV] = "CSV of cavum coldtest",
       [CAVUM_OUTPUT_SCAN_CSV] = "CSV of cavum scan",
       [CAVUM_OUTPUT_CELL] = "a cell file of cavum scan",
-      [CAVUM_OUTPUT_TUNED_CELL] = "an empty file",
+      [CAVUM_OUTPUT_TUNED_CELL] = "a cell file",
       [CAVUM_OUTPUT_MESH] = "a MSH file of cavum",
       [CAVUM_OUTPUT_PICTURE] = "a picture of cavum in that format",
       [CAVUM_OUTPUT_REPORT] = "a report of cavum",

@@ -114,8 +114,14 @@ static cavum_status check_target(const cavum_outputs *outputs, const cavum_outpu
   if (S_ISDIR(info.st_mode)) return refuse(output, "is a folder", error);
   if (!S_ISREG(info.st_mode) || outputs->overwrite) return CAVUM_OK;
   if (!cavum_output_kind_matches(output->kind, output->path)) {
-    snprintf(what, sizeof what, "exists and is not %s; --overwrite replaces it",
-             cavum_output_kind_name(output->kind));
+    bool tuned = output->kind == CAVUM_OUTPUT_TUNED_CELL;
+    if (tuned) {
+      snprintf(what, sizeof what,
+               "exists, and a cell file may be somebody's work; --overwrite replaces it");
+    } else {
+      snprintf(what, sizeof what, "exists and is not %s; --overwrite replaces it",
+               cavum_output_kind_name(output->kind));
+    }
     return refuse(output, what, error);
   }
   if (output->kind != CAVUM_OUTPUT_SCAN || !outputs->is_result_of || info.st_size == 0) {

@@ -64,6 +64,19 @@ void cavum_scan_summary_choose_aims(cavum_scan_aims *aims, const cavum_stored_sc
   }
 }
 
+// Whether a column is a derivative by an input: FIGURE_per_NUMBER.
+static bool is_derivative(const cavum_stored_scan *scan, int column) {
+  char ending[CAVUM_COLUMN_KEY_SIZE + 8];
+  const char *key = cavum_scan_summary_key(scan, column);
+  for (int i = 0; i < cavum_stored_scan_num_columns(scan); i++) {
+    if (!cavum_stored_scan_is_input(scan, i)) continue;
+    snprintf(ending, sizeof ending, "_per_%s", cavum_scan_summary_key(scan, i));
+    size_t length = strlen(key), tail = strlen(ending);
+    if (length > tail && strcmp(key + length - tail, ending) == 0) return true;
+  }
+  return false;
+}
+
 static void print_ranges(FILE *out, const cavum_scan_summary *summary,
                          const cavum_stored_scan *scan) {
   cavum_colour_title(out, "Ranges of the shapes that are done");
@@ -71,7 +84,12 @@ static void print_ranges(FILE *out, const cavum_scan_summary *summary,
   for (int i = 0; i < summary->num_columns; i++) {
     const cavum_scan_range *range = &summary->ranges[i];
     char low[LARGEST_NUMBER], high[LARGEST_NUMBER];
-    if (range->count == 0 || !cavum_scan_summary_is_shown(scan, i)) continue;
+    if (!cavum_scan_summary_is_shown(scan, i)) continue;
+    if (range->count == 0 && is_derivative(scan, i)) {
+      fprintf(out, "  %-*s %14s  no shape has it, as where one half is set by itself\n", KEY_WIDTH,
+              cavum_scan_summary_key(scan, i), "none");
+    }
+    if (range->count == 0) continue;
     snprintf(low, sizeof low, "%.7g", range->low);
     snprintf(high, sizeof high, "%.7g", range->high);
     const char *unit = cavum_scan_summary_unit(scan, i);

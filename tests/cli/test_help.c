@@ -76,6 +76,12 @@ static const struct {
      "cp $CELLS/coldtest/injector-test.yaml .; $CAVUM coldtest injector-test.yaml",
      "did you mean 'transmitted_dBm'?"},
     {"$CAVUM solve wrong-key.yaml", "did you mean 'iris_radius_mm'?"},
+    {"(cat cell.yaml; echo 'modes: {near_MHz: 1e9}') >far.yaml; $CAVUM solve far.yaml",
+     "ask for lower modes"},
+    {"$CAVUM solve --refine 64 cell.yaml", "more than the limit of 50000"},
+    {"$CAVUM solve --json '' cell.yaml", "--json: expected a file name"},
+    {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by iris_radius_mm -o wrong-key.yaml",
+     "exists, and a cell file may be somebody's work"},
 };
 
 START_TEST(mistyped_words_get_the_nearest) {

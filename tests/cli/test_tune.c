@@ -113,6 +113,27 @@ START_TEST(other_files_are_replaced_on_purpose) {
 }
 END_TEST
 
+// A round nose whose neighbour is moved has a corner where it was tangent.
+START_TEST(a_corner_that_it_makes_is_said) {
+  program_write_text(
+      folder, "nose.yaml",
+      "accelerating_length_mm: 31\nmodes: {count: 1}\ncontour:\n  kind: path\n"
+      "  start: {z_mm: 0, r_mm: 0}\n  path:\n"
+      "    - {line_to: {z_mm: 72, r_mm: 0}, boundary: axis}\n"
+      "    - {line_to: {z_mm: 72, r_mm: 12.5}, boundary: electric}\n"
+      "    - {line_to: {z_mm: 37, r_mm: 12.5}, boundary: metal}\n"
+      "    - {arc_to: {z_mm: 31, r_mm: 18.5}, centre: {z_mm: 37, r_mm: 18.5}, turn: right, "
+      "boundary: metal}\n"
+      "    - {line_to: {z_mm: 31, r_mm: 42}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 42}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: metal}\n");
+  ck_assert_int_eq(run("$CAVUM tune nose.yaml --set frequency_MHz=2785 --by "
+                       "'path[3].line_to.r_mm'"),
+                   0);
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "E_pk / E_acc is unbounded now: "));
+}
+END_TEST
+
 static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, a_tuned_file_is_written);
@@ -120,6 +141,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, figures_and_bounds_come_in_lists);
   tcase_add_test(tests, what_is_out_of_reach_exits_with_1);
   tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);
+  tcase_add_test(tests, a_corner_that_it_makes_is_said);
   tcase_add_test(tests, other_files_are_replaced_on_purpose);
 }
 
