@@ -67,6 +67,8 @@ static const kind *kind_of_text(const char *head) {
     return &PICTURE;
   if (cavum_file_head_begins(head, "{\"cavum\":") || cavum_file_head_begins(head, "{\n"))
     return &JSON;
+  // A step file varies nothing: with both it is a goal that says not yet what is to be best.
+  if (has_key(head, "steps") && has_key(head, "vary")) return &GOAL;
   for (size_t i = 0; i < sizeof keys / sizeof *keys; i++) {
     if (has_key(head, keys[i].key)) return keys[i].kind;
   }

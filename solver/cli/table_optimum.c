@@ -25,14 +25,21 @@ static shown shown_of(const cavum_optimum *o) {
   return s;
 }
 
+// A step that the derivative may be shown for: a tenth of a unit, and of what is below 1 the power
+// of ten that is a hundredth of it at most.
+static double step_of_cost(double value) {
+  static const double STEP = 0.1, PART = 0.01;
+  double size = fabs(value);
+  return size >= 1.0 || !(size > 0.0) ? STEP : pow(10.0, floor(log10(PART * size)));
+}
+
 // "0.1 mm more room brings 0.012 mT/(MV/m)" of what one unit more brings.
-static void write_cost(char text[COST_SIZE], const shown *s, double multiplier, const char *unit,
-                       const char *way) {
-  static const double STEP = 0.1;
-  double logs = STEP * multiplier;
+static void write_cost(char text[COST_SIZE], const shown *s, double multiplier, double step,
+                       const char *unit, const char *way) {
+  double logs = step * multiplier;
   double change = s->term ? cavum_in_unit(logs * s->term->value, s->unit.conversion)
                           : cavum_in_unit(logs, CAVUM_UNIT_PERCENT);
-  snprintf(text, COST_SIZE, "%g%s%s %s brings %.3g %s", STEP, unit[0] ? " " : "", unit, way, change,
+  snprintf(text, COST_SIZE, "%g%s%s %s brings %.3g %s", step, unit[0] ? " " : "", unit, way, change,
            s->term ? s->unit.name : "%");
 }
 
@@ -130,7 +137,7 @@ static void print_dimensions(FILE *out, const cavum_optimum *o, const shown *s) 
     fprintf(out, "  %-*s %*.9g %*.9g %-*s", NAME_WIDTH, short_key(v->key), VALUE_WIDTH, v->before,
             VALUE_WIDTH, v->value, UNIT_WIDTH, unit);
     if (v->at_bound != 0) {
-      write_cost(cost, s, v->multiplier, unit, "more room");
+      write_cost(cost, s, v->multiplier, step_of_cost(v->high - v->low), unit, "more room");
       fprintf(out, " at the %s bound: %s", v->at_bound < 0 ? "lower" : "upper", cost);
     }
     if (v->is_held) fputs(" holds the frequency", out);
@@ -196,7 +203,8 @@ static void print_limit(FILE *out, const cavum_optimum_limit *limit, const shown
   } else {
     bool exact = what->least == what->most;
     const char *way = !exact ? "more room" : limit->active > 0 ? "higher" : "lower";
-    write_cost(cost, s, limit->multiplier, unit_of_limit(what), way);
+    double bound = limit->active > 0 ? what->most : what->least;
+    write_cost(cost, s, limit->multiplier, step_of_cost(bound), unit_of_limit(what), way);
     fputs(cost, out);
   }
   fputc('\n', out);
@@ -241,8 +249,17 @@ static void print_counts(FILE *out, const cavum_optimum *o) {
   }
 }
 
-// Why dimensions are no multiples of their steps.
+// Whether dimensions are multiples of their steps, or why not.
 static void print_rounding(FILE *out, const cavum_optimum *o) {
+  bool has_steps = false;
+  for (int j = 0; j < o->num_variables; j++) has_steps = has_steps || o->variables[j].step > 0.0;
+  if (has_steps && o->met && !o->not_rounded) {
+    fputs(
+        "rounded to the steps: dimensions, figures and values of the limits are those of the "
+        "rounded shape; which limits\nare active, and what room brings, those of the best shape "
+        "before rounding\n",
+        out);
+  }
   if (!o->not_rounded) return;
   fputs("NOT ROUNDED: no way to round to the steps ", out);
   if (isnan(o->rounding_violation)) {

@@ -126,7 +126,8 @@ static cavum_status fail_rounding(const cavum_optimum *made, cavum_error *error)
 static cavum_status fail_unproven(const cavum_optimum *made, bool rounding, cavum_error *error) {
   char of_starts[64] = "";
   if (made->num_starts > 1) {
-    snprintf(of_starts, sizeof of_starts, ", the best of %d starts", made->num_starts);
+    snprintf(of_starts, sizeof of_starts, "%s of %d starts",
+             made->within_limits ? ", the best" : "", made->num_starts);
   }
   if (made->not_rounded) return fail_rounding(made, error);
   if (made->within_limits) {
@@ -137,10 +138,11 @@ static cavum_status fail_unproven(const cavum_optimum *made, bool rounding, cavu
         cavum_optimum_end_word(made->end), of_starts, rounding ? ", rounded to the steps" : "",
         made->residual, made->violation);
   }
-  return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
-                    "no best shape: the search ended %s%s and breaks a limit by %.2g, relative; "
-                    "its first-order conditions are met to %.2g",
-                    cavum_optimum_end_word(made->end), of_starts, made->violation, made->residual);
+  return cavum_fail(
+      error, CAVUM_ERR_NOT_CONVERGED,
+      "no best shape: no search came within the limits, the nearest%s breaks a limit by "
+      "%.2g %% of it; its first-order conditions are met to %.2g",
+      of_starts, 100.0 * made->violation, made->residual);
 }
 
 // Whether dimensions are rounded and a limit is broken so, or there is no shape any more.

@@ -24,9 +24,10 @@ void cavum_search_view_fill(cavum_chart *chart, const cavum_optimum *optimum) {
   chart->y_unit = "";
   chart->y_label = "distance from the best";
   chart->logarithmic = true;
-  cavum_chart_series *off = cavum_chart_add(chart, o->num_steps, "objective from the best, part");
+  cavum_chart_series *off =
+      cavum_chart_add(chart, o->num_steps, "objective above or below the best, relative");
   cavum_chart_series *broken =
-      cavum_chart_add(chart, o->num_steps, "limit that is broken most, part");
+      cavum_chart_add(chart, o->num_steps, "limit that is broken most, relative");
   cavum_chart_series *residual =
       cavum_chart_add(chart, o->num_steps, "residual of the first-order conditions");
   cavum_chart_series *refused = cavum_chart_add(chart, o->num_steps, "objective, step not taken");

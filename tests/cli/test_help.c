@@ -119,6 +119,9 @@ static const struct {
     {"$CAVUM draw $CELLS/iris-study.yaml -o n.png", "is a study"},
     // A goal has keys of studies and of step files, too.
     {"$CAVUM solve goal.yaml", "goal.yaml: is a goal; cavum optimise takes it\n"},
+    {"printf 'cell: cell.yaml\\nvary: {iris_radius_mm: {from: 30, to: 40}}\\n"
+     "steps: {iris_radius_mm: 0.1}\\n' >rounded.yaml; $CAVUM optimise rounded.yaml --cell n.yaml",
+     "minimise"},
     {"$CAVUM scan goal.yaml -o n.hdf", "goal.yaml: is a goal; cavum optimise takes it\n"},
     {"$CAVUM optimise cell.yaml",
      "cell.yaml: is a cell file; cavum solve, tune, tolerances, as-built and mesh take it\n"},

@@ -165,7 +165,15 @@
     };
     if (logarithmic) {
       options.splits = (u, index, low, high) => {
-        const all = [];
+        const all = [], decades = Math.log10(high / low), room = u.bbox.height / devicePixelRatio / 20;
+        // Many decades have their powers of ten alone, as many as there is room for.
+        if (3 * decades > room) {
+          const every = Math.max(1, Math.ceil(decades / room));
+          for (let k = Math.ceil(Math.log10(low) / every) * every; k <= Math.log10(high); k += every) {
+            all.push(Math.pow(10, k));
+          }
+          return all;
+        }
         for (let k = Math.floor(Math.log10(low)); k <= Math.ceil(Math.log10(high)); k++) {
           for (let lead = 1; lead < 10; lead++) {
             const v = lead * Math.pow(10, k);
