@@ -473,6 +473,66 @@ static void start_point(state *s) {
   s->corrected = false;
 }
 
+// The shortest step to where all limits hold, whatever it does to the objective. Not met: no such
+// step, or one that did not come nearer.
+static cavum_status step_to_limits(bool *nearer, state *s, cavum_error *error) {
+  static const double RADIUS = 0.05;
+  cavum_optimum_point next = {0};
+  double place[CAVUM_GOAL_MOST_VARIABLES];
+  *nearer = false;
+  start_point(s);
+  set_bounds(s, RADIUS);
+  s->eased = s->model;
+  s->eased.penalty = LARGEST_PENALTY;
+  s->eased.num_bounds = s->eased.num_rows = 0;
+  for (int k = 0; k < s->model.num_rows; k++) {
+    if (s->model.rows[k].bound < 0) s->eased.rows[s->eased.num_rows++] = s->model.rows[k];
+  }
+  for (int i = 0; i < s->goal->num_variables; i++) {
+    s->eased.gradient[i] = 0.0;
+    for (int j = 0; j < s->goal->num_variables; j++) s->eased.curvature[i][j] = i == j ? 1.0 : 0.0;
+  }
+  cavum_status status = cavum_model_solve(&s->found, &s->eased, error);
+  if (status == CAVUM_ERR_LIBRARY) return CAVUM_OK;
+  if (status != CAVUM_OK) return status;
+  step_place(place, s);
+  status = cavum_optimum_point_solve(&next, s->search->solving, place, error);
+  if (cavum_optimum_is_no_shape(status)) return CAVUM_OK;
+  if (status == CAVUM_OK) status = note(s->search, &next, RADIUS, false, error);
+  *nearer = status == CAVUM_OK && cavum_rows_violation_in_accuracies(s->goal, &next) <
+                                      cavum_rows_violation_in_accuracies(s->goal, s->search->here);
+  if (*nearer) {
+    cavum_optimum_point_clear(s->search->here);
+    *s->search->here = next;
+    next = (cavum_optimum_point){0};
+    s->search->steps[s->search->num_steps - 1].accepted = true;
+  }
+  cavum_optimum_point_clear(&next);
+  return status;
+}
+
+// A search that stalled may have left a limit broken by little: steps for the objective, whose
+// peaks are known to less than a frequency is, break it again and again. It ends within the limits
+// where a few steps for these alone come there.
+static cavum_status end_within_limits(state *s, int first, cavum_error *error) {
+  enum { MOST_STEPS = 4 };
+  cavum_search *search = s->search;
+  bool nearer = true, shape = true;
+  cavum_status status = CAVUM_OK;
+  for (int k = 0; k < MOST_STEPS && nearer && search->end == CAVUM_OPTIMUM_INFEASIBLE; k++) {
+    CAVUM_TRY(step_to_limits(&nearer, s, error));
+    search->end = end_of(s, CAVUM_OPTIMUM_STALLED);
+  }
+  if (search->end != CAVUM_OPTIMUM_STALLED) goto done;
+  start_point(s);
+  CAVUM_TRY(solve_model(&shape, s, error));
+  CAVUM_TRY(take_residual(s, error));
+  if (is_met(s)) search->end = CAVUM_OPTIMUM_CONVERGED;
+done:
+  search->num_solves = (search->from ? 0 : 1) + search->solving->num_solves - first;
+  return status;
+}
+
 static cavum_status go(state *s, cavum_error *error) {
   cavum_search *search = s->search;
   int first = search->solving->num_solves;
@@ -500,7 +560,10 @@ static cavum_status go(state *s, cavum_error *error) {
       continue;
     }
     search->end = end_of(s, CAVUM_OPTIMUM_STALLED);
-    if (s->radius < SMALLEST_RADIUS || s->num_idle > MOST_IDLE) return CAVUM_OK;
+    if (s->radius < SMALLEST_RADIUS || s->num_idle > MOST_IDLE) {
+      if (search->end != CAVUM_OPTIMUM_INFEASIBLE) return CAVUM_OK;
+      return end_within_limits(s, first, error);
+    }
     search->end = end_of(s, CAVUM_OPTIMUM_OUT_OF_SOLVES);
     if (search->num_solves >= search->most_solves) return CAVUM_OK;
     status = try_step(&taken, s, shape, error);

@@ -170,7 +170,7 @@
         if (3 * decades > room) {
           const every = Math.max(1, Math.ceil(decades / room));
           for (let k = Math.ceil(Math.log10(low) / every) * every; k <= Math.log10(high); k += every) {
-            all.push(Math.pow(10, k));
+            all.push(Number('1e' + k));
           }
           return all;
         }
