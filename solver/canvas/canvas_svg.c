@@ -214,7 +214,8 @@ static void place_image(void *state, double x, double y, double width, double he
   free(bytes);
 }
 
-// Blanks at the ends of a stretch are hard ones: some programs drop others there.
+// Blanks at the ends of a stretch are hard ones: some programs drop others there, and some all of
+// them but in a text that preserves its blanks.
 static void write_run(FILE *out, const cavum_text_run *run) {
   int first = 0, last = run->length;
   for (; first < last && run->start[first] == ' '; first++) fputs("\xc2\xa0", out);
@@ -231,8 +232,9 @@ static void write_text(void *state, double x, double y, const char *text,
   cavum_text_run runs[CAVUM_TEXT_RUNS_MOST];
   int count = cavum_text_split(runs, text, style->plain);
   double raised = 0.0;
-  fprintf(out, "<text class=\"f%d\" font-size=\"%.3g\"%s%s", style->ink, style->size,
-          anchors[style->anchor], style->bold ? " font-weight=\"bold\"" : "");
+  fprintf(out, "<text class=\"f%d\" font-size=\"%.3g\"%s%s%s", style->ink, style->size,
+          anchors[style->anchor], style->bold ? " font-weight=\"bold\"" : "",
+          count > 1 ? " xml:space=\"preserve\"" : "");
   if (style->upward) {
     fprintf(out, " transform=\"translate(%.2f,%.2f) rotate(-90)\">", x, y);
   } else {

@@ -2,6 +2,7 @@
 // Texts of users inside XML: nothing they hold can end an element or break the encoding.
 #include <string.h>
 
+#include "canvas/canvas.h"
 #include "canvas/markup.h"
 #include "canvas/text_runs.h"
 #include "support.h"
@@ -76,7 +77,36 @@ START_TEST(levels_of_text) {
 }
 END_TEST
 
+// Programs drop blanks beside lowered letters unless the text says that they count
+// (SVG 1.1, 10.15); a text of one stretch needs no word about them.
+START_TEST(blanks_beside_lowered_letters) {
+  const cavum_canvas_page page = {.kind = CAVUM_CANVAS_SVG,
+                                  .width = 100.0,
+                                  .height = 50.0,
+                                  .scale = 1.0,
+                                  .title = "",
+                                  .description = ""};
+  const cavum_text_style style = {.size = 10.0, .ink = CAVUM_INK_TEXT};
+  cavum_canvas *canvas = NULL;
+  char *svg = NULL;
+  size_t size = 0;
+  ck_assert_int_eq(cavum_canvas_create(&canvas, &page, NULL), CAVUM_OK);
+  cavum_canvas_text(canvas, 10.0, 10.0, "E_{acc} in MV/m", &style);
+  cavum_canvas_text(canvas, 10.0, 30.0, "z in mm", &style);
+  ck_assert_int_eq(cavum_canvas_finish(&svg, &size, canvas, NULL), CAVUM_OK);
+  const char *first = strstr(svg, "<text "), *second = first ? strstr(first + 1, "<text ") : NULL;
+  ck_assert_ptr_nonnull(second);
+  const char *space = strstr(svg, " xml:space=\"preserve\"");
+  ck_assert_ptr_nonnull(space);
+  ck_assert(space > first && space < strchr(first, '>'));
+  ck_assert_ptr_null(strstr(second, "xml:space"));
+  cavum_canvas_destroy(&canvas);
+  free(svg);
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_test(tests, blanks_beside_lowered_letters);
   tcase_add_test(tests, escapes);
   tcase_add_test(tests, bad_encodings);
   tcase_add_test(tests, base64);
