@@ -143,8 +143,8 @@ CAVUM_API void cavum_as_built_destroy(cavum_as_built **built);
  *
  * Noise makes peaks higher. A draw has the noise of the points and its own: where a peak is the
  * most of many places, the draws are higher than the measured wall by sqrt(2) - 1 of what that is
- * too high. The uncertainty of such figures has their shift over sqrt(2) - 1 in quadrature. What
- * smoothing makes of a peak is in none of the draws.
+ * too high. The uncertainty of such figures has their shift over sqrt(2) - 1 in quadrature.
+ * Draws bend as smoothing may have hidden, the penalty being the probability of walls [Wahba1983].
  *
  * A section's uncertainty has the shift of the best fit, which deviations pull along: by a
  * jackknife over twentieths of the wall [Efron1982].

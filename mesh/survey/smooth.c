@@ -73,16 +73,31 @@ static void add_outer(double *bands, int first, const double v[ORDER], double we
   }
 }
 
-// Second derivatives are linear between knots: two Gauss points integrate their squares. Lengths
-// are in intervals: a weight of 1 is about that of one value an interval.
+enum { BENDS = 2 };
+// Second derivatives are linear between knots: two Gauss points integrate their squares.
+static const double bend_at[BENDS] = {0.5 - 0.28867513459481288, 0.5 + 0.28867513459481288};
+static const double BEND_WEIGHT = 0.5;
+
+// Second derivatives of the splines of an interval at one of its points.
+static void bend(double second[ORDER], const cavum_smooth *s, int interval, int point) {
+  double t = bend_at[point], u = 1.0 - t;
+  second[0] = u;
+  second[1] = 3.0 * t - 2.0;
+  second[2] = 3.0 * u - 2.0;
+  second[3] = t;
+  level(second, s, interval);
+}
+
+int cavum_smooth_num_bends(const cavum_smooth *smooth) { return BENDS * intervals_of(smooth); }
+
+// Lengths are in intervals: a weight of 1 is about that of one value an interval.
 static void add_penalty(double *bands, const cavum_smooth *s) {
-  const double at[2] = {0.5 - 0.28867513459481288, 0.5 + 0.28867513459481288};
   int num_intervals = intervals_of(s), last = s->num_coefficients - 1;
   for (int k = 0; k < num_intervals; k++) {
-    for (int g = 0; g < 2; g++) {
-      double t = at[g], u = 1.0 - t, second[ORDER] = {u, 3.0 * t - 2.0, 3.0 * u - 2.0, t};
-      level(second, s, k);
-      add_outer(bands, k, second, 0.5);
+    for (int g = 0; g < BENDS; g++) {
+      double second[ORDER];
+      bend(second, s, k, g);
+      add_outer(bands, k, second, BEND_WEIGHT);
     }
   }
   // Coefficients that stay 0.
@@ -183,6 +198,7 @@ static cavum_status fit(cavum_smooth *s, normal *e, cavum_error *error) {
   bool good = choose(&decade, e) && risk(&value, &s->degrees_of_freedom, e, decade);
   if (!good) return cavum_fail(error, CAVUM_ERR_LIBRARY, "GSL found no smoothing spline");
   for (int j = 0; j < e->n; j++) s->coefficients[j] = s->scatter_m * e->c[j];
+  s->weight = pow(10.0, decade);
   memcpy(s->matrix, e->factor, (size_t)e->n * ORDER * sizeof *s->matrix);
   memcpy(s->gram, e->gram, (size_t)e->n * ORDER * sizeof *s->gram);
   return CAVUM_OK;
@@ -255,8 +271,18 @@ double cavum_smooth_deviation_m(const cavum_smooth *smooth, double along_m) {
   return solved ? smooth->scatter_m * sqrt(cavum_max(square, 0.0)) : NAN;
 }
 
+static void add_bends(double *right, const cavum_smooth *s, const double *bends_m) {
+  double size = sqrt(BEND_WEIGHT * s->weight);
+  for (int i = 0; i < cavum_smooth_num_bends(s); i++) {
+    double second[ORDER];
+    bend(second, s, i / BENDS, i % BENDS);
+    for (int j = 0; j < ORDER; j++) right[i / BENDS + j] += size * second[j] * bends_m[i];
+  }
+}
+
 cavum_status cavum_smooth_add(double *added, const cavum_smooth *smooth, const double *along_m,
-                              const double *more_m, int64_t num_points, cavum_error *error) {
+                              const double *more_m, int64_t num_points, const double *bends_m,
+                              cavum_error *error) {
   int n = smooth->num_coefficients;
   memset(added, 0, (size_t)n * sizeof *added);
   for (int64_t i = 0; i < num_points; i++) {
@@ -264,6 +290,7 @@ cavum_status cavum_smooth_add(double *added, const cavum_smooth *smooth, const d
     int k = cavum_smooth_basis(b, smooth, along_m[i]);
     for (int j = 0; j < ORDER; j++) added[k + j] += b[j] * more_m[i];
   }
+  if (bends_m) add_bends(added, smooth, bends_m);
   gsl_error_handler_t *handler = gsl_set_error_handler_off();
   bool solved = solve(added, smooth->matrix, n);
   gsl_set_error_handler(handler);

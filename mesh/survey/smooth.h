@@ -35,6 +35,7 @@ typedef struct cavum_smooth {
                              [num_coefficients, CAVUM_SMOOTH_ORDER]. */
   double *gram;         /**< Owned: bands of the matrix without penalty, the same shape. */
   double scatter_m;
+  double weight;             /**< Of the penalty. */
   double degrees_of_freedom; /**< Trace of the hat matrix. */
 } cavum_smooth;
 
@@ -81,16 +82,25 @@ int cavum_smooth_basis(double values[CAVUM_SMOOTH_ORDER], const cavum_smooth *sm
 cavum_status cavum_smooth_rows(double *rows, const cavum_smooth *smooth, const double *along_m,
                                int64_t num_points, const double *weights, cavum_error *error);
 
+/** How many numbers say how a spline bends: two an interval. */
+int cavum_smooth_num_bends(const cavum_smooth *smooth);
+
 /**
  * The spline of other values at the same places, smoothed alike, less this one: its coefficients.
+ * Smoothing takes the spline for one of a random family, whose penalty has the place of the
+ * values' scatter [Wahba1983]; with normal numbers of the scatter for both, the spline is as
+ * uncertain as by that scatter and by what smoothing hides together.
  * @param[out] added       Shape [num_coefficients].
  * @param[in]  smooth      Fitted to values at along_m.
  * @param[in]  along_m     Those, shape [num_points].
  * @param[in]  more_m      What the values have more, shape [num_points].
+ * @param[in]  bends_m     How it bends more than it is smoothed to, shape
+ *                         [cavum_smooth_num_bends()]; NULL: not at all.
  * @param[out] error       May be NULL.
  * @retval CAVUM_ERR_LIBRARY  GSL refused.
  */
 cavum_status cavum_smooth_add(double *added, const cavum_smooth *smooth, const double *along_m,
-                              const double *more_m, int64_t num_points, cavum_error *error);
+                              const double *more_m, int64_t num_points, const double *bends_m,
+                              cavum_error *error);
 
 #endif

@@ -87,19 +87,29 @@ cavum_status cavum_survey_uncertainty(double *standard, const cavum_survey *surv
                                       const cavum_foot *places, const double *weights,
                                       int64_t num_places, cavum_error *error);
 
+/** What another measurement of the same wall has more. */
+typedef struct cavum_survey_noise {
+  const double *points_m; /**< Of each point, shape [num_points]. */
+  const double *bends_m;  /**< What smoothing hides, as cavum_smooth_add() has it; shape
+                               [cavum_survey_num_bends()]; NULL: nothing. */
+  double shift_m;         /**< Of all points alike, along the normals. */
+} cavum_survey_noise;
+
+/** How many numbers say how the splines of a survey bend. */
+int64_t cavum_survey_num_bends(const cavum_survey *survey);
+
 /**
  * The wall as the same points would have given it with more in their distances: the best fit
  * follows, which points are used and how much is smoothed stay.
  * @param[out] contour  Owned by the caller; untouched unless CAVUM_OK.
  * @param[in]  survey   Fitted.
- * @param[in]  more_m   Of each point, shape [num_points].
- * @param[in]  shift_m  Of all points alike, along the normals.
+ * @param[in]  noise    What is added.
  * @param[out] error    May be NULL.
  * @retval CAVUM_ERR_GEOMETRY  as cavum_survey_contour().
  * @retval CAVUM_ERR_LIBRARY   GSL refused.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_survey_draw(cavum_contour *contour, const cavum_survey *survey,
-                               const double *more_m, double shift_m, cavum_error *error);
+                               const cavum_survey_noise *noise, cavum_error *error);
 
 #endif

@@ -7,7 +7,8 @@
 #include "survey/survey.h"
 
 static cavum_status add_to_run(cavum_smooth *smooth, const cavum_survey *survey, int run,
-                               const double *moved_m, double *work, cavum_error *error) {
+                               const double *moved_m, const double *bends_m, double *work,
+                               cavum_error *error) {
   int64_t n = survey->view.num_points, count = 0;
   double *along_m = work, *more_m = work + n;
   for (int64_t i = 0; i < n; i++) {
@@ -17,7 +18,7 @@ static cavum_status add_to_run(cavum_smooth *smooth, const cavum_survey *survey,
   }
   double *added = cavum_alloc(smooth->num_coefficients, sizeof *added);
   if (!added) return cavum_fail_memory(error);
-  cavum_status status = cavum_smooth_add(added, smooth, along_m, more_m, count, error);
+  cavum_status status = cavum_smooth_add(added, smooth, along_m, more_m, count, bends_m, error);
   for (int j = 0; status == CAVUM_OK && j < smooth->num_coefficients; j++) {
     added[j] += survey->runs[run].coefficients[j];
   }
@@ -25,8 +26,17 @@ static cavum_status add_to_run(cavum_smooth *smooth, const cavum_survey *survey,
   return status;
 }
 
+int64_t cavum_survey_num_bends(const cavum_survey *survey) {
+  int64_t sum = 0;
+  for (int run = 0; run < survey->wall.num_runs; run++) {
+    sum += cavum_smooth_num_bends(&survey->runs[run]);
+  }
+  return sum;
+}
+
 cavum_status cavum_survey_draw(cavum_contour *contour, const cavum_survey *survey,
-                               const double *more_m, double shift_m, cavum_error *error) {
+                               const cavum_survey_noise *noise, cavum_error *error) {
+  const double *bends_m = noise->bends_m;
   int64_t n = survey->view.num_points;
   int num_runs = survey->wall.num_runs, made = 0;
   cavum_status status = CAVUM_OK;
@@ -34,12 +44,13 @@ cavum_status cavum_survey_draw(cavum_contour *contour, const cavum_survey *surve
   double *moved_m = cavum_alloc(3 * n, sizeof *moved_m);
   moved.runs = cavum_alloc(num_runs, sizeof *moved.runs);
   if (!moved_m || !moved.runs) CAVUM_TRY(cavum_fail_memory(error));
-  for (int64_t i = 0; i < n; i++) moved_m[i] = more_m[i] + shift_m;
+  for (int64_t i = 0; i < n; i++) moved_m[i] = noise->points_m[i] + noise->shift_m;
   CAVUM_TRY(cavum_survey_view_settle(moved_m, &survey->view, survey->used, error));
   for (; made < num_runs; made++) {
     moved.runs[made] = survey->runs[made];
     moved.runs[made].coefficients = NULL;
-    status = add_to_run(&moved.runs[made], survey, made, moved_m, moved_m + n, error);
+    status = add_to_run(&moved.runs[made], survey, made, moved_m, bends_m, moved_m + n, error);
+    if (bends_m) bends_m += cavum_smooth_num_bends(&survey->runs[made]);
     if (status == CAVUM_OK) continue;
     made++;
     goto done;

@@ -57,14 +57,14 @@ static double accuracy_of(const cavum_as_built *made, const cavum_cell *cell) {
 
 static cavum_status solve_one(sums *s, bool *solved, cavum_solver *solver,
                               const cavum_built_pair *pair, const cavum_built_draws *draws,
-                              double accuracy, const double *noise_m, double probe_m,
+                              double accuracy, const cavum_survey_noise *noise,
                               cavum_error *error) {
   cavum_cell cell = *draws->cell;  // borrows all but its contour
   cavum_result *result = NULL;
   cell.path = (cavum_contour){0};
   cell.accuracy_frequency = accuracy;
   *solved = false;
-  cavum_status status = cavum_survey_draw(&cell.path, pair->survey, noise_m, probe_m, error);
+  cavum_status status = cavum_survey_draw(&cell.path, pair->survey, noise, error);
   if (status == CAVUM_OK) status = cavum_solver_solve(&result, solver, &cell, error);
   *solved = take(s, cavum_result_mode(result, draws->mode), WORST * accuracy);
   cavum_contour_clear(&cell.path);
@@ -88,18 +88,21 @@ cavum_status cavum_built_draws_fill(cavum_as_built *made, const cavum_built_pair
   cavum_status status = CAVUM_OK;
   cavum_solver *solver = NULL;
   sums all = {0};
-  int64_t n = pair->survey->view.num_points;
+  int64_t n = pair->survey->view.num_points, all_numbers = n + cavum_survey_num_bends(pair->survey);
   double accuracy = accuracy_of(made, draws->cell);
-  double *noise_m = cavum_alloc(n, sizeof *noise_m);
+  double *noise_m = cavum_alloc(all_numbers, sizeof *noise_m);
   gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
   if (!noise_m || !rng) CAVUM_TRY(cavum_fail_memory(error));
   gsl_rng_set(rng, (unsigned long)draws->seed);
   CAVUM_TRY(cavum_solver_create(&solver, draws->options, error));
   for (int k = 0; k < draws->num_draws; k++) {
     bool solved = false;
-    for (int64_t i = 0; i < n; i++) noise_m[i] = gsl_ran_gaussian(rng, pair->survey->scatter_m);
-    double probe_m = gsl_ran_gaussian(rng, pair->probe_uncertainty_m);
-    CAVUM_TRY(solve_one(&all, &solved, solver, pair, draws, accuracy, noise_m, probe_m, error));
+    for (int64_t i = 0; i < all_numbers; i++) {
+      noise_m[i] = gsl_ran_gaussian(rng, pair->survey->scatter_m);
+    }
+    const cavum_survey_noise noise = {noise_m, noise_m + n,
+                                      gsl_ran_gaussian(rng, pair->probe_uncertainty_m)};
+    CAVUM_TRY(solve_one(&all, &solved, solver, pair, draws, accuracy, &noise, error));
     made->num_draws += solved;
   }
   give(made, &all);

@@ -166,8 +166,9 @@ void cavum_table_as_built_print(FILE *out, const cavum_as_built *built) {
     fprintf(
         out,
         "\n%d walls drawn and solved. mean drawn: their mean less the value as built. Noise makes "
-        "peaks higher: u of\nfigures without a derivative has 2.4 of that in quadrature, and "
-        "nothing of what smoothing makes of them.\n",
+        "peaks higher: u of\nfigures without a derivative has 2.4 of that in quadrature. Draws "
+        "have "
+        "what smoothing hides.\n",
         built->num_draws);
   }
   fputs(

@@ -408,6 +408,15 @@ def check_as_built(cavum, folder):
     built.write(os.path.join(folder, "built.hdf"))
     check(run("draw", "built.hdf", "-o", "built.svg", cwd=folder).returncode == 0, "it is written and drawn")
     check(caught(cavum.CavumError, lambda: cavum.as_built(os.path.join(folder, "side.yaml"))), "a drawing is none")
+    with open(path, "a", encoding="utf-8") as file:
+        file.write("accuracy: {frequency: 1.0e-13}\n")
+    try:
+        cavum.as_built(path)
+        check(False, "an accuracy that rounding does not allow is not reached")
+    except cavum.NotConverged as error:
+        best = error.result
+        check(not best["accuracy_reached"] and abs(best["figures"]["frequency_Hz"]["value"] - here["value"]) < 1.0,
+              "the best of what did not converge comes along")
 
 
 def check_files(cavum, folder):
