@@ -201,8 +201,8 @@ static cavum_status refuse_unknown(const cavum_msh_build *build, int64_t face) {
   const char *name = group_name(buffer, raw, raw->physicals[block->first_physical]);
   return cavum_msh_refuse(build,
                           "physical surface \"%.60s\" is not among the regions of the cell file; "
-                          "expected names such as \"%.60s\"",
-                          name, build->source->regions[0].name);
+                          "every surface needs an entry there: add \"%.60s: {}\" for vacuum",
+                          name, name);
 }
 
 cavum_status cavum_msh_build_regions(cavum_msh_build *build) {

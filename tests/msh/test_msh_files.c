@@ -284,7 +284,9 @@ END_TEST
 START_TEST(names_that_the_source_does_not_know_are_refused) {
   cavum_mesh_source source = LOADED;
   source.num_regions = 1;
-  refuse_file("loaded-41t", &source, "physical surface \"vacuum\" is not among the regions");
+  refuse_file("loaded-41t", &source,
+              "physical surface \"vacuum\" is not among the regions of the cell file; "
+              "every surface needs an entry there: add \"vacuum: {}\" for vacuum");
   source = LOADED;
   source.num_boundaries = 0;
   refuse_file("loaded-41t", &source, "physical curve \"beam line\" is not a boundary kind");
