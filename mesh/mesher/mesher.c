@@ -33,7 +33,9 @@ static const double COLUMNS_SHAPE = 0.15, MENDED_SHAPE = 0.2;
 static const cavum_smoothing columns_smoothing = {5, 0.0}, poor_columns_smoothing = {4, 0.25};
 // Size at a poor element over what the element has.
 static const double SHRINK = 0.6;
-// Sizes of further rounds of attempts, where the first ends with a poor element: divided by these.
+// Sizes of further rounds of attempts, where the first ends with an element that is just too poor,
+// by no more than this part: divided by these. Wedges of no angle end with worse ones or none.
+static const double NEARLY_ACCEPTED = 0.1;
 static const double OTHER_SIZES[] = {1.0, 1.3, 1.7};
 enum {
   MOST_REFINEMENT = 64,
@@ -53,6 +55,7 @@ typedef struct mesher {
   cavum_mesh_options options;    // All defaults resolved, except largest_size_m.
   int divisions;                 // Divisions of every quadrilateral along each side.
   int num_shrunk;                // Places where this attempt lowered the sizes.
+  bool is_nearly_good;           // A round has ended with an element that is just too poor.
   cavum_size_field field;
   cavum_density density;
   cavum_segments segments;
@@ -296,6 +299,7 @@ static cavum_status make_quads(mesher *run, cavum_error *error) {
     swap_quads(&run->best, &run->quads);
   }
   if (best >= ACCEPTED_SHAPE) return CAVUM_OK;
+  run->is_nearly_good = best >= NEARLY_ACCEPTED * ACCEPTED_SHAPE;
   return cavum_fail(error, CAVUM_ERR_MESH,
                     "no valid mesh was found: the worst element has a scaled Jacobian of %.2g; the "
                     "contour may have a corner of nearly zero or a full turn",
@@ -352,8 +356,9 @@ static void clear_run(mesher *run) {
   cavum_quads_clear(&run->best);
 }
 
-// Where the attempts end with a poor element they are made again from other sizes, which lay all
-// elements anew: a wedge, say, whose sides meet at a small nose needs them to fit around it.
+// Where the attempts end with an element that is just too poor they are made again from other
+// sizes, which lay all elements anew: a wedge, say, whose sides meet at a small nose needs them to
+// fit around it.
 static cavum_status make_quads_of_some_size(mesher *run, cavum_error *error) {
   cavum_mesh_options options = run->options;
   cavum_error first = {CAVUM_OK, ""};
@@ -362,12 +367,13 @@ static cavum_status make_quads_of_some_size(mesher *run, cavum_error *error) {
     cavum_error trouble = {CAVUM_OK, ""};
     options.refinement = run->options.refinement * OTHER_SIZES[i];
     cavum_quads_clear(&run->best);
+    run->is_nearly_good = false;
     status = cavum_size_field_build(&run->field, run->contour, &options, &trouble);
     if (status == CAVUM_OK) status = make_quads(run, &trouble);
     if (i == 0) first = trouble;
     if (status == CAVUM_OK) return CAVUM_OK;
     if (status != CAVUM_ERR_MESH) return cavum_fail(error, status, "%s", trouble.message);
-    if (run->best.num_quads == 0) break;  // not poor but none
+    if (!run->is_nearly_good) break;
   }
   return cavum_fail(error, status, "%s", first.message);
 }
