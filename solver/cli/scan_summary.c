@@ -84,12 +84,11 @@ static void print_ranges(FILE *out, const cavum_scan_summary *summary,
   for (int i = 0; i < summary->num_columns; i++) {
     const cavum_scan_range *range = &summary->ranges[i];
     char low[LARGEST_NUMBER], high[LARGEST_NUMBER];
-    if (!cavum_scan_summary_is_shown(scan, i)) continue;
     if (range->count == 0 && is_derivative(scan, i)) {
       fprintf(out, "  %-*s %14s  no shape has it, as where one half is set by itself\n", KEY_WIDTH,
               cavum_scan_summary_key(scan, i), "none");
     }
-    if (range->count == 0) continue;
+    if (range->count == 0 || !cavum_scan_summary_is_shown(scan, i)) continue;
     snprintf(low, sizeof low, "%.7g", range->low);
     snprintf(high, sizeof high, "%.7g", range->high);
     const char *unit = cavum_scan_summary_unit(scan, i);

@@ -92,6 +92,20 @@ static void check_has(const char *name, const char *words) {
   ck_assert_msg(strstr(text, words) != NULL, "%s without '%s':\n%.4000s", name, words, text);
 }
 
+// A number of both halves has no derivative once one half is set by itself: the summary says so.
+START_TEST(derivatives_that_no_shape_has_are_named) {
+  program_write_text(folder, "half.yaml",
+                     "cell: mid-cell.yaml\nvary: {iris_radius_mm: [35.0]}\n"
+                     "linked: [right.iris_radius_mm = iris_radius_mm + 1]\n"
+                     "figures: [frequency_Hz]\nderivatives: [frequency_Hz]\n");
+  ck_assert_int_eq(run("cp $CELLS/mid-cell.yaml . && $CAVUM scan -q half.yaml -o h.hdf && "
+                       "$CAVUM scan --summary h.hdf"),
+                   0);
+  check_has("out", "  frequency_Hz_per_iris_radius_mm");
+  check_has("out", "none  no shape has it, as where one half is set by itself\n");
+}
+END_TEST
+
 // Verdicts of requirements are words for people and programs, codes with their words in the file.
 START_TEST(verdicts_are_words) {
   program_write_text(folder, "study.yaml", study);
@@ -127,6 +141,7 @@ END_TEST
 
 static void add_tests(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, derivatives_that_no_shape_has_are_named);
   tcase_add_test(tests, verdicts_are_words);
   tcase_add_test(tests, best_shapes_have_their_dimensions);
   tcase_add_test(tests, mistyped_words_get_the_nearest);
