@@ -10,6 +10,9 @@
 
 enum { NAME_WIDTH = 24, LONGEST = 40, CELL = 24 };
 
+// The last digit that the table has of a share.
+static const double SMALLEST_SHARE = 1e-6;
+
 static double in_khz(double hz) { return cavum_in_unit(hz, CAVUM_UNIT_KHZ); }
 
 // A number, or a dash for one that is not there.
@@ -156,7 +159,13 @@ static void print_shape_figures(FILE *out, const cavum_steps_result *result, int
 
 static number_text percent(double share) {
   number_text made = {"-"};
-  if (!isnan(share)) snprintf(made.text, sizeof made.text, "%.4f", cavum_in_percent(share));
+  if (isnan(share)) return made;
+  // Halves behind a long bore do not couple: what is left is rounding.
+  if (fabs(share) < SMALLEST_SHARE) {
+    snprintf(made.text, sizeof made.text, "< %.4f", cavum_in_percent(SMALLEST_SHARE));
+  } else {
+    snprintf(made.text, sizeof made.text, "%.4f", cavum_in_percent(share));
+  }
   return made;
 }
 

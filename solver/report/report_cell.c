@@ -103,7 +103,7 @@ static void write_summary(cavum_html *html, const cavum_result *result) {
     snprintf(
         text, sizeof text,
         "Completeness: every mode between %.9g MHz and %.9g MHz is here; modes were counted by "
-        "the inertia of the matrix.",
+        "the inertia of the matrix, the number of its negative pivots.",
         cavum_in_mhz(result->complete_above_hz), cavum_in_mhz(result->complete_below_hz));
     cavum_html_paragraph(html, "", text);
   }
