@@ -18,6 +18,7 @@ static const double PANEL_HEIGHT = 132.0, PANEL_GAP = 18.0, HEAD_ROOM = 14.0, FO
 static const double AXIS_ROOM = 0.06;
 
 enum { PANELS = 4 };
+static const cavum_ink OUTLIER_INK = CAVUM_INK_FOURTH;
 
 /** One curve in the units of its axis. */
 typedef struct panel {
@@ -70,6 +71,24 @@ static void draw_curve(cavum_page *page, const cavum_plot *plot, const cavum_as_
                        CAVUM_DASH_NONE);
 }
 
+// Points that were left out, at the edge of the frame where they are beyond it: there they would
+// make all else flat.
+static void draw_outliers(cavum_page *page, const cavum_as_built *b, const cavum_plot *plot) {
+  const cavum_plot_axis *axis = &plot->vertical;
+  for (int64_t i = 0; i < b->num_outliers; i++) {
+    double value = cavum_in_unit(b->outliers[i].distance_m, CAVUM_UNIT_UM);
+    double x = cavum_plot_at_x(plot, cavum_in_mm(b->outliers[i].along_m));
+    if (!isfinite(value) || !isfinite(x)) continue;
+    bool beyond = value < axis->low || value > axis->high;
+    double y = cavum_plot_at_y(plot, cavum_max(axis->low, cavum_min(axis->high, value)));
+    if (beyond) {
+      cavum_plot_draw_mark(page->canvas, x, y, 3.6, CAVUM_MARK_TRIANGLE, OUTLIER_INK);
+    } else {
+      cavum_plot_draw_mark(page->canvas, x, y, 3.2, CAVUM_MARK_DIAMOND, OUTLIER_INK);
+    }
+  }
+}
+
 static void draw_panel(cavum_page *page, const cavum_as_built *b, const panel *p, bool last,
                        double *work) {
   cavum_plot plot = {.x = CAVUM_PAGE_MARGIN + LEFT_ROOM,
@@ -90,6 +109,7 @@ static void draw_panel(cavum_page *page, const cavum_as_built *b, const panel *p
     draw_curve(page, &plot, b, p, 1.0, work);
   }
   draw_curve(page, &plot, b, p, 0.0, work);
+  if (p->spread) draw_outliers(page, b, &plot);
   page->y += PANEL_HEIGHT + PANEL_GAP;
 }
 
@@ -104,6 +124,11 @@ static void draw_keys(cavum_page *page, const cavum_as_built *b) {
   cavum_flow_add_line(&flow, "deviation with its standard uncertainty", CAVUM_INK_MUTED,
                       CAVUM_DASH_NONE, 0.7);
   cavum_flow_break(&flow);
+  if (b->num_outliers > 0) {
+    cavum_flow_add_mark(&flow, "point left out", CAVUM_MARK_DIAMOND, OUTLIER_INK);
+    cavum_flow_add_mark(&flow, "the same, beyond the frame", CAVUM_MARK_TRIANGLE, OUTLIER_INK);
+    cavum_flow_break(&flow);
+  }
   cavum_flow_add_line(&flow,
                       "change of the frequency for a wall that is 1 \xc2\xb5m farther out, per mm "
                       "of wall",

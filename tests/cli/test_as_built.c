@@ -134,6 +134,15 @@ START_TEST(outliers_are_listed_and_the_best_is_written) {
   CAVUM_CHECK_NEAR(stored->outliers[0].z_m, 10.1e-3, 1e-12);
   cavum_as_built_destroy(&stored);
   json_decref(root);
+  // Drawn in the class of its ink, CAVUM_INK_FOURTH: in the panel and twice in the key.
+  ck_assert_int_eq(run("$CAVUM draw built.hdf -o built.svg --overwrite"), 0);
+  const char *svg = program_read_text(folder, "built.svg");
+  ck_assert_ptr_nonnull(strstr(svg, "point left out"));
+  int marks = 0;
+  for (const char *at = strstr(svg, "class=\"f15\""); at; at = strstr(at + 1, "class=\"f15\"")) {
+    marks++;
+  }
+  ck_assert_int_eq(marks, 3);
   ck_assert_int_eq(run("$CAVUM as-built built.yaml -m 2"), 2);
   ck_assert_ptr_nonnull(strstr(program_read_text(folder, "err"), "mode 2: the cell asks for 1"));
 }
