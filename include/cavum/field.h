@@ -47,8 +47,10 @@ CAVUM_API void cavum_mode_field_destroy(cavum_mode_field **field);
  * Positions are those of the cell's contour: z = 0 is the equator plane of a two-ellipse cell, and
  * what the file or the curves say of a path or a mesh.
  *
- * A point outside of the cell (also one with r below 0) gets NaN; points on its outline are inside.
- * Between two materials the value is that of either side.
+ * A point outside of the cell (also one with r below 0) gets NaN; points on its outline are inside,
+ * also when rounding has put them some 1e-12 of the cell's size behind it.
+ * Between two materials the value is that of either side, and between two elements that of either
+ * one: E differs there by its error (see cavum_mode_field_create()).
  *
  * @param[in]  field          From cavum_mode_field_create().
  * @param[in]  num_points     How many points, 0 or more, in any order.

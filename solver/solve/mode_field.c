@@ -14,6 +14,10 @@ enum { BLOCK = 32768, LANES = CAVUM_LANES, STEPS_MOST = 30 };
 // How far beyond its element a point still belongs to it, in reference coordinates: outlines are
 // met with the rounding of the caller's points.
 static const double TOLERANCE = 1e-9;
+// The same in space, against the extent of the mesh and the distance of the point from the origin:
+// at sharp corners elements may be so small that the rounding of positions, which the polynomials
+// raise, is far more of them than that.
+static const double NEAR = 2e-12;
 // Where the search is held back, since polynomials of high degree say nothing far outside.
 static const double REACH = 1.1;
 // A step of Newton's method after which the next would be its square: rounding.
@@ -133,10 +137,32 @@ static double step(cavum_lanes *x, cavum_lanes *y, double *moved, const cavum_ma
   return largest;
 }
 
-static bool is_inside(double x, double y, int corners) {
-  double rim = 1.0 + TOLERANCE;
-  if (corners == 3) return x >= -rim && y >= -rim && x + y <= 2.0 * TOLERANCE;
-  return fabs(x) <= rim && fabs(y) <= rim;
+static double limited(double x) { return x > -1.0 ? (x < 1.0 ? x : 1.0) : -1.0; }
+
+// Moves a point that lies beyond its element onto its side; how far along x and y.
+static void pull_in(double out[2], double *x, double *y, int corners) {
+  double from_x = *x, from_y = *y;
+  double beyond = corners == 3 ? fmax(0.0, 0.5 * (*x + *y)) : 0.0;
+  *x = limited(*x - beyond);
+  *y = limited(*y - beyond);
+  if (corners == 3 && *x + *y > 0.0) *(*x > *y ? x : y) = -fmin(*x, *y);
+  out[0] = fabs(from_x - *x);
+  out[1] = fabs(from_y - *y);
+}
+
+// Whether the search has ended at a point of the element; it is pulled in where it is beyond it by
+// no more than rounding. `moved` is its last step.
+static bool is_inside(cavum_lanes *x, cavum_lanes *y, double moved, const cavum_map_lanes *p,
+                      int lane, int corners, double near_m) {
+  double at_x = (*x)[lane], at_y = (*y)[lane], out[2];
+  pull_in(out, &at_x, &at_y, corners);
+  bool in_element = moved < SHORT_STEP && fmax(out[0], out[1]) <= TOLERANCE;
+  double off_m = (fabs(p->z_x[lane]) + fabs(p->r_x[lane])) * (out[0] + moved) +
+                 (fabs(p->z_y[lane]) + fabs(p->r_y[lane])) * (out[1] + moved);
+  if (!in_element && !(off_m <= near_m)) return false;
+  (*x)[lane] = at_x;
+  (*y)[lane] = at_y;
+  return true;
 }
 
 static void put(search *s, int64_t point, const cavum_lanes *values, int lane) {
@@ -178,16 +204,22 @@ static void find_lanes(search *s, int64_t first, cavum_index element, const int3
     z[i] = folded(s->field, s->z_m[first + point]);
     r[i] = s->r_m[first + point];
   }
+  cavum_map_lanes p;
   for (int k = 0; k < STEPS_MOST; k++) {
-    cavum_map_lanes p;
     map_at(&p, all, element, &x, &y);
     if (step(&x, &y, moved, &p, z, r) < SHORT_STEP) break;
   }
+  int corners = all->elements[element].num_corners;
+  bool inside[LANES];
+  for (int i = 0; i < count; i++) {
+    double near_m = NEAR * (all->size_m + hypot(z[i], r[i]));
+    inside[i] = is_inside(&x, &y, moved[i], &p, i, corners, near_m);
+  }
   cavum_lanes values[3], a, b;
-  to_square(&a, &b, &x, &y, all->elements[element].num_corners);
+  to_square(&a, &b, &x, &y, corners);
   cavum_field_polynomials_field(values, all, element, &a, &b);
   for (int i = 0; i < count; i++) {
-    if (moved[i] < SHORT_STEP && is_inside(x[i], y[i], all->elements[element].num_corners)) {
+    if (inside[i]) {
       put(s, first + points[i], values, i);
     } else {
       try_next(s, first, points[i]);

@@ -179,6 +179,49 @@ START_TEST(points_of_the_grid_are_met) {
 }
 END_TEST
 
+// A disc with sharp edges. For two modes the elements at its corners are millionths of the cell and
+// smaller, where the rounding of a position is much of them.
+#define DISC                                                      \
+  "accelerating_length_mm: 100\ncontour:\n  kind: path\n"         \
+  "  start: {z_mm: 0, r_mm: 0}\n  path:\n"                        \
+  "    - {line_to: {z_mm: 152.9, r_mm: 0}, boundary: axis}\n"     \
+  "    - {line_to: {z_mm: 152.9, r_mm: 78.9}, boundary: metal}\n" \
+  "    - {line_to: {z_mm: 71.6, r_mm: 78.9}, boundary: metal}\n"  \
+  "    - {line_to: {z_mm: 71.6, r_mm: 30.1}, boundary: metal}\n"  \
+  "    - {line_to: {z_mm: 65.1, r_mm: 30.1}, boundary: metal}\n"  \
+  "    - {line_to: {z_mm: 65.1, r_mm: 78.9}, boundary: metal}\n"  \
+  "    - {line_to: {z_mm: 0, r_mm: 78.9}, boundary: electric}\n"  \
+  "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: metal}\n"        \
+  "modes: {count: 2}\n"
+
+// Points on the outline are inside, as the header says, and those a nanometre behind it outside.
+START_TEST(sharp_corners_keep_their_outline) {
+  cavum_cell cell = solving_read(DISC);
+  cavum_solve_options options = cavum_solve_options_default();
+  options.field_order = CAVUM_FIELD_ORDER_CHOSEN;
+  options.profiles = true;
+  cavum_result *result = solving_solve(&cell, &options);
+  const cavum_profile *wall = &result->modes[0].wall;
+  ck_assert_int_lt(wall->num_points, POINTS);
+  // The rest of the points is on the axis.
+  memset(z_m, 0, sizeof z_m);
+  memset(r_m, 0, sizeof r_m);
+  memcpy(z_m, wall->z_m, (size_t)wall->num_points * sizeof *z_m);
+  memcpy(r_m, wall->r_m, (size_t)wall->num_points * sizeof *r_m);
+  ck_assert_int_eq(ask(result, 0), 0);
+  int64_t behind = 0;
+  for (cavum_index i = 0; i < wall->num_points; i++) {
+    if (r_m[i] < 0.0788999) continue;  // the outer wall
+    r_m[i] += 1e-9;
+    behind++;
+  }
+  ck_assert_int_gt(behind, 0);
+  ck_assert_int_eq(ask(result, 0), behind);
+  cavum_result_destroy(&result);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 START_TEST(what_cannot_be_asked) {
   cavum_result *result = solving_solve_text(BOX, 1e-6, 1e-4);
   cavum_mode_field *field = NULL;
@@ -216,6 +259,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, pillbox_of_a_mesh_file);
   tcase_add_test(tests, curved_cell_as_half_and_whole);
   tcase_add_test(tests, points_of_the_grid_are_met);
+  tcase_add_test(tests, sharp_corners_keep_their_outline);
   tcase_add_test(tests, what_cannot_be_asked);
 }
 
