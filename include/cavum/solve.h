@@ -123,6 +123,15 @@ typedef struct cavum_mode_result {
    * that the contour does not change smoothly with, where modes are too close.
    */
   double *wall_e_by, *wall_h_by;
+  /**
+   * Numerical uncertainties of E along `axis` and of E and H along `wall`: the true values lie
+   * within these of the profile's. One number for all points of an edge of the mesh, from the
+   * largest change on it between the last degrees of the solution. Infinite where one degree alone
+   * was solved, and for E at sharp edges of metal, where it has no limit. What the sides of a mesh
+   * file leave uncertain of the shape is not in them. Owned, shapes [axis.num_points] and
+   * [wall.num_points]; NULL where there is no profile, or the file is of an earlier version.
+   */
+  double *axis_e_uncertainty_v_per_m, *wall_e_uncertainty_v_per_m, *wall_h_uncertainty_a_per_m;
 } cavum_mode_result;
 
 /** Seconds spent in each stage of a solve. */

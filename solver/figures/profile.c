@@ -4,9 +4,12 @@
 
 #include "base/base.h"
 #include "element/element_map.h"
+#include "fem/quadrature.h"
 
 // Points on one edge: enough that a line through them looks smooth at any usual size.
-enum { POINTS_PER_EDGE = 24 };
+enum { POINTS_PER_EDGE = CAVUM_PROFILE_POINTS_PER_EDGE };
+// Points of a rule between two of them: the arc length between them to rounding.
+enum { LENGTH_RULE = 4 };
 
 static cavum_status allocate(cavum_profile *profile, int64_t count, cavum_error *error) {
   profile->num_points = (cavum_index)count;
@@ -19,6 +22,16 @@ static cavum_status allocate(cavum_profile *profile, int64_t count, cavum_error 
   bool have = profile->arc_length_m && profile->z_m && profile->r_m && profile->e_v_per_m &&
               profile->h_a_per_m && profile->curve;
   return have ? CAVUM_OK : cavum_fail_memory(error);
+}
+
+void cavum_profile_clear(cavum_profile *profile) {
+  free(profile->arc_length_m);
+  free(profile->z_m);
+  free(profile->r_m);
+  free(profile->e_v_per_m);
+  free(profile->h_a_per_m);
+  free(profile->curve);
+  *profile = (cavum_profile){0};
 }
 
 static double position(int i, int count) { return -1.0 + 2.0 * i / (count - 1); }
@@ -112,18 +125,33 @@ static void mirror_wall(cavum_profile *whole, const cavum_profile *half, const c
   }
 }
 
+// A Gauss rule, and the length of an edge from point k - 1 to point k by it.
+typedef struct length_rule {
+  double s[LENGTH_RULE], weight[LENGTH_RULE];
+} length_rule;
+
+static double length_before(const length_rule *rule, const cavum_mesh *mesh,
+                            cavum_boundary_edge edge, int k) {
+  double from = position(k - 1, POINTS_PER_EDGE), half = 1.0 / (POINTS_PER_EDGE - 1), sum = 0.0;
+  for (int i = 0; i < LENGTH_RULE; i++) {
+    double s = from + half * (1.0 + rule->s[i]);
+    cavum_edge_position at = cavum_element_edge_at(mesh, edge.element, edge.local_edge, s);
+    sum += rule->weight[i] * hypot(at.z_x, at.r_x);
+  }
+  return half * sum;
+}
+
 static void sample_wall(cavum_profile *profile, const cavum_view *view) {
   const cavum_mesh *mesh = view->field.discretisation->mesh;
-  double length = 0.0, speed_before = 0.0;
+  double length = 0.0;
+  length_rule rule;
+  cavum_quadrature_gauss(rule.s, rule.weight, LENGTH_RULE);
   for (int64_t i = 0; i < profile->num_points; i++) {
     cavum_boundary_edge edge = view->boundary->conducting[i / POINTS_PER_EDGE];
     cavum_trace trace = cavum_trace_create(&view->field, edge.element, edge.local_edge);
     int k = (int)(i % POINTS_PER_EDGE);
     cavum_wall_point at = cavum_trace_at(&trace, position(k, POINTS_PER_EDGE));
-    double speed = hypot(at.z_s, at.r_s);
-    // The trapezoidal rule is enough for the abscissa of a plot.
-    if (k > 0) length += (speed + speed_before) / (POINTS_PER_EDGE - 1);
-    speed_before = speed;
+    if (k > 0) length += length_before(&rule, mesh, edge, k);
     profile->arc_length_m[i] = length;
     profile->z_m[i] = at.z_m;
     profile->r_m[i] = at.r_m;
@@ -145,12 +173,7 @@ cavum_status cavum_profile_fill_wall(cavum_profile *profile, const cavum_view *v
     sample_wall(&half, view);
     mirror_wall(profile, &half, view);
   }
-  free(half.arc_length_m);
-  free(half.z_m);
-  free(half.r_m);
-  free(half.e_v_per_m);
-  free(half.h_a_per_m);
-  free(half.curve);
+  cavum_profile_clear(&half);
   return status;
 }
 

@@ -26,6 +26,12 @@ cavum_status cavum_profile_fill_wall(cavum_profile *profile, const cavum_view *v
  */
 double cavum_profile_wall_place(cavum_index *edge, cavum_index point);
 
+/** Points of a profile on each edge of the mesh; both ends of the edge are among them. */
+enum { CAVUM_PROFILE_POINTS_PER_EDGE = 24 };
+
+/** Frees what a profile owns. */
+void cavum_profile_clear(cavum_profile *profile);
+
 /** The order that CAVUM_FIELD_ORDER_CHOSEN stands for. */
 int cavum_profile_choose_order(const cavum_mesh *mesh, int degree);
 

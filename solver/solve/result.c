@@ -3,15 +3,7 @@
 #include "solve/result.h"
 
 #include "base/base.h"
-
-static void clear_profile(cavum_profile *profile) {
-  free(profile->arc_length_m);
-  free(profile->z_m);
-  free(profile->r_m);
-  free(profile->e_v_per_m);
-  free(profile->h_a_per_m);
-  free(profile->curve);
-}
+#include "figures/profile.h"
 
 static void clear_density(cavum_wall_density *d) {
   double *owned[] = {d->arc_length_m,
@@ -33,8 +25,8 @@ static void clear_mode(cavum_mode_result *mode) {
   free(mode->beta_curve.voltage_v);
   free(mode->beta_curve.r_over_q_linac_ohm);
   free(mode->beta_curve.uncertainty_ohm);
-  clear_profile(&mode->axis);
-  clear_profile(&mode->wall);
+  cavum_profile_clear(&mode->axis);
+  cavum_profile_clear(&mode->wall);
   clear_density(&mode->wall_density);
   free(mode->field.z_m);
   free(mode->field.r_m);
@@ -45,6 +37,9 @@ static void clear_mode(cavum_mode_result *mode) {
   free(mode->one_sided);
   free(mode->wall_e_by);
   free(mode->wall_h_by);
+  free(mode->axis_e_uncertainty_v_per_m);
+  free(mode->wall_e_uncertainty_v_per_m);
+  free(mode->wall_h_uncertainty_a_per_m);
 }
 
 const cavum_mode_result *cavum_result_mode(const cavum_result *result, int index) {

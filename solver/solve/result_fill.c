@@ -13,6 +13,7 @@
 #include "solve/accuracy.h"
 #include "solve/coinciding.h"
 #include "solve/figure_policy.h"
+#include "solve/trace_uncertainty.h"
 
 // What the corners do to a point of the curve: those of the figures stand at the speeds of the cell
 // and of light, the others come from the axis.
@@ -76,6 +77,7 @@ static cavum_status fill_mode(cavum_problem *s, int m, cavum_error *error) {
     CAVUM_TRY(fill_beta_curve(&mode->beta_curve, s, m, error));
     CAVUM_TRY(cavum_profile_fill_axis(&mode->axis, &view, error));
     CAVUM_TRY(cavum_profile_fill_wall(&mode->wall, &view, error));
+    CAVUM_TRY(cavum_trace_uncertainty_fill(mode, s, m, error));
     CAVUM_TRY(cavum_wall_density_fill(&mode->wall_density, &view, error));
   }
   if (s->options->field_order != 0) {

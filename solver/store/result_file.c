@@ -145,11 +145,14 @@ static cavum_status write_figure(cavum_hdf5_file *file, const char *path,
 }
 
 static cavum_status write_profile(cavum_hdf5_file *file, const char *group,
-                                  const cavum_profile *profile, bool is_wall, cavum_error *error) {
+                                  const cavum_mode_result *mode, bool is_wall, cavum_error *error) {
+  const cavum_profile *profile = is_wall ? &mode->wall : &mode->axis;
   const cavum_store_column axis[] = {
       {"z", CAVUM_HDF5_DOUBLE, profile->z_m, "m", "position along the axis"},
       {"E_z", CAVUM_HDF5_DOUBLE, profile->e_v_per_m, "V m-1",
        "E_z on the axis, peak phasor, at a stored energy of 1 J"},
+      {"E_z_uncertainty", CAVUM_HDF5_DOUBLE, mode->axis_e_uncertainty_v_per_m, "V m-1",
+       "numerical uncertainty of E_z"},
   };
   const cavum_store_column wall[] = {
       {"arc_length", CAVUM_HDF5_DOUBLE, profile->arc_length_m, "m", "arc length along the wall"},
@@ -160,10 +163,16 @@ static cavum_status write_profile(cavum_hdf5_file *file, const char *group,
       {"H", CAVUM_HDF5_DOUBLE, profile->h_a_per_m, "A m-1",
        "H_phi on the wall, peak phasor, at a stored energy of 1 J"},
       {"curve", CAVUM_HDF5_INT32, profile->curve, "1", "curve of the contour, or -1"},
+      {"E_uncertainty", CAVUM_HDF5_DOUBLE, mode->wall_e_uncertainty_v_per_m, "V m-1",
+       "numerical uncertainty of E; infinite at sharp edges of metal, where E has no limit"},
+      {"H_uncertainty", CAVUM_HDF5_DOUBLE, mode->wall_h_uncertainty_a_per_m, "A m-1",
+       "numerical uncertainty of H"},
   };
   if (profile->num_points == 0) return CAVUM_OK;
-  return is_wall ? cavum_store_write_columns(file, group, profile->num_points, 6, wall, error)
-                 : cavum_store_write_columns(file, group, profile->num_points, 2, axis, error);
+  return is_wall ? cavum_store_write_columns(file, group, profile->num_points,
+                                             (int)(sizeof wall / sizeof *wall), wall, error)
+                 : cavum_store_write_columns(file, group, profile->num_points,
+                                             (int)(sizeof axis / sizeof *axis), axis, error);
 }
 
 static cavum_status write_density(cavum_hdf5_file *file, const char *group,
@@ -293,9 +302,9 @@ static cavum_status write_mode(cavum_hdf5_file *file, int number, const cavum_re
     CAVUM_TRY(write_figure(file, path, &stored, &info, error));
   }
   snprintf(path, sizeof path, "%s/axis", group);
-  CAVUM_TRY(write_profile(file, path, &mode->axis, false, error));
+  CAVUM_TRY(write_profile(file, path, mode, false, error));
   snprintf(path, sizeof path, "%s/wall", group);
-  CAVUM_TRY(write_profile(file, path, &mode->wall, true, error));
+  CAVUM_TRY(write_profile(file, path, mode, true, error));
   snprintf(path, sizeof path, "%s/wall_density", group);
   CAVUM_TRY(write_density(file, path, &mode->wall_density, error));
   snprintf(path, sizeof path, "%s/beta_curve", group);

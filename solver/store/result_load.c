@@ -45,6 +45,21 @@ done:
   return status;
 }
 
+// A column that earlier files do not have: as long as the first, or nothing.
+static cavum_status read_optional(column_target column, const char *first, cavum_index num_rows,
+                                  const cavum_hdf5_file *file, const char *group,
+                                  cavum_error *error) {
+  char path[128];
+  snprintf(path, sizeof path, "%s/%s", group, column.name);
+  if (!cavum_hdf5_has(file, path)) return CAVUM_OK;
+  // With the first column again, so that they are as long.
+  double *again = NULL;
+  const column_target pair[] = {{first, &again}, column};
+  cavum_status status = read_columns(&num_rows, file, group, 2, pair, error);
+  free(again);
+  return status;
+}
+
 static cavum_status fill_profile(cavum_profile *profile, cavum_error *error) {
   cavum_index n = profile->num_points;
   double **missing[] = {&profile->arc_length_m, &profile->r_m, &profile->h_a_per_m};
@@ -56,9 +71,10 @@ static cavum_status fill_profile(cavum_profile *profile, cavum_error *error) {
   return profile->curve ? CAVUM_OK : cavum_fail_memory(error);
 }
 
-static cavum_status read_axis(cavum_profile *axis, const cavum_hdf5_file *file, const char *group,
-                              cavum_error *error) {
+static cavum_status read_axis(cavum_mode_result *mode, const cavum_hdf5_file *file,
+                              const char *group, cavum_error *error) {
   cavum_status status = CAVUM_OK;
+  cavum_profile *axis = &mode->axis;
   const column_target columns[] = {{"axis/z", &axis->z_m}, {"axis/E_z", &axis->e_v_per_m}};
   CAVUM_TRY(read_columns(&axis->num_points, file, group, 2, columns, error));
   if (axis->num_points == 0) return CAVUM_OK;
@@ -67,14 +83,17 @@ static cavum_status read_axis(cavum_profile *axis, const cavum_hdf5_file *file, 
     axis->arc_length_m[i] = axis->z_m[i] - axis->z_m[0];
     axis->curve[i] = -1;
   }
+  const column_target uncertainty = {"axis/E_z_uncertainty", &mode->axis_e_uncertainty_v_per_m};
+  CAVUM_TRY(read_optional(uncertainty, "axis/z", axis->num_points, file, group, error));
 done:
   return status;
 }
 
-static cavum_status read_wall(cavum_profile *wall, const cavum_hdf5_file *file, const char *group,
-                              cavum_error *error) {
+static cavum_status read_wall(cavum_mode_result *mode, const cavum_hdf5_file *file,
+                              const char *group, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   double *curve = NULL;
+  cavum_profile *wall = &mode->wall;
   const column_target columns[] = {{"wall/arc_length", &wall->arc_length_m},
                                    {"wall/z", &wall->z_m},
                                    {"wall/r", &wall->r_m},
@@ -87,6 +106,11 @@ static cavum_status read_wall(cavum_profile *wall, const cavum_hdf5_file *file, 
   for (cavum_index i = 0; i < wall->num_points; i++) {
     bool fits = curve[i] >= 0.0 && curve[i] < INT_MAX;
     wall->curve[i] = fits ? (cavum_index)curve[i] : -1;
+  }
+  const column_target uncertainties[] = {{"wall/E_uncertainty", &mode->wall_e_uncertainty_v_per_m},
+                                         {"wall/H_uncertainty", &mode->wall_h_uncertainty_a_per_m}};
+  for (int k = 0; k < 2; k++) {
+    CAVUM_TRY(read_optional(uncertainties[k], "wall/z", wall->num_points, file, group, error));
   }
 done:
   free(curve);
@@ -120,14 +144,8 @@ static cavum_status read_density(cavum_wall_density *d, const cavum_hdf5_file *f
   }
   for (int k = ALWAYS; k < ALL; k++) {
     // With the arc length again, so that they are as long.
-    double *again = NULL;
-    const column_target pair[] = {{"wall_density/arc_length", &again}, columns[k]};
-    char path[128];
-    snprintf(path, sizeof path, "%s/%s", group, columns[k].name);
-    if (!cavum_hdf5_has(file, path)) continue;
-    status = read_columns(&d->num_points, file, group, 2, pair, error);
-    free(again);
-    if (status != CAVUM_OK) goto done;
+    CAVUM_TRY(
+        read_optional(columns[k], "wall_density/arc_length", d->num_points, file, group, error));
   }
 done:
   free(curve);
@@ -203,8 +221,8 @@ static cavum_status read_mode(cavum_mode_result *mode, const cavum_hdf5_file *fi
     CAVUM_TRY(cavum_store_read_figure(&mode->figures[id], file, path, error));
     mode->figures[id] = cavum_stored_figure_read(&mode->figures[id], (cavum_figure_id)id);
   }
-  CAVUM_TRY(read_axis(&mode->axis, file, group, error));
-  CAVUM_TRY(read_wall(&mode->wall, file, group, error));
+  CAVUM_TRY(read_axis(mode, file, group, error));
+  CAVUM_TRY(read_wall(mode, file, group, error));
   CAVUM_TRY(read_density(&mode->wall_density, file, group, error));
   CAVUM_TRY(read_field(&mode->field, file, mesh, group, error));
   cavum_beta_curve *curve = &mode->beta_curve;
