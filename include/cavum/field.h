@@ -21,8 +21,17 @@ typedef struct cavum_mode_field cavum_mode_field;
  * Makes the field of one mode ready. Takes about as long as 10,000 points.
  *
  * Shape and field between the points of the result's field grid are polynomials through them: with
- * CAVUM_FIELD_ORDER_CHOSEN the field is the solution to about 1e-6 of its largest value. With an
- * order of 1 to 4 points near a curved wall may count as outside.
+ * CAVUM_FIELD_ORDER_CHOSEN they follow the solution to about 1e-6 of its largest value, 1e-4 in
+ * elements between strongly curved ellipses. With an order of 1 to 4 points near a curved wall may
+ * count as outside.
+ *
+ * How well the solution itself knows the field is another matter, and no part of the accuracy that
+ * a cell file asks for, which is that of figures. H_phi and E near the axis are about as good as
+ * figures. E is least known at walls: at an accuracy of 1e-4 of figures it is off by up to some
+ * 1e-3 of its largest value where pieces of wall of different curvature meet, and by more beside
+ * sharp edges, where it has no limit, and E along an interface of materials jumps by as much.
+ * cavum_mode_result.wall_e_uncertainty_v_per_m and its neighbours tell it along wall and axis; for
+ * points inside there is no number.
  *
  * @param[out] field   Owned by the caller (cavum_mode_field_destroy()).
  * @param[in]  result  Solved with options.field_order other than 0, or read from a file that has

@@ -75,6 +75,7 @@ class Profile(NamedTuple):
     """Fields along axis or wall at a stored energy of one joule; arrays without copies.
 
     e_V_per_m: on the axis E_z with its sign, on the wall the normal E, positive into the cell.
+    Uncertainties are numerical, infinite for E at sharp edges of metal; empty where there are none.
     """
 
     arc_length_m: numpy.ndarray
@@ -82,6 +83,8 @@ class Profile(NamedTuple):
     r_m: numpy.ndarray
     e_V_per_m: numpy.ndarray
     h_A_per_m: numpy.ndarray
+    e_uncertainty_V_per_m: numpy.ndarray
+    h_uncertainty_A_per_m: numpy.ndarray
 
 
 class BetaCurve(NamedTuple):
@@ -147,21 +150,23 @@ class Mode(Mapping):
             raise KeyError(f"{key}: no position")
         return figure.at.z_m, figure.at.r_m
 
-    def _profile(self, profile: Any) -> Profile:
+    def _profile(self, profile: Any, of_e: Any, of_h: Any) -> Profile:
         if profile.num_points == 0:
             raise ValueError("solve with profiles=True to have profiles")
-        return Profile(*(array_of(self._result, getattr(profile, name), profile.num_points)
-                         for name in ("arc_length_m", "z_m", "r_m", "e_v_per_m", "h_a_per_m")))
+        names = ("arc_length_m", "z_m", "r_m", "e_v_per_m", "h_a_per_m")
+        columns = [getattr(profile, name) for name in names] + [of_e, of_h]
+        return Profile(*(array_of(self._result, column, profile.num_points) for column in columns))
 
     @property
     def axis(self) -> Profile:
         """E_z on the axis; needs profiles=True."""
-        return self._profile(self._mode.axis)
+        return self._profile(self._mode.axis, self._mode.axis_e_uncertainty_v_per_m, ffi.NULL)
 
     @property
     def wall(self) -> Profile:
         """Surface fields along the metal; needs profiles=True."""
-        return self._profile(self._mode.wall)
+        return self._profile(self._mode.wall, self._mode.wall_e_uncertainty_v_per_m,
+                             self._mode.wall_h_uncertainty_a_per_m)
 
     @property
     def beta_curve(self) -> BetaCurve:

@@ -95,6 +95,11 @@ def check_closed_forms(cavum):
 def check_arrays(cavum):
     """Arrays have no copies and outlive what they are of."""
     result = cavum.solve(read_pillbox(cavum), profiles=True)
+    axis = result.modes[0].axis
+    check(axis.e_uncertainty_V_per_m.size == axis.z_m.size, "uncertainties along the axis")
+    check(0.0 < axis.e_uncertainty_V_per_m.max() < 1e-4 * abs(axis.e_V_per_m).max(), "those of E")
+    check(axis.h_uncertainty_A_per_m.size == 0, "there is no H on the axis")
+    check(result.modes[0].wall.h_uncertainty_A_per_m.max() > 0.0, "those of H along the wall")
     wall = result.modes[0].wall.e_V_per_m
     again = result.modes[0].wall.e_V_per_m
     check(not wall.flags.owndata and not wall.flags.writeable and numpy.shares_memory(wall, again),

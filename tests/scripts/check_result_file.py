@@ -75,6 +75,12 @@ def check_mode(group, expected):
         check_figure(key, group["figures"][key], value)
     for name in ("axis/z", "axis/E_z", "wall/arc_length", "wall/z", "wall/r", "wall/E", "wall/H"):
         check(name in group and group[name].shape[0] > 1, f"{name} is missing")
+    for name in ("axis/E_z", "wall/E", "wall/H"):
+        column = group[f"{name}_uncertainty"]
+        check(column.shape == group[name].shape, f"shape of {name}_uncertainty")
+        check(column.attrs["units"] == group[name].attrs["units"], f"unit of {name}_uncertainty")
+        check((column[()] > 0.0).all(), f"{name}_uncertainty")
+        check(column[()].max() < 0.01 * abs(group[name][()]).max(), f"size of {name}_uncertainty")
     for name in ("z", "r", "H_phi", "E_z", "E_r"):
         check(group["field"][name].shape == group["field/z"].shape, f"shape of field/{name}")
 
