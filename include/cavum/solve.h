@@ -194,8 +194,9 @@ typedef struct cavum_result {
 
 /**
  * Lattice of a field grid so fine that polynomials through its points follow the solution to about
- * 1e-6 of its largest value (how good that is: cavum/field.h), also on curved elements: the degree plus 4, at least 12, at most 16;
- * less on meshes of so many elements that the lattice would have over a million points.
+ * 1e-6 of its largest value (how good that is: cavum/field.h), also on curved elements: the degree
+ * plus 4, at least 12, at most 16; less on meshes of so many elements that the lattice would have
+ * over a million points.
  */
 enum { CAVUM_FIELD_ORDER_CHOSEN = -1 };
 
