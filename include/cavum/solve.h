@@ -44,7 +44,8 @@ typedef struct cavum_profile {
  * the metal of the whole cell as in the wall profile: the sum of density times `area_m2` times how
  * far the metal is taken back is the change of the figure, to first order. Each density is a change
  * of a figure by volume of metal removed; per metre that the whole wall is taken back and per
- * square metre of it, that is the same number.
+ * square metre of it, that is the same number. At sharp re-entrant corners densities are unbounded,
+ * and the sums are good to 1 or 2 % only.
  */
 typedef struct cavum_wall_density {
   cavum_index num_points;
