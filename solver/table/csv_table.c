@@ -138,7 +138,8 @@ static void list_known(char *text, size_t size, const cavum_csv_column *columns)
   size_t used = 0;
   text[0] = '\0';
   for (const cavum_csv_column *column = columns; column->name && used < size; column++) {
-    const char *unit = column->units ? column->units->name : "";
+    bool has_unit = column->units && column->units->name;
+    const char *unit = has_unit ? column->units->name : "";
     size_t left = size - used;
     int length = snprintf(text + used, left, "%s%s%s%s", used ? ", " : "", column->name,
                           *unit ? "_" : "", unit);
