@@ -15,6 +15,7 @@
 
 #include <dlfcn.h>
 #include <errno.h>
+#include <malloc.h>
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -120,8 +121,11 @@ void *calloc(size_t count, size_t size) {
   return failing_memory_keep(FAILING_MEMORY_UNDER(calloc)(count, size));
 }
 
+// A block that gets smaller stays where it is: the C library cuts texts so at their end, and keeps
+// the longer block where that fails.
 void *realloc(void *block, size_t size) {
-  if (failing_memory_refuses(__builtin_return_address(0))) return NULL;
+  bool shrinks = block && size > 0 && size <= malloc_usable_size(block);
+  if (!shrinks && failing_memory_refuses(__builtin_return_address(0))) return NULL;
   void *moved = FAILING_MEMORY_UNDER(realloc)(block, size);
   if (!moved && size == 0) failing_memory_drop(block);
   return block ? moved : failing_memory_keep(moved);
