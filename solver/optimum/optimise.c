@@ -294,7 +294,7 @@ static cavum_status free_the_wall(cavum_optimum **optimum, const cavum_goal *goa
     cavum_optimum_destroy(&made);
     return described;
   }
-  if (wall.taken) {
+  if (wall.taken && made) {
     wall.two_ellipse_search = *optimum;
     *optimum = made;
     made = NULL;

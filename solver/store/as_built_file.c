@@ -230,7 +230,8 @@ static cavum_status read_column(double **values, int64_t *rows, const cavum_hdf5
   if (status != CAVUM_OK) return status;
   if (found < 1 || found > ROWS_MOST || (*rows > 0 && found != *rows)) {
     free(read);
-    return cavum_matrix_fail_damaged(path, error);
+    cavum_matrix_fail_damaged(path, error);
+    return CAVUM_ERR_INPUT;
   }
   *rows = found;
   *values = read;
