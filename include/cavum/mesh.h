@@ -112,7 +112,8 @@ CAVUM_API cavum_mesh_options cavum_mesh_options_default(void);
  * @param[out] error    May be NULL.
  * @retval CAVUM_ERR_MESH     no mesh with positive Jacobians was found.
  * @retval CAVUM_ERR_STOPPED  options->stop said so.
- * @retval CAVUM_ERR_USAGE    no mesh or contour, or options that are out of range.
+ * @retval CAVUM_ERR_USAGE    no mesh or contour, or options that are out of range, more
+ *                            elements than the limit among them.
  * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_mesh_from_contour(cavum_mesh *mesh, const cavum_contour *contour,

@@ -20,8 +20,8 @@ double cavum_corner_exponent(double interior_rad, bool mixed);
  * Exponent nu of the tip of a cone, where a wall meets the axis: E goes as rho^(nu - 1), with
  * P_nu(cos alpha) = 0 on a natural side and P_nu^1(cos alpha) = 0 on a magnetic one [Olver2010] 14.
  * Beyond a right angle nu falls from 1 to 0, or from 2 to 1; this is an approximation there, good
- * to 0.08, and not less than 0.2. Up to a right angle it is good to 0.02 on a natural side, and 2, the
- * least that nu can be there, on a magnetic one.
+ * to 0.08, and not less than 0.2. Up to a right angle it is good to 0.02 on a natural side, and 2,
+ * the least that nu can be there, on a magnetic one.
  * @param[in] interior_rad  Angle inside the domain between axis and wall.
  * @param[in] magnetic      The wall has w = 0.
  */

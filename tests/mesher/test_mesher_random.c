@@ -290,7 +290,7 @@ START_TEST(impossible_outlines_are_refused) {
   draw_nose_cone(&pen);  // 64 x 64 parts of a hundred elements
   cavum_contour nose = pen_contour(&pen);
   options.refinement = 64.0;
-  ck_assert_int_eq(cavum_mesh_from_contour(&mesh, &nose, &options, NULL), CAVUM_ERR_MESH);
+  ck_assert_int_eq(cavum_mesh_from_contour(&mesh, &nose, &options, NULL), CAVUM_ERR_USAGE);
   draw_pillbox(&pen);
   options.refinement = 1.0;
   options.largest_size_m = 1e-6;
