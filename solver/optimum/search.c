@@ -533,6 +533,17 @@ done:
   return status;
 }
 
+// The residual of the point that was taken last, in its entry of the path as well.
+static cavum_status take_residual_of_step(state *s, cavum_error *error) {
+  cavum_search *search = s->search;
+  cavum_status status = take_residual(s, error);
+  if (status != CAVUM_OK) return status;
+  int k = search->num_steps - 1;
+  while (k >= 0 && !search->steps[k].accepted) k--;
+  if (k >= 0) search->steps[k].residual = search->residual;
+  return CAVUM_OK;
+}
+
 static cavum_status go(state *s, cavum_error *error) {
   cavum_search *search = s->search;
   int first = search->solving->num_solves;
@@ -542,16 +553,8 @@ static cavum_status go(state *s, cavum_error *error) {
   for (;;) {
     if (taken) start_point(s);
     cavum_status status = solve_model(&shape, s, error);
+    if (status == CAVUM_OK && taken) status = take_residual_of_step(s, error);
     if (status != CAVUM_OK) return status;
-    if (taken) {
-      status = take_residual(s, error);
-      if (status != CAVUM_OK) return status;
-      for (int k = search->num_steps - 1; k >= 0; k--) {
-        if (!search->steps[k].accepted) continue;
-        search->steps[k].residual = search->residual;
-        break;
-      }
-    }
     search->num_solves = (search->from ? 0 : 1) + search->solving->num_solves - first;
     search->end = is_met(s) ? CAVUM_OPTIMUM_CONVERGED : CAVUM_OPTIMUM_STALLED;
     if (search->end == CAVUM_OPTIMUM_CONVERGED) {

@@ -56,9 +56,9 @@ static bool names_series(const cavum_chart *chart, char letter) {
 
 char cavum_chart_letter(const cavum_chart *chart, int rule) {
   int before = 0;
-  for (char letter = 'a'; letter <= 'z'; letter++) {
-    if (names_series(chart, letter)) continue;
-    if (before++ == rule) return letter;
+  for (int letter = 'a'; letter <= 'z'; letter++) {
+    if (names_series(chart, (char)letter)) continue;
+    if (before++ == rule) return (char)letter;
   }
   return (char)('a' + rule);
 }
