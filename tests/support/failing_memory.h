@@ -121,8 +121,8 @@ void *calloc(size_t count, size_t size) {
   return failing_memory_keep(FAILING_MEMORY_UNDER(calloc)(count, size));
 }
 
-// A block that gets smaller stays where it is: the C library cuts texts so at their end, and keeps
-// the longer block where that fails.
+// A block that gets smaller stays where it is: libraries that cut so keep the longer block where
+// that fails, once for each text.
 void *realloc(void *block, size_t size) {
   bool shrinks = block && size > 0 && size <= malloc_usable_size(block);
   if (!shrinks && failing_memory_refuses(__builtin_return_address(0))) return NULL;
