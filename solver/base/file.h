@@ -22,8 +22,9 @@ char *cavum_temporary_name(const char *path);
 
 /**
  * Makes a finished temporary file durable and gives it its final name: fsync, rename, fsync of the
- * folder. A symbolic link stays: the file behind it is the one that is replaced. On failure the temporary file is removed and the old file is left as it was. A path that
- * is no regular file (a folder, a device: a rename would replace /dev/null) is refused.
+ * folder. A symbolic link stays: the file behind it is the one that is replaced. On failure the
+ * temporary file is removed and the old file is left as it was. A path that is no regular file (a
+ * folder, a device: a rename would replace /dev/null) is refused.
  */
 cavum_status cavum_commit_file(const char *temporary, const char *path, cavum_error *error);
 
