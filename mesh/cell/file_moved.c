@@ -17,7 +17,7 @@
 
 // ---- what a move does
 
-static void scale(cavum_cell *cell, double along_z, double along_r) {
+void cavum_cell_scale_path(cavum_cell *cell, double along_z, double along_r) {
   cavum_contour_scale(&cell->path, along_z, along_r);
   cell->accelerating_length_m *= along_z;
 }
@@ -28,7 +28,7 @@ static cavum_status make_longer(cavum_cell *cell, double amount_m, cavum_error *
     return cavum_fail(error, CAVUM_ERR_GEOMETRY, "squeezed by more than its length, %.6g mm",
                       cavum_in_mm(length_m));
   }
-  scale(cell, factor, 1.0);
+  cavum_cell_scale_path(cell, factor, 1.0);
   return CAVUM_OK;
 }
 
@@ -42,7 +42,7 @@ cavum_status cavum_cell_take_move(cavum_cell *cell, const cavum_cell_move *move,
     case CAVUM_MOVE_LONGER:
       return make_longer(cell, move->amount_m, error);
     case CAVUM_MOVE_SHRINK:
-      scale(cell, 1.0 - move->contraction[0], 1.0 - move->contraction[1]);
+      cavum_cell_scale_path(cell, 1.0 - move->contraction[0], 1.0 - move->contraction[1]);
       break;
     case CAVUM_MOVE_STRAIGHT:
       status = cavum_contour_add_length(&cell->path, &factor, move->place, move->amount_m, error);
@@ -91,35 +91,30 @@ static const cavum_yaml_field move_fields[] = {
     MOVE_LENGTH("right_iris_mm", right_iris_m),
 };
 
-/** A place of a profile. */
-typedef struct share_place {
-  double z_m, share;
-} share_place;
-
 static const cavum_yaml_field place_fields[] = {
     {.key = "z_mm",
-     .offset = offsetof(share_place, z_m),
+     .offset = offsetof(cavum_profile_place, z_m),
      .required = true,
      .unit = CAVUM_UNIT_MM,
      .low = -CAVUM_CELL_LARGEST_LENGTH_MM,
      .high = CAVUM_CELL_LARGEST_LENGTH_MM},
     {.key = "share",
-     .offset = offsetof(share_place, share),
+     .offset = offsetof(cavum_profile_place, share),
      .required = true,
      .low = -LARGEST_SHARE,
      .high = LARGEST_SHARE},
 };
 
-static cavum_status read_profile(cavum_depth_shape *depth, const cavum_yaml_reader *reader,
-                                 const cavum_yaml_node *list, const char *path) {
-  cavum_yaml_table table = CAVUM_YAML_TABLE(place_fields);
+cavum_status cavum_cell_file_read_profile(cavum_depth_shape *depth, cavum_yaml_table table,
+                                          const cavum_yaml_reader *reader,
+                                          const cavum_yaml_node *list, const char *path) {
   const cavum_yaml_node *node = cavum_yaml_reader_first(reader, list);
   if (list->num_children < 2 || list->num_children > CAVUM_PROFILE_MOST) {
     return cavum_yaml_reader_fail(reader, list, "%s: expected 2 to %d places", path,
                                   (int)CAVUM_PROFILE_MOST);
   }
   for (int i = 0; node; i++, node = cavum_yaml_reader_next(reader, node)) {
-    share_place place = {0};
+    cavum_profile_place place = {0};
     cavum_yaml_path entry = cavum_yaml_path_index(path, i + 1);
     cavum_status status = cavum_yaml_read_fields(&place, reader, node, entry.text, table);
     if (status != CAVUM_OK) return status;
@@ -185,8 +180,9 @@ static cavum_status read_entry(cavum_cell_move *move, const cavum_yaml_reader *r
                             .amount_m = s.offset_m == 0.0 ? NO_OFFSET_M : s.offset_m};
   move->depth.iris_share = isnan(s.iris_share) ? 1.0 : s.iris_share;
   if (s.profile) {
-    return read_profile(&move->depth, reader, s.profile,
-                        cavum_yaml_path_join(path, "profile").text);
+    cavum_yaml_table places = CAVUM_YAML_TABLE(place_fields);
+    return cavum_cell_file_read_profile(&move->depth, places, reader, s.profile,
+                                        cavum_yaml_path_join(path, "profile").text);
   }
   if (!isnan(s.longer_m)) {
     move->kind = CAVUM_MOVE_LONGER;

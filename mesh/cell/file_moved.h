@@ -10,6 +10,7 @@
 #include "cavum/cell.h"
 #include "contour/axial_length.h"
 #include "contour/wall_depth.h"
+#include "yaml/fields.h"
 #include "yaml/reader.h"
 
 /** What an entry does. */
@@ -29,6 +30,14 @@ typedef struct cavum_cell_move {
   cavum_wall_place place;  /**< STRAIGHT. */
 } cavum_cell_move;
 
+/** A place of a profile as a file has it. */
+typedef struct cavum_profile_place {
+  double z_m, share; /**< What `share` is in the file is up to the table of its keys. */
+} cavum_profile_place;
+
+/** Scales a shape that is a path; an accelerating length that is there goes along z. */
+void cavum_cell_scale_path(cavum_cell *cell, double along_z, double along_r);
+
 /**
  * Moves a shape that is a path; an accelerating length that is there goes along with lengths along
  * the axis.
@@ -41,6 +50,19 @@ typedef struct cavum_cell_move {
  */
 cavum_status cavum_cell_take_move(cavum_cell *cell, const cavum_cell_move *move, bool check,
                                   cavum_error *error);
+
+/**
+ * Reads a profile along the wall: 2 to CAVUM_PROFILE_MOST places in the order of z.
+ * @param[out] depth   Its places and shares; the rest stays.
+ * @param[in]  table   Keys of a place, offsets in a cavum_profile_place.
+ * @param[in]  reader  The file.
+ * @param[in]  list    The places.
+ * @param[in]  path    Name of the list for messages.
+ * @retval CAVUM_ERR_INPUT  bad keys, too few or too many places, or z that does not rise.
+ */
+cavum_status cavum_cell_file_read_profile(cavum_depth_shape *depth, cavum_yaml_table table,
+                                          const cavum_yaml_reader *reader,
+                                          const cavum_yaml_node *list, const char *path);
 
 /**
  * Reads the list, where there is one, and makes the cell the path that it leads to.

@@ -7,6 +7,7 @@
 #include <stdio.h>
 
 #include "base/base.h"
+#include "cell/file_moved.h"
 
 static const double LARGEST_DEPTH_UM = 1e6, LARGEST_Z_MM = 1e4;
 
@@ -29,22 +30,17 @@ static const cavum_yaml_field depth_fields[] = {
     CAVUM_STEP_SOURCE,
 };
 
-/** A place of a profile. */
-typedef struct profile_place {
-  double z_m, depth_m, um_per_mbar;
-} profile_place;
-
 static const cavum_yaml_field place_fields[] = {
-    CAVUM_STEP_FIELD(profile_place, "z_mm", z_m, .required = true, .unit = CAVUM_UNIT_MM,
+    CAVUM_STEP_FIELD(cavum_profile_place, "z_mm", z_m, .required = true, .unit = CAVUM_UNIT_MM,
                      .low = -LARGEST_Z_MM, .high = LARGEST_Z_MM),
-    CAVUM_STEP_FIELD(profile_place, "depth_um", depth_m, .required = true, .unit = CAVUM_UNIT_UM,
-                     .high = LARGEST_DEPTH_UM),
+    CAVUM_STEP_FIELD(cavum_profile_place, "depth_um", share, .required = true,
+                     .unit = CAVUM_UNIT_UM, .high = LARGEST_DEPTH_UM),
 };
 
 static const cavum_yaml_field deflection_fields[] = {
-    CAVUM_STEP_FIELD(profile_place, "z_mm", z_m, .required = true, .unit = CAVUM_UNIT_MM,
+    CAVUM_STEP_FIELD(cavum_profile_place, "z_mm", z_m, .required = true, .unit = CAVUM_UNIT_MM,
                      .low = -LARGEST_Z_MM, .high = LARGEST_Z_MM),
-    CAVUM_STEP_FIELD(profile_place, "um_per_mbar", um_per_mbar, .required = true,
+    CAVUM_STEP_FIELD(cavum_profile_place, "um_per_mbar", share, .required = true,
                      .low = -LARGEST_DEPTH_UM, .high = LARGEST_DEPTH_UM),
 };
 
@@ -52,23 +48,10 @@ static const cavum_yaml_field deflection_fields[] = {
 static cavum_status read_places(double *largest, cavum_depth_shape *depth, cavum_yaml_table table,
                                 const cavum_yaml_reader *reader, const cavum_yaml_node *list,
                                 const char *path) {
-  const cavum_yaml_node *node = cavum_yaml_reader_first(reader, list);
+  cavum_status status = cavum_cell_file_read_profile(depth, table, reader, list, path);
+  if (status != CAVUM_OK) return status;
   *largest = 0.0;
-  if (list->num_children < 2 || list->num_children > CAVUM_PROFILE_MOST) {
-    return cavum_yaml_reader_fail(reader, list, "%s: expected 2 to %d places", path,
-                                  (int)CAVUM_PROFILE_MOST);
-  }
-  for (int i = 0; node; i++, node = cavum_yaml_reader_next(reader, node)) {
-    profile_place place = {0};
-    cavum_yaml_path entry = cavum_yaml_path_index(path, i + 1);
-    cavum_status status = cavum_yaml_read_fields(&place, reader, node, entry.text, table);
-    if (status != CAVUM_OK) return status;
-    if (i > 0 && !(place.z_m > depth->z_m[i - 1])) {
-      return cavum_yaml_reader_fail(reader, node, "%s: z_mm must rise", path);
-    }
-    depth->z_m[i] = place.z_m;
-    depth->share[i] = place.depth_m + place.um_per_mbar;  // one of both is 0
-    depth->num_places = i + 1;
+  for (int i = 0; i < depth->num_places; i++) {
     *largest = cavum_max(*largest, fabs(depth->share[i]));
   }
   if (!(*largest > 0.0)) return cavum_yaml_reader_fail(reader, list, "%s: all are 0", path);

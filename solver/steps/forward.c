@@ -139,7 +139,7 @@ static double solved_hz(const walk *w) {
 // Scalings wait until a step moves the wall: the frequency of a scaled shape is exact without.
 static void scale_now(walk *w) {
   if (w->scale == 1.0) return;
-  cavum_shape_scale(&w->shape, w->scale, w->scale);
+  cavum_cell_scale_path(&w->shape, w->scale, w->scale);
   // Densities are per volume of the shape that was solved; the next solve has the new size.
   w->factor *= w->scale;
   w->scale = 1.0;

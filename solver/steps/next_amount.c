@@ -15,7 +15,9 @@ static const double MOST_DEPTH_M = 1e-3;
 
 // Why an amount cannot be, whatever the shape is; NULL where it can.
 static const char *why_never(const cavum_step *step) {
-  bool back = step->next_amount<0.0, deep = fabs(step->next_amount)> MOST_DEPTH_M;
+  double amount = step->next_amount;
+  bool back = amount < 0.0;
+  bool deep = fabs(amount) > MOST_DEPTH_M;
   switch (step->kind) {
     case CAVUM_STEP_REMOVE:
     case CAVUM_STEP_DEPOSIT:

@@ -38,11 +38,6 @@ cavum_status cavum_shape_start(cavum_cell *shape, const cavum_cell *cell, cavum_
   return CAVUM_OK;
 }
 
-void cavum_shape_scale(cavum_cell *shape, double along_z, double along_r) {
-  cavum_contour_scale(&shape->path, along_z, along_r);
-  shape->accelerating_length_m *= along_z;
-}
-
 double cavum_shape_slope_of_depth(const cavum_mode_result *mode, const cavum_cell *shape,
                                   const cavum_depth_shape *along) {
   const cavum_wall_density *d = &mode->wall_density;

@@ -19,9 +19,6 @@
  */
 cavum_status cavum_shape_start(cavum_cell *shape, const cavum_cell *cell, cavum_error *error);
 
-/** Scales a shape; the accelerating length goes along z. */
-void cavum_shape_scale(cavum_cell *shape, double along_z, double along_r);
-
 /** Change of the frequency when all metal of a shape is moved out by a depth, times its shape along
  * the wall, in Hz/m; the mode has its densities along the wall. */
 double cavum_shape_slope_of_depth(const cavum_mode_result *mode, const cavum_cell *shape,

@@ -31,10 +31,8 @@ cavum_status cavum_shape_copy(cavum_cell *copy, const cavum_cell *shape, cavum_e
 
 static cavum_status add_length(cavum_cell *shape, cavum_wall_place place, double length_m,
                                cavum_error *error) {
-  double factor = 1.0;
-  cavum_status status = cavum_contour_add_length(&shape->path, &factor, place, length_m, error);
-  if (status == CAVUM_OK) shape->accelerating_length_m *= factor;
-  return status;
+  const cavum_cell_move move = {.kind = CAVUM_MOVE_STRAIGHT, .place = place, .amount_m = length_m};
+  return cavum_cell_take_move(shape, &move, true, error);
 }
 
 cavum_status cavum_shape_draw(cavum_cell *shape, const cavum_steps *steps, cavum_error *error) {
