@@ -213,7 +213,8 @@ typedef struct cavum_optimum {
   double objective_exact;            /**< The same before rounding. */
   double objective_uncertainty;
   double residual;  /**< Largest derivative of the Lagrange function by a dimension that has room,
-                         of the logarithm of the objective, over the range of the dimension. */
+                         of the logarithm of the objective, over the range of the dimension, or
+                         the sum of multipliers times the room of their limits, if that is more. */
   double violation; /**< Largest of a limit, relative. */
   int num_solves;   /**< Of all starts. */
   int num_optima;   /**< Different values that starts converged to. */

@@ -140,7 +140,7 @@ static const struct {
     {"$CAVUM tolerances cell.yaml --band frequency_MHz=0", "FIGURE=WIDTH"},
     {"$CAVUM tolerances cell.yaml --band frequncy_MHz=1", "did you mean"},
     {"$CAVUM tolerances cell.yaml --samples -3", "whole number"},
-    {"$CAVUM tolerances cell.yaml --mode 2", "mode"},
+    {"$CAVUM tolerances cell.yaml --mode 2", "spread of mode 2: "},
     {"$CAVUM tolerances cell.yaml -q", "--quiet"},
     {"$CAVUM tolerances bare.yaml --from shop.yaml --json shop.yaml", "which this command reads"},
     {"cp cell.yaml other.json; $CAVUM tolerances cell.yaml --json other.json", "--overwrite"},

@@ -86,7 +86,7 @@ static const struct {
      "did you mean 'iris_radius_mm'"},
     {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by beta=1", "NAME=LOW:HIGH"},
     {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by beta=1:0.5", "NAME=LOW:HIGH"},
-    {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by iris_radius_mm --mode 2", "mode"},
+    {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by iris_radius_mm --mode 2", "mode 2, "},
     {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by iris_radius_mm -q", "--quiet"},
     {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by iris_radius_mm -o cell.yaml",
      "which this command reads"},
