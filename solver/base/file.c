@@ -33,6 +33,7 @@ char *cavum_file_behind_links(const char *path) {
     free(file);
     file = next;
   }
+  if (!file) return NULL;
   free(file);
   return cavum_copy_text(path);
 }

@@ -113,9 +113,11 @@ static cavum_status write_moves(char **text, const cavum_cell *shape, const cavu
   }
   CAVUM_TRY(cavum_cell_moves_to_text(&list, moves, count, error));
   // What was done before comes first.
-  if (put_text(&made, "contour.moved", list, error) != CAVUM_OK) {
-    CAVUM_TRY(append_moves(&made, moves, count, error));
+  status = put_text(&made, "contour.moved", list, error);
+  if (status != CAVUM_OK && status != CAVUM_ERR_MEMORY) {
+    status = append_moves(&made, moves, count, error);
   }
+  if (status != CAVUM_OK) goto done;
   *text = made;
   made = NULL;
 done:

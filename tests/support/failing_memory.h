@@ -32,13 +32,14 @@
  * touch, so they must be told that these do.
  */
 static volatile struct failing_memory {
-  long until;    /**< Allocations until one fails; 0: none does. */
-  bool all_then; /**< All that follow fail too. */
-  bool own_only; /**< Only allocations by solver/base/ count and fail. */
-  int inside;    /**< Depth of functions of solver/base/ that allocate. */
-  bool failed;   /**< One did. */
-  long live;     /**< Blocks allocated and not freed; nothing with sanitizers, which have functions
-                    of their own that allocate, and look for leaks themselves. */
+  long until;      /**< Allocations until one fails; 0: none does. */
+  bool all_then;   /**< All that follow fail too. */
+  bool own_only;   /**< Only allocations by solver/base/ count and fail. */
+  int inside;      /**< Depth of functions of solver/base/ that allocate. */
+  bool failed;     /**< One did. */
+  bool by_library; /**< It was of a library that is known to go on without. */
+  long live; /**< Blocks allocated and not freed; nothing with sanitizers, which have functions
+                of their own that allocate, and look for leaks themselves. */
 } failing_memory;
 
 /** The n-th allocation from now on, n = 1, 2, ..., fails, alone or with all that follow. */
@@ -46,6 +47,7 @@ static inline void failing_memory_arm(long n, bool all_then) {
   failing_memory.until = n;
   failing_memory.all_then = all_then;
   failing_memory.failed = false;
+  failing_memory.by_library = false;
 }
 
 /** No allocation fails any more; true when one did. */
@@ -65,6 +67,16 @@ static inline bool failing_memory_spares(const void *caller) {
   return false;
 }
 
+// The C library reads files without a buffer, sorts in place and keeps a text in the longer block
+// that it was written to; libcsv asks for less. What strdup() could not copy is its caller's.
+static inline bool failing_memory_goes_on(const void *caller) {
+  Dl_info info;
+  if (!dladdr(caller, &info) || !info.dli_fname) return false;
+  if (strstr(info.dli_fname, "/libcsv.")) return true;
+  bool copies = info.dli_sname && strstr(info.dli_sname, "strdup");
+  return strstr(info.dli_fname, "/libc.so") && !copies;
+}
+
 // Who is spared is asked where an allocation would fail, which then falls on the next one.
 static inline bool failing_memory_refuses(const void *caller) {
   if (failing_memory.until == 0 || (failing_memory.own_only && failing_memory.inside == 0)) {
@@ -77,6 +89,7 @@ static inline bool failing_memory_refuses(const void *caller) {
   if (failing_memory_spares(caller)) return false;
   if (!failing_memory.all_then) failing_memory.until = 0;
   failing_memory.failed = true;
+  failing_memory.by_library = failing_memory_goes_on(caller);
   errno = ENOMEM;
   return true;
 }
