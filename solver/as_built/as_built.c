@@ -177,6 +177,7 @@ cavum_status cavum_as_built_run(cavum_as_built **built, const char *path,
   CAVUM_TRY(cavum_cell_file_read_as_built(&w.cell, &w.measured, path, error));
   cavum_status solved = solve_both(&w, error);
   if (!w.built || !w.drawn) CAVUM_TRY(solved);
+  CAVUM_ASSERT(w.built && w.drawn);
   // What is wrong with the accuracy is said last, if nothing else is wrong.
   cavum_error what = {0};
   status = compare(made, &w, &what);

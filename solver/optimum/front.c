@@ -31,7 +31,7 @@ static cavum_status take_point(cavum_front_point *p, const cavum_front_walk *w, 
   if (!p->inputs) return cavum_fail_memory(error);
   for (int a = 0; a <= CAVUM_FRONT_MOST_AXES; a++) p->value[a] = p->uncertainty[a] = NAN;
   for (int i = 0; i < goal->study->num_inputs; i++) p->inputs[i] = NAN;
-  if (!cavum_front_walk_found(w, point)) return CAVUM_OK;
+  if (!best->here || !cavum_front_walk_found(w, point)) return CAVUM_OK;
   cavum_optimum_inputs(values, goal, best->here->place);
   memcpy(p->inputs, values, (size_t)goal->study->num_inputs * sizeof *values);
   p->kind = CAVUM_FRONT_POINT;

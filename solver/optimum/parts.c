@@ -176,11 +176,15 @@ static cavum_status read_open(cavum_record_bytes *bytes, bool *found, const cavu
   if (fseek(file, 0, SEEK_END) != 0) return CAVUM_OK;
   if (ftell(file) < 0 || (uint64_t)ftell(file) != sizeof h + h.size) return CAVUM_OK;
   if (fseek(file, sizeof h, SEEK_SET) != 0) return CAVUM_OK;
-  bytes->data = cavum_alloc((int64_t)h.size, 1);
-  if (!bytes->data) return cavum_fail_memory(error);
-  bytes->size = h.size;
-  *found = (h.size == 0 || fread(bytes->data, h.size, 1, file) == 1) &&
-           cavum_record_crc(bytes->data, bytes->size) == h.crc;
+  void *data = cavum_alloc((int64_t)h.size, 1);
+  if (!data) return cavum_fail_memory(error);
+  *found =
+      (h.size == 0 || fread(data, h.size, 1, file) == 1) && cavum_record_crc(data, h.size) == h.crc;
+  if (*found) {
+    *bytes = (cavum_record_bytes){.data = data, .size = h.size};
+  } else {
+    free(data);
+  }
   return CAVUM_OK;
 }
 
@@ -193,8 +197,6 @@ cavum_status cavum_parts_read(cavum_record_bytes *bytes, bool *found, const cavu
     char *path = path_of(parts, parts->divisions[i], name);
     if (!path) return cavum_fail_memory(error);
     FILE *file = fopen(path, "rb");
-    free(bytes->data);
-    *bytes = (cavum_record_bytes){0};
     if (file) {
       status = read_open(bytes, found, parts, file, path, error);
       fclose(file);

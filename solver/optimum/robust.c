@@ -62,6 +62,7 @@ static cavum_status deviation_of(double *deviation, const cavum_goal *goal, cons
   if (id >= 0) {
     return cavum_shape_spread_find(deviation, cell, goal->tolerances, (cavum_geometry_id)id, error);
   }
+  CAVUM_ASSERT(spread);  // has_other_margins()
   const cavum_figure_spread *f = &spread->figures[what->figure];
   if (!f->has_linear) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "%s has no spread by the tolerances%s%s", what->key,

@@ -360,8 +360,8 @@ static cavum_status remember(work *w, const cavum_bordered_start *start, bool wa
   cavum_index n = w->modes->num_unknowns;
   size_t size = CAVUM_NUM_FUNCTIONALS * (size_t)n;
   if (!memory) return CAVUM_OK;
-  if (memory->num_unknowns != n) cavum_adjoint_memory_clear(memory);
-  if (!memory->vectors) {
+  if (!memory->vectors || memory->num_unknowns != n) {
+    cavum_adjoint_memory_clear(memory);
     memory->vectors =
         cavum_alloc_aligned((2 * CAVUM_NUM_FUNCTIONALS + 1) * (int64_t)n, sizeof *memory->vectors);
   }
