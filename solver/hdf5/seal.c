@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Seals. Files are read with read(), not mapped: one that shrinks meanwhile is an error, no signal.
+// Seals.
 #include "hdf5/seal.h"
 
 #include <errno.h>
@@ -11,8 +11,6 @@
 
 #include "base/base.h"
 #include "base/sha256.h"
-
-enum { READ_BYTES = 1 << 17 };
 
 static void print_seal(char text[CAVUM_SEAL_SIZE], const cavum_seal *seal) {
   char line[CAVUM_SEAL_SIZE + 1];
@@ -35,19 +33,10 @@ void cavum_seal_make(char text[CAVUM_SEAL_SIZE], const char *kind, const void *d
 // Digest of the first bytes of a file, from where the descriptor stands; false when it is shorter.
 static bool digest_file(char digest[65], int descriptor, int64_t size) {
   cavum_sha256_state state;
-  unsigned char *buffer = cavum_alloc_aligned(READ_BYTES, 1);
-  if (!buffer) return false;
   cavum_sha256_begin(&state);
-  while (size > 0) {
-    ssize_t got = read(descriptor, buffer, size < READ_BYTES ? (size_t)size : READ_BYTES);
-    if (got < 0 && errno == EINTR) continue;
-    if (got <= 0) break;
-    cavum_sha256_add(&state, buffer, (size_t)got);
-    size -= got;
-  }
-  free(buffer);
+  bool whole = cavum_sha256_add_open_file(&state, descriptor, size) == size;
   cavum_sha256_end(digest, &state);
-  return size == 0;
+  return whole;
 }
 
 cavum_status cavum_seal_append(const char *path, const char *kind, cavum_error *error) {

@@ -38,24 +38,6 @@ static char *path_of(const cavum_parts *parts, int64_t num_parts, const char *na
                            name);
 }
 
-static void add_text(cavum_sha256_state *state, const char *text) {
-  cavum_sha256_add(state, text ? text : "", text ? strlen(text) + 1 : 1);
-}
-
-static cavum_status add_file(cavum_sha256_state *state, const char *path, cavum_error *error) {
-  char block[4096];
-  FILE *file = fopen(path, "rb");
-  if (!file) {
-    return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
-  }
-  for (size_t count; (count = fread(block, 1, sizeof block, file)) > 0;) {
-    cavum_sha256_add(state, block, count);
-  }
-  bool good = !ferror(file);
-  fclose(file);
-  return good ? CAVUM_OK : cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read", path);
-}
-
 // Cells may have come from memory: their texts, and whatever else the goal names.
 static cavum_status take_digest(char digest[CAVUM_PARTS_DIGEST_SIZE], const cavum_goal *goal,
                                 cavum_error *error) {
@@ -64,11 +46,12 @@ static cavum_status take_digest(char digest[CAVUM_PARTS_DIGEST_SIZE], const cavu
   const cavum_files *files = cavum_goal_files(goal);
   cavum_sha256_begin(&state);
   cavum_sha256_add(&state, &FORMAT, sizeof FORMAT);
-  add_text(&state, cavum_version());
-  add_text(&state, cavum_goal_text(goal));
-  for (int c = 0; c < goal->num_cells; c++) add_text(&state, goal->cells[c].study->cell.text);
+  cavum_sha256_add_text(&state, cavum_version());
+  cavum_sha256_add_text(&state, cavum_goal_text(goal));
+  for (int c = 0; c < goal->num_cells; c++)
+    cavum_sha256_add_text(&state, goal->cells[c].study->cell.text);
   for (int i = 0; i < files->num_paths && status == CAVUM_OK; i++) {
-    status = add_file(&state, files->paths[i], error);
+    status = cavum_sha256_add_file(&state, files->paths[i], error);
   }
   cavum_sha256_end(digest, &state);
   return status;

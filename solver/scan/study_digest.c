@@ -2,12 +2,7 @@
 // Digests of what decides the bits of rows. Numbers go in as their bits, texts with their end.
 #include "scan/study_digest.h"
 
-#include <errno.h>
-#include <fcntl.h>
 #include <string.h>
-#include <sys/mman.h>
-#include <sys/stat.h>
-#include <unistd.h>
 
 #include "base/base.h"
 #include "base/sha256.h"
@@ -15,10 +10,6 @@
 
 // Changes when rows of the same settings would no longer be the same bytes.
 static const int ROWS_VERSION = 5;
-
-static void add_text(cavum_sha256_state *state, const char *text) {
-  cavum_sha256_add(state, text ? text : "", text ? strlen(text) + 1 : 1);
-}
 
 static void add_number(cavum_sha256_state *state, double value) {
   cavum_sha256_add(state, &value, sizeof value);
@@ -28,24 +19,14 @@ static void add_integer(cavum_sha256_state *state, int64_t value) {
   cavum_sha256_add(state, &value, sizeof value);
 }
 
-// A file of any size, without holding it.
+// The digest of a file, as a text.
 static cavum_status add_file(cavum_sha256_state *state, const char *path, cavum_error *error) {
-  struct stat found;
   char hash[65];
-  cavum_status status = CAVUM_OK;
-  int descriptor = open(path, O_RDONLY | O_CLOEXEC);
-  void *bytes = MAP_FAILED;
-  if (descriptor >= 0 && fstat(descriptor, &found) == 0 && found.st_size > 0) {
-    bytes = mmap(NULL, (size_t)found.st_size, PROT_READ, MAP_PRIVATE, descriptor, 0);
-  }
-  if (bytes == MAP_FAILED) {
-    status = cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
-  } else {
-    cavum_sha256(hash, bytes, (size_t)found.st_size);
-    munmap(bytes, (size_t)found.st_size);
-    add_text(state, hash);
-  }
-  if (descriptor >= 0) close(descriptor);
+  cavum_sha256_state of_file;
+  cavum_sha256_begin(&of_file);
+  cavum_status status = cavum_sha256_add_file(&of_file, path, error);
+  cavum_sha256_end(hash, &of_file);
+  if (status == CAVUM_OK) cavum_sha256_add_text(state, hash);
   return status;
 }
 
@@ -63,13 +44,13 @@ static cavum_status add_cell(cavum_sha256_state *state, const cavum_study *study
   cell.mesh_size = 0;
   cavum_status status = cavum_cell_to_text(&text, &cell, error);
   if (status != CAVUM_OK) return status;
-  add_text(state, text);
+  cavum_sha256_add_text(state, text);
   free(text);
   if (study->cell.kind != CAVUM_CONTOUR_MESH_FILE) return CAVUM_OK;
   if (study->cell.mesh_data) {
     char hash[65];
     cavum_sha256(hash, study->cell.mesh_data, study->cell.mesh_size);
-    add_text(state, hash);
+    cavum_sha256_add_text(state, hash);
     return CAVUM_OK;
   }
   return add_file(state, study->cell.mesh.path, error);
@@ -79,7 +60,7 @@ static void add_expression(cavum_sha256_state *state, const cavum_expression *ex
   for (const char *c = cavum_expression_text(expression); *c; c++) {
     if (*c != ' ') cavum_sha256_add(state, c, 1);
   }
-  add_text(state, "");
+  cavum_sha256_add_text(state, "");
   // Names that are no inputs: their numbers, as the cell file has them.
   for (int i = 0; i < cavum_expression_num_names(expression); i++) {
     cavum_expression_name name = cavum_expression_name_at(expression, i);
@@ -92,7 +73,7 @@ static void add_inputs(cavum_sha256_state *state, const cavum_study *study) {
   add_integer(state, study->num_inputs);
   for (int i = 0; i < study->num_inputs; i++) {
     const cavum_input *input = &study->inputs[i];
-    add_text(state, input->place.name);
+    cavum_sha256_add_text(state, input->place.name);
     add_integer(state, input->role);
     add_integer(state, input->place.set_left);
     add_integer(state, input->place.set_right);
@@ -122,12 +103,12 @@ static void add_modes(cavum_sha256_state *state, const cavum_study *study) {
   add_integer(state, study->coupling + study->coupling_of_inner_cell);
   add_integer(state, study->mode);
   if (study->num_modes > 0) add_integer(state, study->num_modes);
-  if (study->num_modes > 1) add_text(state, "labels");
+  if (study->num_modes > 1) cavum_sha256_add_text(state, "labels");
 }
 
 static void add_requirements(cavum_sha256_state *state, const cavum_requirements *requirements) {
   for (int i = 0; requirements && i < requirements->count; i++) {
-    add_text(state, requirements->list[i].key);
+    cavum_sha256_add_text(state, requirements->list[i].key);
     add_number(state, requirements->list[i].least);
     add_number(state, requirements->list[i].most);
   }
@@ -136,25 +117,26 @@ static void add_requirements(cavum_sha256_state *state, const cavum_requirements
 // Which numbers a row has; the order is that of the first version.
 static void add_columns(cavum_sha256_state *state, const cavum_study *study) {
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-    if (study->wanted[id]) add_text(state, cavum_figure_describe((cavum_figure_id)id).key);
+    if (study->wanted[id])
+      cavum_sha256_add_text(state, cavum_figure_describe((cavum_figure_id)id).key);
   }
   add_requirements(state, study->requirements);
   for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
     if (study->wanted_geometry[id]) {
-      add_text(state, cavum_geometry_describe((cavum_geometry_id)id).key);
+      cavum_sha256_add_text(state, cavum_geometry_describe((cavum_geometry_id)id).key);
     }
   }
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     if (!study->differentiated[id]) continue;
-    add_text(state, "derivatives");
-    add_text(state, cavum_figure_describe((cavum_figure_id)id).key);
+    cavum_sha256_add_text(state, "derivatives");
+    cavum_sha256_add_text(state, cavum_figure_describe((cavum_figure_id)id).key);
   }
 }
 
 static cavum_status take_settings(cavum_study *study, cavum_error *error) {
   cavum_sha256_state state;
   cavum_sha256_begin(&state);
-  add_text(&state, cavum_version());
+  cavum_sha256_add_text(&state, cavum_version());
   add_integer(&state, ROWS_VERSION);
   cavum_status status = add_cell(&state, study, error);
   if (status != CAVUM_OK) return status;
@@ -180,12 +162,12 @@ cavum_status cavum_study_take_digests(cavum_study *study, cavum_error *error) {
   if (status != CAVUM_OK) return status;
   cavum_sha256_state state;
   cavum_sha256_begin(&state);
-  add_text(&state, study->settings);
+  cavum_sha256_add_text(&state, study->settings);
   add_integer(&state, study->batch_size);
   add_integer(&state, study->sampling.kind);
   add_integer(&state, study->num_shapes);
   add_integer(&state, (int64_t)study->sampling.seed);
-  add_text(&state, study->table.digest);
+  cavum_sha256_add_text(&state, study->table.digest);
   for (int i = 0; i < study->sampling.num_axes; i++) add_axis(&state, &study->sampling.axes[i]);
   cavum_sha256_end(study->fingerprint, &state);
   return CAVUM_OK;
@@ -208,7 +190,7 @@ static cavum_batch_digest end_batch(cavum_sha256_state *state) {
 static cavum_sha256_state begin_batch(const cavum_study *study, int num_rows) {
   cavum_sha256_state state;
   cavum_sha256_begin(&state);
-  add_text(&state, study->settings);
+  cavum_sha256_add_text(&state, study->settings);
   add_integer(&state, num_rows);
   return state;
 }

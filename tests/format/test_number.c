@@ -5,7 +5,6 @@
 #include <stdint.h>
 #include <string.h>
 
-#include "base/sha256.h"
 #include "format/number.h"
 #include "support.h"
 
@@ -85,20 +84,11 @@ START_TEST(numbers_that_json_lacks_are_null) {
 }
 END_TEST
 
-// "abc" is the one-block example of FIPS 180-4's published test vectors.
-START_TEST(sha256_of_known_texts) {
-  char text[65];
-  cavum_sha256(text, "abc", 3);
-  ck_assert_str_eq(text, "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
-}
-END_TEST
-
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, numbers_are_short_and_read_back);
   tcase_add_test(tests, numbers_read_back_exactly);
   tcase_add_test(tests, arithmetic_and_trial_agree);
   tcase_add_test(tests, numbers_that_json_lacks_are_null);
-  tcase_add_test(tests, sha256_of_known_texts);
 }
 
 CAVUM_TEST_MAIN("number", add_tests)
