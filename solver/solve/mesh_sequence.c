@@ -23,7 +23,7 @@ static void set_request(cavum_problem *s) {
   s->request = (cavum_ladder_request){
       .cell = s->cell,
       .half_model = s->half_model,
-      .curves = s->options->profiles,
+      .curves = s->options->profiles && !s->memory->densities_alone,
       .fixed = degree > 0,
       .single = s->memory->one_degree && degree > 0,
       .work = &s->work,

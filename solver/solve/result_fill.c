@@ -73,11 +73,13 @@ static cavum_status fill_mode(cavum_problem *s, int m, cavum_error *error) {
   }
   CAVUM_TRY(
       cavum_modes_residual(&mode->residual, &class->modes[0], from->index, &class->pencil, error));
-  if (s->options->profiles) {
+  if (s->options->profiles && !s->memory->densities_alone) {
     CAVUM_TRY(fill_beta_curve(&mode->beta_curve, s, m, error));
     CAVUM_TRY(cavum_profile_fill_axis(&mode->axis, &view, error));
     CAVUM_TRY(cavum_profile_fill_wall(&mode->wall, &view, error));
     CAVUM_TRY(cavum_trace_uncertainty_fill(mode, s, m, error));
+  }
+  if (s->options->profiles) {
     CAVUM_TRY(cavum_wall_density_fill(&mode->wall_density, &view, error));
   }
   if (s->options->field_order != 0) {

@@ -157,6 +157,7 @@ static cavum_status solve_and_ask(cavum_result **result, cavum_solver_memory *me
   bool half =
       options->use_symmetry && !one_sided && !is_flat(cell) && cavum_cell_whole_is_symmetric(cell);
   memory->main.one_degree = memory->one_degree;
+  memory->main.densities_alone = memory->close.densities_alone = memory->densities_alone;
   status = cavum_problem_solve(&made, &memory->main, cell, options, half, error);
   // Modes of the two symmetry classes may have changed places between degrees; the whole cell has
   // one class only and cannot miss any that way.

@@ -42,3 +42,7 @@ void cavum_solver_forget(cavum_solver *solver) {
 }
 
 void cavum_solver_use_one_degree(cavum_solver *solver) { solver->memory.one_degree = true; }
+
+void cavum_solver_use_densities_alone(cavum_solver *solver) {
+  solver->memory.densities_alone = true;
+}

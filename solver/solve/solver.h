@@ -14,4 +14,10 @@
  */
 void cavum_solver_use_one_degree(cavum_solver *solver);
 
+/**
+ * Has a solver whose options ask for profiles give the densities along the wall alone: no fields
+ * along axis and wall with their uncertainties, no R/Q against the particle speed.
+ */
+void cavum_solver_use_densities_alone(cavum_solver *solver);
+
 #endif

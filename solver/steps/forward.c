@@ -9,7 +9,7 @@
 
 #include "base/base.h"
 #include "base/units.h"
-#include "cavum/solver.h"
+#include "solve/solver.h"
 #include "steps/air.h"
 #include "steps/pair.h"
 #include "steps/shape.h"
@@ -26,6 +26,8 @@ static const double EXPLAINED = 0.1;
 static const double EVEN_PART = 1e-3;
 // Differences go by this part of an amount.
 static const double DIFFERENCE_PART = 0.02;
+// Slopes of a cut that miss its change by less than this part of it are good ones.
+static const double ADDS_UP_PART = 1e-3;
 static const double SMALLEST_EDGE_DEGREES = 1e-3;
 // Accuracy of other figures where they are not asked for, or cannot be had: at an edge the peaks
 // have none.
@@ -200,15 +202,13 @@ static cavum_status try_amount(double *frequency_hz, walk *w, const cavum_cell *
 // Frequencies near both ends of a step, for differences.
 enum { NUM_TRIES = 2 };
 
-// A plane that moves has no density along a wall: differences into the step from both its ends, so
-// that the straight part of a wall is not left. Tried before the step is taken, while the mesh
-// still fits.
-static cavum_status try_amounts(double tried_hz[NUM_TRIES], walk *w, const cavum_chain_step *step,
-                                cavum_error *error) {
+// Differences into the step from both its ends, so that the straight part of a wall is not left.
+static cavum_status try_amounts(double tried_hz[NUM_TRIES], walk *w, const cavum_cell *before,
+                                const cavum_chain_step *step, cavum_error *error) {
   double amount_m = step->amount_m.value, h = DIFFERENCE_PART * amount_m;
   const double at[NUM_TRIES] = {h, amount_m - h};
   for (int i = 0; i < NUM_TRIES; i++) {
-    cavum_status status = try_amount(&tried_hz[i], w, &w->shape, step, at[i], error);
+    cavum_status status = try_amount(&tried_hz[i], w, before, step, at[i], error);
     if (status != CAVUM_OK) return status;
   }
   return CAVUM_OK;
@@ -225,8 +225,8 @@ static void set_differences(double slopes[2], const double tried_hz[NUM_TRIES], 
   slopes[1] = last + 0.5 * h * bend;
 }
 
-// Derivative of the frequency of the solved shape by the amount of a step, Hz/m; NAN where it comes
-// from differences.
+// Derivative of the frequency of the solved shape by the amount of a step, Hz/m; NAN of steps that
+// have none, and of a cut of nothing.
 static double slope_of(const walk *w, const cavum_chain_step *step) {
   const cavum_mode_result *mode = mode_of(w);
   switch (step->kind) {
@@ -239,16 +239,37 @@ static double slope_of(const walk *w, const cavum_chain_step *step) {
     case CAVUM_STEP_PRELOAD:
       return step->plastic_share * cavum_shape_slope_of_stretch(mode, solved_hz(w)) /
              cavum_contour_length_m(&w->shape.path);
+    case CAVUM_STEP_TRIM:
+    case CAVUM_STEP_WELD:
+      if (step->amount_m.value == 0.0) return NAN;
+      return cavum_shape_slope_of_cut(mode, solved_hz(w), &w->shape, step->place);
     default:
       return NAN;
   }
 }
 
-static void explain(cavum_step *to, double before, double behind, double amount_m) {
+static bool is_cut(const cavum_chain_step *step) {
+  return step->kind == CAVUM_STEP_TRIM || step->kind == CAVUM_STEP_WELD;
+}
+
+/** Frequency of a solved shape. */
+typedef struct solved_frequency {
+  double hz, uncertainty_hz;
+} solved_frequency;
+
+static solved_frequency frequency_of(const walk *w) {
+  cavum_figure f = cavum_mode_figure(mode_of(w), CAVUM_FIGURE_FREQUENCY);
+  return (solved_frequency){f.value, f.uncertainty};
+}
+
+// The uncertainty is what both solves leave of the change.
+static void explain(cavum_step *to, double before, double behind, double amount_m,
+                    double uncertainty_hz) {
   double differs = to->change_hz - to->estimate_hz, curved = 0.5 * (behind - before) * amount_m;
   if (fabs(differs) <= DIFFERS_HZ + DIFFERS_PART * fabs(to->change_hz)) return;
-  bool explained = fabs(differs - curved) <=
-                   cavum_max(EXPLAINED * fabs(differs), EVEN_PART * fabs(to->change_hz));
+  bool explained =
+      fabs(differs - curved) <=
+      uncertainty_hz + cavum_max(EXPLAINED * fabs(differs), EVEN_PART * fabs(to->change_hz));
   size_t used = strlen(to->reason);
   snprintf(to->reason + used, sizeof to->reason - used,
            "%sthe slope goes from %.6g to %.6g kHz/um%s", used > 0 ? "; " : "",
@@ -272,26 +293,44 @@ static void swap_shapes(cavum_cell *a, cavum_cell *b) {
   *b = kept;
 }
 
+// Beside sharp corners that leave no good density, slopes of a cut do not add up to its change.
+// They are taken by differences then, or moved alike where differences would be less certain.
+static cavum_status mend_slopes(double slopes[2], walk *w, const cavum_cell *before,
+                                solved_frequency was, const cavum_chain_step *step,
+                                cavum_error *error) {
+  double tried_hz[NUM_TRIES], amount_m = step->amount_m.value;
+  solved_frequency now = frequency_of(w);
+  double change_hz = now.hz - was.hz, unsure_hz = was.uncertainty_hz + now.uncertainty_hz;
+  double missing_hz = change_hz - 0.5 * (slopes[0] + slopes[1]) * amount_m;
+  bool has_cut = is_cut(step) && amount_m != 0.0;
+  if (!has_cut || fabs(missing_hz) <= ADDS_UP_PART * fabs(change_hz) + unsure_hz) return CAVUM_OK;
+  if (DIFFERENCE_PART * fabs(missing_hz) <= w->shape.accuracy_frequency * now.hz) {
+    for (int end = 0; end < 2; end++) slopes[end] += missing_hz / amount_m;
+    return CAVUM_OK;
+  }
+  cavum_status status = try_amounts(tried_hz, w, before, step, error);
+  if (status == CAVUM_OK) set_differences(slopes, tried_hz, amount_m, was.hz, now.hz);
+  return status;
+}
+
 static cavum_status move_and_solve(double slopes[2], walk *w, const cavum_chain_step *step,
                                    cavum_step *to, cavum_error *error) {
-  double was_hz = solved_hz(w), tried_hz[NUM_TRIES], amount_m = step->amount_m.value;
-  bool cuts = step->kind == CAVUM_STEP_TRIM || step->kind == CAVUM_STEP_WELD;
-  bool differs = cuts && amount_m != 0.0;
+  solved_frequency was = frequency_of(w);
+  double amount_m = step->amount_m.value;
   cavum_cell moved;
   // Steps that cannot be are found before anything is solved.
   cavum_status status = cavum_shape_copy(&moved, &w->shape, error);
   if (status != CAVUM_OK) return status;
   CAVUM_TRY(cavum_shape_take_step(&moved, step, amount_m, error));
   slopes[0] = slope_of(w, step);
-  if (differs) CAVUM_TRY(try_amounts(tried_hz, w, step, error));
-  if (differs) {
+  if (is_cut(step) && amount_m != 0.0) {
     CAVUM_TRY(cavum_pair_try(&w->pair, &w->shape, step, DIFFERENCE_PART * amount_m, error));
   }
   swap_shapes(&moved, &w->shape);
   note_edge(to, w, step);
   CAVUM_TRY(solve(w, &w->shape, error));
   slopes[1] = slope_of(w, step);
-  if (differs) set_differences(slopes, tried_hz, amount_m, was_hz, solved_hz(w));
+  CAVUM_TRY(mend_slopes(slopes, w, &moved, was, step, error));
 done:
   cavum_cell_clear(&moved);
   return status;
@@ -316,16 +355,19 @@ static cavum_status take_shape(walk *w, const cavum_chain_step *step, cavum_step
   double amount_m = step->amount_m.value, was_hz = w->vacuum_hz, slopes[2];
   scale_now(w);
   cavum_status status = scaled ? solve(w, &w->shape, error) : CAVUM_OK;
-  if (status == CAVUM_OK) status = move_and_solve(slopes, w, step, to, error);
+  if (status != CAVUM_OK) return status;
+  double unsure_hz = frequency_of(w).uncertainty_hz;
+  status = move_and_solve(slopes, w, step, to, error);
   if (status != CAVUM_OK) return status;
   double in_gas = w->factor / w->refractive_index;
+  unsure_hz += frequency_of(w).uncertainty_hz;
   to->solved = true;
   to->amount = amount_m;
   to->amount_uncertainty = step->amount_m.uncertainty;
   to->estimate_hz = in_gas * slopes[0] * amount_m;
   to->slope_hz_per_m = in_gas * slopes[1];
   to->change_hz = (w->vacuum_hz - was_hz) / w->refractive_index;
-  explain(to, in_gas * slopes[0], in_gas * slopes[1], amount_m);
+  explain(to, in_gas * slopes[0], in_gas * slopes[1], amount_m, in_gas * unsure_hz);
   if (!isnan(slopes[1])) {
     double pair[CAVUM_NUM_PAIR_MODES] = {0.0};
     add_pair_slopes(pair, w, step);
@@ -479,6 +521,7 @@ static cavum_status solve_drawing(walk *w, const cavum_solve_options *options, c
   w->moves = w->moves || steps->equator_allowance_m > 0.0 || steps->iris_allowance_m > 0.0;
   own.profiles = own.profiles || w->moves;
   cavum_status status = cavum_solver_create(&w->solver, &own, error);
+  if (status == CAVUM_OK) cavum_solver_use_densities_alone(w->solver);
   if (status == CAVUM_OK) {
     status = cavum_pair_start(&w->pair, (cavum_half_side)steps->half, &own, error);
   }

@@ -5,6 +5,7 @@
 #include <math.h>
 
 #include "base/base.h"
+#include "solve/solver.h"
 #include "steps/shape.h"
 #include "steps/shape_step.h"
 
@@ -21,6 +22,7 @@ cavum_status cavum_pair_start(cavum_pair *pair, cavum_half_side side,
   for (int k = 0; side != CAVUM_HALF_NONE && k < CAVUM_NUM_PAIR_MODES; k++) {
     cavum_status status = cavum_solver_create(&pair->solvers[k], &own, error);
     if (status != CAVUM_OK) return status;
+    cavum_solver_use_densities_alone(pair->solvers[k]);
   }
   return CAVUM_OK;
 }

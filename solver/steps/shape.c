@@ -7,6 +7,9 @@
 #include "base/base.h"
 #include "contour/offset.h"
 
+// A point this near to a plane is in it.
+static const double IN_PLANE_M = 1e-9;
+
 cavum_status cavum_shape_start(cavum_cell *shape, const cavum_cell *cell, cavum_error *error) {
   cavum_contour contour = {0};
   if (cell->kind == CAVUM_CONTOUR_MESH_FILE) {
@@ -57,6 +60,40 @@ double cavum_shape_slope_of_stretch(const cavum_mode_result *mode, double freque
     across += d->frequency_hz_per_m3[i] * d->area_m2[i] * d->r_m[i] * d->normal_r[i];
   }
   return -frequency_hz - across;
+}
+
+// Change of the frequency when all that is beyond a plane moves along z, by metre.
+static double slope_of_rest(const cavum_wall_density *d, double end_plane_hz_per_m, double z_m) {
+  double sum = end_plane_hz_per_m;
+  for (cavum_index i = 0; i < d->num_points; i++) {
+    if (d->z_m[i] > z_m) sum += d->frequency_hz_per_m3[i] * d->area_m2[i] * d->normal_z[i];
+  }
+  return sum;
+}
+
+double cavum_shape_slope_of_cut(const cavum_mode_result *mode, double frequency_hz,
+                                const cavum_cell *shape, cavum_wall_place place) {
+  const cavum_wall_density *d = &mode->wall_density;
+  double left_m = 0.0, right_m = 0.0, about_left = 0.0;
+  cavum_contour_find_ends(&left_m, &right_m, &shape->path);
+  for (cavum_index i = 0; i < d->num_points; i++) {
+    double moves = d->r_m[i] * d->normal_r[i] + (d->z_m[i] - left_m) * d->normal_z[i];
+    about_left += d->frequency_hz_per_m3[i] * d->area_m2[i] * moves;
+  }
+  // Enlarged about the left end, the right one moves by the whole length.
+  double end = (-frequency_hz - about_left) / (right_m - left_m);
+  double at_left = slope_of_rest(d, end, left_m + IN_PLANE_M);
+  double at_right = slope_of_rest(d, end, right_m - IN_PLANE_M);
+  switch (place) {
+    case CAVUM_AT_LEFT_IRIS:
+      return -at_left;
+    case CAVUM_AT_RIGHT_IRIS:
+      return -at_right;
+    case CAVUM_AT_IRIS:
+      return -at_left - at_right;
+    default:
+      return -2.0 * slope_of_rest(d, end, cavum_contour_equator_m(&shape->path));
+  }
 }
 
 double cavum_shape_radiation_change_hz(const cavum_mode_result *mode, double frequency_hz,

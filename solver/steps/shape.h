@@ -31,6 +31,15 @@ double cavum_shape_slope_of_depth(const cavum_mode_result *mode, const cavum_cel
 double cavum_shape_slope_of_stretch(const cavum_mode_result *mode, double frequency_hz);
 
 /**
+ * Change of the frequency with a length that is cut off each side at a place, in Hz/m. What is
+ * beyond the cut moves towards it and takes with it the metal there and the plane at its end. How the
+ * plane counts follows from two facts: a cell that is moved along z has the frequency it had, and
+ * one that is enlarged has it less in proportion.
+ */
+double cavum_shape_slope_of_cut(const cavum_mode_result *mode, double frequency_hz,
+                                const cavum_cell *shape, cavum_wall_place place);
+
+/**
  * Change of the frequency by the radiation pressure (mu0 H^2 - eps0 E^2) / 4 of a mode, peak
  * phasors, in Hz to first order: on a wall that gives way by a table, at each place by the pressure
  * there, and on a cell that its ends pull longer, by their mean force over the stiffness.
