@@ -11,6 +11,7 @@
 #include "cell/cell.h"
 #include "cell/dimension.h"
 #include "cell/keys.h"
+#include "cell/moved_cell.h"
 
 _Static_assert((int)CAVUM_CELL_KEY_SIZE == (int)CAVUM_PLACE_NAME_SIZE, "keys fit into places");
 

@@ -9,6 +9,7 @@
 #include "cavum/cell_text.h"
 #include "cell/cell_digest.h"
 #include "cell/keys.h"
+#include "cell/moved_cell.h"
 #include "cell/place.h"
 #include "contour/parallel.h"
 #include "contour/spline.h"
@@ -295,20 +296,6 @@ static cavum_status append_path(cavum_cell_dimensions *d, int64_t *capacity,
   }
 done:
   return status;
-}
-
-cavum_status cavum_cell_has_path_of_text(bool *same, const cavum_cell *cell, cavum_error *error) {
-  cavum_cell read, other = *cell;
-  *same = false;
-  if (!cell->text) return CAVUM_OK;
-  cavum_status status = cavum_cell_read_text(&read, cell->text, strlen(cell->text), NULL, NULL);
-  if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(error);
-  if (status != CAVUM_OK) return CAVUM_OK;
-  other.path = read.path;
-  *same = read.kind == CAVUM_CONTOUR_PATH &&
-          cavum_cell_digest_full(&other) == cavum_cell_digest_full(cell);
-  cavum_cell_clear(&read);
-  return CAVUM_OK;
 }
 
 // Only the text that was read has splines as such.

@@ -112,12 +112,4 @@ cavum_status cavum_cell_dimension_rate_unmoved(cavum_curve_rate *rates, cavum_ce
                                                const cavum_cell_dimension *dimension,
                                                cavum_error *error);
 
-/**
- * Whether the path of a cell is still the one of the text that it was read from: other numbers may
- * have changed since. Only that text has splines and circles as such.
- * @param[out] same  Untouched unless CAVUM_OK.
- * @retval CAVUM_ERR_MEMORY
- */
-cavum_status cavum_cell_has_path_of_text(bool *same, const cavum_cell *cell, cavum_error *error);
-
 #endif

@@ -6,13 +6,12 @@
 #include <string.h>
 
 #include "base/base.h"
-#include "cavum/cell_text.h"
 #include "cell/arc_settle.h"
-#include "cell/cell_digest.h"
 #include "cell/cell_edit.h"
 #include "cell/dimension.h"
 #include "cell/file.h"
 #include "cell/keys.h"
+#include "cell/moved_cell.h"
 #include "cell/place.h"
 #include "contour/axial_length.h"
 #include "yaml/writer.h"
@@ -23,47 +22,6 @@ static const double STEP = 1.0 / 32768.0, SMALLER = 1.0 / 8.0;
 enum { MOST_TRIES = 4 };
 
 // ---- which dimensions there are
-
-/** A cell whose text has a list of moves. */
-typedef struct moved_cell {
-  bool is_one;
-  cavum_cell base;   /**< Owned where it is one: before the moves. */
-  bool keeps_length; /**< The accelerating length is stated. */
-} moved_cell;
-
-static bool has_list(const cavum_cell *cell, cavum_error *error, cavum_status *status) {
-  cavum_place_finder finder = {0};
-  if (!strstr(cell->text, "moved")) return false;
-  *status = cavum_place_finder_open(&finder, cell, "of the cell", error);
-  if (*status != CAVUM_OK) return false;
-  const cavum_yaml_node *file = &finder.reader.tree.nodes[0];
-  const cavum_yaml_node *contour = cavum_yaml_reader_child(&finder.reader, file, "contour");
-  bool has = contour && cavum_yaml_reader_child(&finder.reader, contour, "moved");
-  cavum_place_finder_clear(&finder);
-  return has;
-}
-
-static cavum_status look_at(moved_cell *moved, const cavum_cell *cell, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  cavum_cell read;
-  bool same = false;
-  *moved = (moved_cell){.is_one = false};
-  if (cell->kind != CAVUM_CONTOUR_PATH || !cell->text) return CAVUM_OK;
-  if (!has_list(cell, error, &status)) return status;
-  CAVUM_TRY(cavum_cell_has_path_of_text(&same, cell, error));
-  if (!same) return CAVUM_OK;
-  CAVUM_TRY(cavum_cell_read_text(&read, cell->text, strlen(cell->text), NULL, error));
-  double length_m = read.accelerating_length_m;
-  cavum_cell_clear(&read);
-  CAVUM_TRY(cavum_cell_file_read_base(&moved->base, cell->text, error));
-  moved->is_one = true;
-  moved->keeps_length =
-      moved->base.accelerating_length_m > 0.0 || cell->accelerating_length_m != length_m;
-  moved->base.beta = cell->beta;
-  moved->base.accelerating_length_m = moved->keeps_length ? cell->accelerating_length_m : 0.0;
-done:
-  return status;
-}
 
 static cavum_status append_amount(cavum_cell_dimensions *d, int64_t *capacity,
                                   const cavum_place_finder *finder, const char *name,
@@ -109,18 +67,19 @@ cavum_status cavum_cell_dimensions_list(cavum_cell_dimensions *dimensions, const
                                         cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_cell_dimensions made = {0};
-  moved_cell moved;
-  CAVUM_TRY(look_at(&moved, cell, error));
+  cavum_moved_cell moved;
+  CAVUM_TRY(cavum_moved_cell_look(&moved, cell, error));
   if (!moved.is_one) return cavum_cell_dimensions_list_unmoved(dimensions, cell, false, error);
   status = cavum_cell_dimensions_list_unmoved(&made, &moved.base, true, error);
-  cavum_cell_clear(&moved.base);
+  bool keeps_length = moved.keeps_length;
+  cavum_moved_cell_clear(&moved);
   if (status != CAVUM_OK) return status;
   for (int i = 0; i < made.count; i++) {
     cavum_cell_dimension *d = &made.list[i];
     d->of_moved = !d->of_cell || d->of_left || d->of_right;
-    d->keeps_length = moved.keeps_length;
+    d->keeps_length = keeps_length;
   }
-  CAVUM_TRY(append_amounts(&made, cell, moved.keeps_length, error));
+  CAVUM_TRY(append_amounts(&made, cell, keeps_length, error));
 done:
   if (status == CAVUM_OK) {
     *dimensions = made;

@@ -11,6 +11,7 @@
 #include "cell/cell.h"
 #include "cell/cell_edit.h"
 #include "cell/dimension.h"
+#include "cell/moved_cell.h"
 #include "solve/options.h"
 #include "yaml/writer.h"
 

@@ -45,7 +45,10 @@ cavum_status cavum_study_read_coupling(cavum_study_reader *r) {
   study->coupling = r->top.coupling != COUPLING_NO;
   study->coupling_of_inner_cell = r->top.coupling == COUPLING_INNER_CELL;
   if (!study->coupling) return CAVUM_OK;
-  if (cavum_coupling_exists(&study->cell, study->coupling_of_inner_cell)) return CAVUM_OK;
+  bool exists = false;
+  cavum_status status =
+      cavum_coupling_exists(&exists, &study->cell, study->coupling_of_inner_cell, r->reader->error);
+  if (status != CAVUM_OK || exists) return status;
   const cavum_yaml_node *root = &r->reader->tree.nodes[0];
   const cavum_yaml_node *node = cavum_yaml_reader_child(r->reader, root, "coupling");
   return cavum_yaml_reader_fail(

@@ -5,15 +5,28 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "cell/moved_cell.h"
 #include "solve/solve_problem.h"
 
-// A cell from iris to iris with both ends closed by the same kind of plane.
-static cavum_cell with_ends(const cavum_cell *cell, cavum_end_kind kind) {
-  cavum_cell other = *cell;  // borrowed members stay those of the cell
-  other.left_end = other.right_end = (cavum_end){.kind = kind};
-  other.num_modes = 1;
-  other.near_hz = 0.0;
-  return other;
+// A cell from iris to iris with both ends closed by the same kind of plane. What it owns is freed
+// by free_other().
+static cavum_status close_ends(cavum_cell *other, const cavum_cell *cell, cavum_end_kind kind,
+                               cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  if (cell->kind == CAVUM_CONTOUR_PATH) {
+    status = cavum_moved_cell_close(other, cell, kind, error);
+    if (status != CAVUM_OK) return status;
+  } else {
+    *other = *cell;  // borrowed members stay those of the cell
+    other->left_end = other->right_end = (cavum_end){.kind = kind};
+  }
+  other->num_modes = 1;
+  other->near_hz = 0.0;
+  return CAVUM_OK;
+}
+
+static void free_other(cavum_cell *other) {
+  if (other->kind == CAVUM_CONTOUR_PATH) cavum_moved_cell_free_other(other);
 }
 
 static bool end_allows(const cavum_end *end, bool of_inner_cell) {
@@ -21,9 +34,19 @@ static bool end_allows(const cavum_end *end, bool of_inner_cell) {
          (of_inner_cell && end->kind == CAVUM_END_TUBE);
 }
 
-bool cavum_coupling_exists(const cavum_cell *cell, bool of_inner_cell) {
-  return cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE && end_allows(&cell->left_end, of_inner_cell) &&
-         end_allows(&cell->right_end, of_inner_cell);
+cavum_status cavum_coupling_exists(bool *exists, const cavum_cell *cell, bool of_inner_cell,
+                                   cavum_error *error) {
+  cavum_moved_cell moved;
+  cavum_status status = cavum_moved_cell_look(&moved, cell, error);
+  if (status != CAVUM_OK) return status;
+  const cavum_cell *with_ends = moved.is_one ? &moved.base : cell;
+  // What was done to a shape with tubes was done to its tubes as well: there is no inner cell.
+  of_inner_cell = of_inner_cell && !moved.is_one;
+  *exists = with_ends->kind == CAVUM_CONTOUR_TWO_ELLIPSE &&
+            end_allows(&with_ends->left_end, of_inner_cell) &&
+            end_allows(&with_ends->right_end, of_inner_cell);
+  cavum_moved_cell_clear(&moved);
+  return CAVUM_OK;
 }
 
 // A frequency and the result that it comes from, which has its derivatives.
@@ -45,9 +68,11 @@ static cavum_status find_frequency(coupled_mode *mode, const cavum_result *own,
     mode->frequency = own->modes[0].figures[CAVUM_FIGURE_FREQUENCY];
     return CAVUM_OK;
   }
-  cavum_cell other = with_ends(cell, kind);
-  cavum_status status =
-      cavum_problem_solve(&mode->solved, memory, &other, options, half_model, error);
+  cavum_cell other;
+  cavum_status status = close_ends(&other, cell, kind, error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_problem_solve(&mode->solved, memory, &other, options, half_model, error);
+  free_other(&other);
   if (status != CAVUM_OK) return status;
   mode->of = mode->solved;
   mode->frequency = mode->solved->modes[0].figures[CAVUM_FIGURE_FREQUENCY];

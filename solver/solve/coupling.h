@@ -8,8 +8,15 @@
 
 #include "solve/solver_memory.h"
 
-/** True when the coupling of a cell exists: two half ellipses from iris to iris. */
-bool cavum_coupling_exists(const cavum_cell *cell, bool of_inner_cell);
+/**
+ * Whether a cell has a coupling: two half ellipses from iris to iris, also where the shape was
+ * moved.
+ * @param[out] exists         Untouched unless CAVUM_OK.
+ * @param[in]  of_inner_cell  Planes stand in the place of tubes; of no shape that was moved.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_coupling_exists(bool *exists, const cavum_cell *cell, bool of_inner_cell,
+                                   cavum_error *error);
 
 /**
  * Adds k_cc = 2 (f_pi - f_0) / (f_pi + f_0) to a result, from the same cell with both ends electric

@@ -22,6 +22,18 @@
 // All element sizes are divided by this at most: a thousand elements become four millions.
 static const double REFINEMENT_MOST = 64.0;
 
+static cavum_status check_coupling(const cavum_cell *cell, const cavum_solve_options *options,
+                                   cavum_error *error) {
+  bool exists = false, has_one = false;
+  cavum_status status =
+      cavum_coupling_exists(&exists, cell, options->coupling_of_inner_cell, error);
+  if (status == CAVUM_OK) status = cavum_coupling_exists(&has_one, cell, true, error);
+  if (status != CAVUM_OK || exists) return status;
+  return cavum_fail(error, CAVUM_ERR_USAGE,
+                    "k_cc needs a two-ellipse cell with electric or magnetic ends%s",
+                    has_one ? "; for this cell without its tubes use --coupling=inner-cell" : "");
+}
+
 static cavum_status check_request(const cavum_cell *cell, const cavum_solve_options *options,
                                   cavum_error *error) {
   cavum_status status = cavum_cell_check_whole(cell, error);
@@ -51,13 +63,7 @@ static cavum_status check_request(const cavum_cell *cell, const cavum_solve_opti
     return cavum_fail(error, CAVUM_ERR_USAGE, "wall_derivatives_above %g: expected 0 to 1",
                       options->wall_derivatives_above);
   }
-  if (options->coupling && !cavum_coupling_exists(cell, options->coupling_of_inner_cell)) {
-    bool has_one = cavum_coupling_exists(cell, true);
-    return cavum_fail(error, CAVUM_ERR_USAGE,
-                      "k_cc needs a two-ellipse cell with electric or magnetic ends%s",
-                      has_one ? "; for this cell without its tubes use --coupling=inner-cell" : "");
-  }
-  return CAVUM_OK;
+  return options->coupling ? check_coupling(cell, options, error) : CAVUM_OK;
 }
 
 // As much of what a mode was computed from as its result tells.

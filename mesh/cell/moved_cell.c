@@ -1,0 +1,104 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The text of a moved cell is what says how it came to its path.
+#include "cell/moved_cell.h"
+
+#include <string.h>
+
+#include "base/base.h"
+#include "cavum/cell_text.h"
+#include "cell/cell_digest.h"
+#include "cell/cell_edit.h"
+#include "cell/file.h"
+#include "cell/place.h"
+
+cavum_status cavum_cell_has_path_of_text(bool *same, const cavum_cell *cell, cavum_error *error) {
+  cavum_cell read, other = *cell;
+  *same = false;
+  if (!cell->text) return CAVUM_OK;
+  cavum_status status = cavum_cell_read_text(&read, cell->text, strlen(cell->text), NULL, NULL);
+  if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(error);
+  if (status != CAVUM_OK) return CAVUM_OK;
+  other.path = read.path;
+  *same = read.kind == CAVUM_CONTOUR_PATH &&
+          cavum_cell_digest_full(&other) == cavum_cell_digest_full(cell);
+  cavum_cell_clear(&read);
+  return CAVUM_OK;
+}
+
+static bool has_list(const cavum_cell *cell, cavum_error *error, cavum_status *status) {
+  cavum_place_finder finder = {0};
+  if (!strstr(cell->text, "moved")) return false;
+  *status = cavum_place_finder_open(&finder, cell, "of the cell", error);
+  if (*status != CAVUM_OK) return false;
+  const cavum_yaml_node *file = &finder.reader.tree.nodes[0];
+  const cavum_yaml_node *contour = cavum_yaml_reader_child(&finder.reader, file, "contour");
+  bool has = contour && cavum_yaml_reader_child(&finder.reader, contour, "moved");
+  cavum_place_finder_clear(&finder);
+  return has;
+}
+
+cavum_status cavum_moved_cell_look(cavum_moved_cell *moved, const cavum_cell *cell,
+                                   cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_moved_cell found = {.is_one = false};
+  cavum_cell read;
+  bool same = false;
+  *moved = found;
+  if (cell->kind != CAVUM_CONTOUR_PATH || !cell->text) return CAVUM_OK;
+  if (!has_list(cell, error, &status)) return status;
+  CAVUM_TRY(cavum_cell_has_path_of_text(&same, cell, error));
+  if (!same) return CAVUM_OK;
+  CAVUM_TRY(cavum_cell_read_text(&read, cell->text, strlen(cell->text), NULL, error));
+  double length_m = read.accelerating_length_m;
+  cavum_cell_clear(&read);
+  CAVUM_TRY(cavum_cell_file_read_base(&found.base, cell->text, error));
+  found.is_one = true;
+  found.keeps_length =
+      found.base.accelerating_length_m > 0.0 || cell->accelerating_length_m != length_m;
+  found.base.beta = cell->beta;
+  found.base.accelerating_length_m = found.keeps_length ? cell->accelerating_length_m : 0.0;
+  *moved = found;
+done:
+  return status;
+}
+
+void cavum_moved_cell_clear(cavum_moved_cell *moved) {
+  if (!moved) return;
+  if (moved->is_one) cavum_cell_clear(&moved->base);
+  *moved = (cavum_moved_cell){.is_one = false};
+}
+
+static cavum_status write_ends(char **text, const char *of_cell, const char *word,
+                               cavum_error *error) {
+  char *left = NULL;
+  cavum_status status = cavum_cell_edit_put(&left, of_cell, "ends.left.kind", word, error);
+  if (status == CAVUM_OK) status = cavum_cell_edit_put(text, left, "ends.right.kind", word, error);
+  free(left);
+  return status;
+}
+
+cavum_status cavum_moved_cell_close(cavum_cell *other, const cavum_cell *cell, cavum_end_kind kind,
+                                    cavum_error *error) {
+  char *text = NULL;
+  cavum_cell read;
+  const char *word = kind == CAVUM_END_ELECTRIC ? "electric" : "magnetic";
+  cavum_status status = write_ends(&text, cell->text, word, error);
+  if (status == CAVUM_OK) status = cavum_cell_file_read_near(&read, text, error);
+  free(text);
+  if (status != CAVUM_OK) return status;
+  *other = *cell;
+  other->path = read.path;
+  other->text = read.text;
+  other->left_end = read.left_end;
+  other->right_end = read.right_end;
+  read.path = (cavum_contour){0};
+  read.text = NULL;
+  cavum_cell_clear(&read);
+  return CAVUM_OK;
+}
+
+void cavum_moved_cell_free_other(cavum_cell *other) {
+  cavum_contour_clear(&other->path);
+  free(other->text);
+  other->text = NULL;
+}
