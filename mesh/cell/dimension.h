@@ -44,7 +44,7 @@ typedef struct cavum_cell_dimensions {
  * Of a path: all coordinates, also of the points of splines, and half axes but the radii of the
  * axis, which stay 0. The last point is the start: it follows that. Paths with cubics that are
  * given by their coefficients have none. Of a shape that contour.moved changes: those of the shape
- * before, and the amounts of what is done to it.
+ * before, and the amounts of what is done to it, with the numbers of profiles of at most 12 places.
  * @param[out] dimensions  Release with cavum_cell_dimensions_clear(); untouched unless CAVUM_OK.
  * @param[in]  cell        Checked.
  * @retval CAVUM_ERR_INPUT, CAVUM_ERR_MEMORY

@@ -20,46 +20,86 @@
 // another form at such a distance. The error of the fourth order and rounding are alike there.
 static const double STEP = 1.0 / 32768.0, SMALLER = 1.0 / 8.0;
 enum { MOST_TRIES = 4 };
+// Of longer profiles the numbers are no dimensions: each costs eight moves of the whole wall, ten
+// milliseconds of processor time.
+enum { PROFILE_MOST = 12 };
 
 // ---- which dimensions there are
 
-static cavum_status append_amount(cavum_cell_dimensions *d, int64_t *capacity,
-                                  const cavum_place_finder *finder, const char *name,
-                                  bool keeps_length, cavum_error *error) {
+/** Amounts as they are appended. */
+typedef struct amount_list {
+  cavum_cell_dimensions *dimensions;
+  int64_t capacity;
+  cavum_place_finder finder;
+  bool keeps_length;
+} amount_list;
+
+static cavum_status append_amount(amount_list *to, const char *name, cavum_error *error) {
   cavum_place place;
-  if (cavum_place_find(&place, finder, name, NULL) != CAVUM_OK) return CAVUM_OK;
+  if (cavum_place_find(&place, &to->finder, name, NULL) != CAVUM_OK) return CAVUM_OK;
   cavum_unit unit = cavum_unit_of_key(name);
   cavum_cell_dimension one = {.unit = unit,
                               .value = cavum_from_unit(place.base, unit),
                               .of_left = true,
                               .of_right = true,
                               .of_moved = true,
-                              .keeps_length = keeps_length};
+                              .keeps_length = to->keeps_length};
   snprintf(one.key, sizeof one.key, "%s", name);
-  return cavum_cell_dimensions_append(d, capacity, &one, error);
+  return cavum_cell_dimensions_append(to->dimensions, &to->capacity, &one, error);
 }
+
+// Those of keys under a name, as far as they are there.
+static cavum_status append_keys(amount_list *to, const char *prefix, const char *const *keys,
+                                int count, cavum_error *error) {
+  char name[CAVUM_CELL_KEY_SIZE];
+  cavum_status status = CAVUM_OK;
+  for (int k = 0; k < count && status == CAVUM_OK; k++) {
+    int length = snprintf(name, sizeof name, "%s.%s", prefix, keys[k]);
+    if ((size_t)length < sizeof name) status = append_amount(to, name, error);
+  }
+  return status;
+}
+
+static bool has_place(const amount_list *to, int entry, int i) {
+  char name[CAVUM_CELL_KEY_SIZE];
+  cavum_place place;
+  snprintf(name, sizeof name, "moved[%d].profile[%d].share", entry, i);
+  return cavum_place_find(&place, &to->finder, name, NULL) == CAVUM_OK;
+}
+
+// Shares and places of the profile of an entry, where it has a short one.
+static cavum_status append_profile(amount_list *to, int entry, cavum_error *error) {
+  static const char *const keys[] = {"share", "z_mm"};
+  char prefix[CAVUM_CELL_KEY_SIZE];
+  cavum_status status = CAVUM_OK;
+  if (has_place(to, entry, PROFILE_MOST + 1)) return CAVUM_OK;
+  for (int i = 1; has_place(to, entry, i) && status == CAVUM_OK; i++) {
+    snprintf(prefix, sizeof prefix, "moved[%d].profile[%d]", entry, i);
+    status = append_keys(to, prefix, keys, 2, error);
+  }
+  return status;
+}
+
+static const char *const amount_keys[] = {"offset_mm",   "iris_share",        "longer_mm",
+                                          "contraction", "axial_contraction", "equator_mm",
+                                          "iris_mm",     "left_iris_mm",      "right_iris_mm"};
+enum { NUM_AMOUNT_KEYS = sizeof amount_keys / sizeof *amount_keys };
 
 static cavum_status append_amounts(cavum_cell_dimensions *d, const cavum_cell *cell,
                                    bool keeps_length, cavum_error *error) {
-  static const char *const keys[] = {"offset_mm",   "iris_share",        "longer_mm",
-                                     "contraction", "axial_contraction", "equator_mm",
-                                     "iris_mm",     "left_iris_mm",      "right_iris_mm"};
-  enum { NUM_KEYS = sizeof keys / sizeof *keys };
-  cavum_place_finder finder = {0};
-  char name[CAVUM_CELL_KEY_SIZE];
-  int64_t capacity = d->count;
-  cavum_status status = cavum_place_finder_open(&finder, cell, "of the cell", error);
+  amount_list to = {.dimensions = d, .capacity = d->count, .keeps_length = keeps_length};
+  char prefix[CAVUM_CELL_KEY_SIZE];
+  cavum_status status = cavum_place_finder_open(&to.finder, cell, "of the cell", error);
   if (status != CAVUM_OK) return status;
   bool found = true;
   for (int i = 1; found && status == CAVUM_OK; i++) {
     int before = d->count;
-    for (int k = 0; k < NUM_KEYS && status == CAVUM_OK; k++) {
-      snprintf(name, sizeof name, "moved[%d].%s", i, keys[k]);
-      status = append_amount(d, &capacity, &finder, name, keeps_length, error);
-    }
+    snprintf(prefix, sizeof prefix, "moved[%d]", i);
+    status = append_keys(&to, prefix, amount_keys, NUM_AMOUNT_KEYS, error);
     found = d->count > before;  // each entry has a number
+    if (found && status == CAVUM_OK) status = append_profile(&to, i, error);
   }
-  cavum_place_finder_clear(&finder);
+  cavum_place_finder_clear(&to.finder);
   return status;
 }
 
@@ -146,15 +186,24 @@ typedef struct moved_dimension {
   const cavum_cell_dimension *dimension;
 } moved_dimension;
 
-// A central difference of the fourth order; false where some neighbour has another form or none.
+/** A difference of the fourth order: places in steps, weights over 12 steps. */
+typedef struct difference {
+  int count;
+  double at[5], weights[5];
+} difference;
+
+static const difference BOTH_SIDES = {4, {-2.0, -1.0, 1.0, 2.0}, {1.0, -8.0, 8.0, -1.0}};
+static const difference BELOW = {5, {0.0, -1.0, -2.0, -3.0, -4.0}, {25.0, -48.0, 36.0, -16.0, 3.0}};
+
+// False where some neighbour has another form or none.
 static bool differentiate(cavum_curve_rate *rates, double *length_rate, cavum_status *status,
-                          const moved_dimension *m, double step, cavum_error *error) {
-  static const double at[] = {-2.0, -1.0, 1.0, 2.0}, weights[] = {1.0, -8.0, 8.0, -1.0};
+                          const moved_dimension *m, const difference *by, double step,
+                          cavum_error *error) {
   memset(rates, 0, (size_t)m->contour->num_curves * sizeof *rates);
   *length_rate = 0.0;
-  for (int k = 0; k < 4; k++) {
+  for (int k = 0; k < by->count; k++) {
     cavum_cell made;
-    double value = m->dimension->value + at[k] * step, weight = weights[k] / (12.0 * step);
+    double value = m->dimension->value + by->at[k] * step, weight = by->weights[k] / (12.0 * step);
     *status = read_at(&made, m->cell, m->base, m->dimension, value, error);
     if (*status != CAVUM_OK) return false;
     bool alike = are_alike(&made.path, m->contour);
@@ -167,6 +216,15 @@ static bool differentiate(cavum_curve_rate *rates, double *length_rate, cavum_st
   }
   if (m->dimension->keeps_length) *length_rate = 0.0;
   return true;
+}
+
+// A straight length of 0: what is longer has a piece more, what is cut has the same ones. Both
+// change the field alike, to first order.
+static bool is_no_length(const cavum_cell_dimension *dimension) {
+  const char *dot = strrchr(dimension->key, '.');
+  bool straight = dot && (strcmp(dot, ".equator_mm") == 0 || strcmp(dot, ".iris_mm") == 0 ||
+                          strcmp(dot, ".left_iris_mm") == 0 || strcmp(dot, ".right_iris_mm") == 0);
+  return straight && dimension->value == 0.0;
 }
 
 cavum_status cavum_cell_dimension_rate(cavum_curve_rate *rates, cavum_cell_rate *rate, bool *smooth,
@@ -183,10 +241,11 @@ cavum_status cavum_cell_dimension_rate(cavum_curve_rate *rates, cavum_cell_rate 
   double size = dimension->unit == CAVUM_UNIT_SI ? 1.0 : cavum_contour_length_m(contour);
   double step = STEP * size;
   const moved_dimension m = {contour, cell, &base, dimension};
+  const difference *by = is_no_length(dimension) ? &BELOW : &BOTH_SIDES;
   *smooth = false;
   *rate = (cavum_cell_rate){0};
   for (int i = 0; i < MOST_TRIES && !*smooth && status != CAVUM_ERR_MEMORY; i++) {
-    *smooth = differentiate(rates, &rate->accelerating_length_m, &status, &m, step, NULL);
+    *smooth = differentiate(rates, &rate->accelerating_length_m, &status, &m, by, step, NULL);
     step *= SMALLER;
   }
   cavum_cell_clear(&base);

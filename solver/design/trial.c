@@ -208,13 +208,20 @@ cavum_derivative cavum_trial_find_derivative(const cavum_result *result, int mod
   return d;
 }
 
+// Numbers of long profiles are numbers of the file alone.
+static cavum_status fail_no_dimension(const char *key, cavum_error *error) {
+  return cavum_fail(error, CAVUM_ERR_INPUT, "%s is not a dimension: figures have %s", key,
+                    strstr(key, ".profile[")
+                        ? "derivatives by the numbers of profiles of at most 12 places"
+                        : "no derivatives by it");
+}
+
 cavum_status cavum_trial_derivative(double *value, const cavum_result *result, int mode,
                                     cavum_figure_id figure, const cavum_cell_key_info *dimension,
                                     cavum_error *error) {
   double part = 1.0;
   if (find_dimension(&part, result->dimensions, result->num_dimensions, dimension->key) < 0) {
-    return cavum_fail(error, CAVUM_ERR_INPUT,
-                      "%s is not a dimension: figures have no derivatives by it", dimension->key);
+    return fail_no_dimension(dimension->key, error);
   }
   cavum_derivative d = cavum_trial_find_derivative(result, mode, figure, dimension);
   if (d.state != CAVUM_FIGURE_PRESENT) {
@@ -235,8 +242,7 @@ cavum_status cavum_trial_shape_derivative(double *value, const cavum_geometry *g
   bool is_smaller_of_both = figure <= CAVUM_GEOMETRY_APERTURE_RADIUS;
   const char *key = cavum_geometry_describe(figure).key;
   if (i < 0) {
-    return cavum_fail(error, CAVUM_ERR_INPUT,
-                      "%s is not a dimension: figures have no derivatives by it", dimension->key);
+    return fail_no_dimension(dimension->key, error);
   }
   if (part != 1.0 && is_smaller_of_both) {
     return cavum_fail(error, CAVUM_ERR_INPUT,

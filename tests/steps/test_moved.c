@@ -3,6 +3,7 @@
 // numbers of them, by which figures have derivatives.
 #include "cavum/cell_key.h"
 #include "cavum/cell_text.h"
+#include "cell/dimension.h"
 #include "step_chain.h"
 
 static void set_up(void) {
@@ -125,6 +126,79 @@ START_TEST(derivatives_are_differences_of_solves) {
 }
 END_TEST
 
+// Shares and places of a profile; that they move the wall by cubics which are fitted within 0.1 nm
+// leaves 1e-6 of a share.
+START_TEST(profiles_have_derivatives_by_their_places) {
+  cavum_cell cell = moved_cell(
+      "[{offset_mm: 0.2, profile: [{z_mm: -50, share: 1}, {z_mm: 4, share: 0.5}, {z_mm: 50, share: "
+      "0.9}]}]");
+  cavum_result *result = solve(&cell, true);
+  int shares = 0, places = 0;
+  for (int i = 0; i < result->num_dimensions; i++) {
+    const cavum_dimension *d = &result->dimensions[i];
+    bool share = strstr(d->key, ".share") != NULL, place = strstr(d->key, "].z_mm") != NULL;
+    shares += share;
+    places += place;
+    bool soon = strcmp(d->key, "moved[1].profile[2].share") == 0 ||
+                strcmp(d->key, "moved[1].profile[2].z_mm") == 0;
+    if (soon || ((share || place) && getenv("CAVUM_LONG_TESTS"))) {
+      check_dimension(&cell, result, d);
+    }
+  }
+  ck_assert_int_eq(shares, 3);
+  ck_assert_int_eq(places, 3);
+  cavum_result_destroy(&result);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
+// Of 13 places none is a dimension, and who asks for one is told why.
+START_TEST(long_profiles_are_no_dimensions) {
+  char moves[1024] = "[{offset_mm: 0.1, profile: [";
+  for (int i = 0; i < 13; i++) {
+    size_t used = strlen(moves);
+    snprintf(moves + used, sizeof moves - used, "%s{z_mm: %d, share: 1}", i ? ", " : "",
+             9 * (i - 6));
+  }
+  strcat(moves, "]}]");
+  cavum_cell cell = moved_cell(moves);
+  cavum_cell_dimensions dimensions = {0};
+  ck_assert_int_eq(cavum_cell_dimensions_list(&dimensions, &cell, NULL), CAVUM_OK);
+  for (int i = 0; i < dimensions.count; i++) {
+    ck_assert_ptr_null(strstr(dimensions.list[i].key, "profile"));
+  }
+  cavum_cell_dimensions_clear(&dimensions);
+  program_write_text(step_chain_folder, "long.yaml", cell.text);
+  ck_assert_int_eq(program_run(step_chain_folder,
+                               "\"$CAVUM\" tune long.yaml --set frequency_MHz=1300 "
+                               "--by 'moved[1].profile[2].share' -o tuned.yaml"),
+                   2);
+  ck_assert_str_eq(program_read_text(step_chain_folder, "err"),
+                   "cavum: contour.moved[1].profile[2].share is not a dimension: figures have "
+                   "derivatives by the numbers of profiles of at most 12 places\n");
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
+// Where no straight length is yet, what it changes is what the wall says, and what two solves say,
+// one with a piece more and one that is cut: f goes through without a bend, in its slope at most.
+START_TEST(a_straight_length_of_nothing_has_a_derivative) {
+  static const char *const keys[] = {"moved[1].equator_mm", "moved[2].iris_mm"};
+  cavum_cell cell = moved_cell("[{equator_mm: 0}, {iris_mm: 0}]");
+  cavum_result *result = solve(&cell, true);
+  for (int k = 0; k < 2; k++) {
+    double less[2], more[2];
+    cavum_derivative d = by(result, keys[k], CAVUM_FIGURE_FREQUENCY);
+    ck_assert_int_eq(d.state, CAVUM_FIGURE_PRESENT);
+    figures_at(less, &cell, keys[k], -0.002);
+    figures_at(more, &cell, keys[k], 0.002);
+    CAVUM_CHECK_RELATIVE(d.value, (more[0] - less[0]) / 4e-6, 1e-4);
+  }
+  cavum_result_destroy(&result);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 static const struct {
   const char *step, *key;
   double sign, tolerance;
@@ -135,10 +209,9 @@ static const struct {
      "      {z_mm: 57, depth_um: 30}]}",
      "moved[1].offset_mm", 1, 1e-3},
     {"stretch: {length_mm: 0.4, plastic_share: 0.5}", "moved[1].longer_mm", 0.5, 1e-6},
-    // Differences into the step, of which the second order is left.
-    {"trim: {at: equator, each_side_mm: 0.6}", "moved[1].equator_mm", -1, 1e-3},
+    {"trim: {at: equator, each_side_mm: 0.6}", "moved[1].equator_mm", -1, 1e-6},
     {"deposit: {depth_um: 50}", "moved[1].offset_mm", -1, 1e-6},
-    {"trim: {at: left iris, each_side_mm: 0.2}", "moved[1].left_iris_mm", -1, 1e-2},
+    {"trim: {at: left iris, each_side_mm: 0.2}", "moved[1].left_iris_mm", -1, 1e-5},
 };
 
 // The derivative by the amount is what the chain says of the step. It takes a depth that varies at
@@ -225,6 +298,9 @@ static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, step_chain_tear_down);
   tcase_add_test(tests, the_slope_of_removal_is_the_wall_integral);
   tcase_add_test(tests, derivatives_are_differences_of_solves);
+  tcase_add_test(tests, profiles_have_derivatives_by_their_places);
+  tcase_add_test(tests, long_profiles_are_no_dimensions);
+  tcase_add_test(tests, a_straight_length_of_nothing_has_a_derivative);
   tcase_add_loop_test(tests, written_shapes_have_the_slopes_of_their_steps, 0,
                       (int)(sizeof written / sizeof *written));
   tcase_add_loop_test(tests, a_list_goes_on, 0, 2);
