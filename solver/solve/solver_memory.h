@@ -13,7 +13,7 @@ typedef struct cavum_solver_memory {
   cavum_problem_memory main;     /**< The cell as it is. */
   cavum_problem_memory zero, pi; /**< With electric and with magnetic ends, for the coupling. */
   cavum_problem_memory close;    /**< The cell with modes that are close behind those asked for. */
-  bool one_degree; /**< See cavum_solver_use_one_degree(); not forgotten with the rest. */
+  bool one_degree;      /**< See cavum_solver_use_one_degree(); not forgotten with the rest. */
   bool densities_alone; /**< See cavum_solver_use_densities_alone(); likewise. */
 } cavum_solver_memory;
 

@@ -32,9 +32,9 @@ double cavum_shape_slope_of_stretch(const cavum_mode_result *mode, double freque
 
 /**
  * Change of the frequency with a length that is cut off each side at a place, in Hz/m. What is
- * beyond the cut moves towards it and takes with it the metal there and the plane at its end. How the
- * plane counts follows from two facts: a cell that is moved along z has the frequency it had, and
- * one that is enlarged has it less in proportion.
+ * beyond the cut moves towards it and takes with it the metal there and the plane at its end. How
+ * the plane counts follows from two facts: a cell that is moved along z has the frequency it had,
+ * and one that is enlarged has it less in proportion.
  */
 double cavum_shape_slope_of_cut(const cavum_mode_result *mode, double frequency_hz,
                                 const cavum_cell *shape, cavum_wall_place place);
