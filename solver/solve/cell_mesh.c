@@ -3,6 +3,7 @@
 #include "solve/cell_mesh.h"
 
 #include "base/base.h"
+#include "solve/mesh_regions.h"
 #include "solve/mode_density.h"
 
 // What sizes are divided by, and layers of small elements more where the curvature of the wall
@@ -43,6 +44,11 @@ static cavum_status read_mesh(cavum_problem_memory *memory, cavum_mesh_notes *no
                                                        cell->mesh_size, error)
                             : cavum_mesh_read_msh(&mesh, notes, &cell->mesh, error);
   if (status != CAVUM_OK) return status;
+  status = cavum_mesh_regions_check(cell, &mesh, error);
+  if (status != CAVUM_OK) {
+    cavum_mesh_clear(&mesh);
+    return status;
+  }
   cavum_problem_memory_set_mesh(memory, &mesh);
   memory->refinement = 0;
   return renew_boundary(memory, error);

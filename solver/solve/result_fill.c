@@ -13,6 +13,7 @@
 #include "solve/accuracy.h"
 #include "solve/coinciding.h"
 #include "solve/figure_policy.h"
+#include "solve/mesh_regions.h"
 #include "solve/trace_uncertainty.h"
 
 // What the corners do to a point of the curve: those of the figures stand at the speeds of the cell
@@ -111,6 +112,7 @@ done:
 cavum_status cavum_result_fill(cavum_problem *s, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_result *r = s->result;
+  char regions[CAVUM_MESH_REGIONS_NOTE_SIZE];
   r->title = cavum_copy_text(s->cell->title);
   r->beta = s->cell->beta;
   r->half_model = s->half_model;
@@ -129,6 +131,8 @@ cavum_status cavum_result_fill(cavum_problem *s, cavum_error *error) {
   CAVUM_TRY(fill_energies(s, error));
   CAVUM_TRY(cavum_problem_warn(s, s->notes.boundaries, error));
   CAVUM_TRY(cavum_problem_warn(s, s->notes.kinks, error));
+  cavum_mesh_regions_note(regions, s->cell, &s->memory->mesh);
+  CAVUM_TRY(cavum_problem_warn(s, regions, error));
   CAVUM_TRY(cavum_coinciding_warn(s, error));
 done:
   return status;
