@@ -181,34 +181,51 @@ static cavum_status edit_half_number(char **text, const cavum_cell *cell, const 
   return status;
 }
 
-// Entries of the list contour.path of a text; a spline is one.
-static cavum_status count_entries(int *count, const char *text, cavum_error *error) {
+enum { END_SIZE = 64 };  // "contour.path[123456].spline_through[123456]." and more
+
+// The key of the last point of the path of a text up to its coordinate; "" where there is none.
+static cavum_status find_last_point(char end[END_SIZE], const char *text, cavum_error *error) {
+  static const char *const forms[] = {"line_to", "arc_to", "ellipse_to"};
   cavum_yaml_reader reader = {0};
   cavum_status status = cavum_yaml_reader_open(&reader, text, strlen(text), CAVUM_CELL_LARGEST_TEXT,
                                                "the cell file", error);
+  end[0] = '\0';
   if (status != CAVUM_OK) return status;
   way w = follow(&reader, "contour.path");
-  bool list = *w.rest == '\0' && w.node->kind == CAVUM_YAML_NODE_LIST;
-  *count = list ? (int)w.node->num_children : 0;
+  bool list = *w.rest == '\0' && w.node->kind == CAVUM_YAML_NODE_LIST && w.node->num_children > 0;
+  const cavum_yaml_node *piece = list ? &reader.tree.nodes[w.node->last_child] : NULL;
+  if (piece && piece->kind == CAVUM_YAML_NODE_MAPPING) {
+    int last = (int)w.node->num_children;
+    const cavum_yaml_node *points = cavum_yaml_reader_child(&reader, piece, "spline_through");
+    for (int i = 0; i < 3; i++) {
+      if (!cavum_yaml_reader_child(&reader, piece, forms[i])) continue;
+      snprintf(end, END_SIZE, "contour.path[%d].%s.", last, forms[i]);
+    }
+    if (points) {
+      snprintf(end, END_SIZE, "contour.path[%d].spline_through[%d].", last,
+               (int)points->num_children);
+    }
+  }
   cavum_yaml_reader_clear(&reader);
-  return CAVUM_OK;
+  return status;
 }
 
-// The last point of a path is its start.
-static cavum_status edit_start(char **text, const char *key, const char *number,
-                               cavum_error *error) {
-  static const char *const forms[] = {"line_to", "arc_to", "ellipse_to"};
+// The last point of a path is its start: a number of one of them is that of the other.
+static cavum_status edit_ends(char **text, const char *key, const char *number,
+                              cavum_error *error) {
   static const char start[] = "contour.start.";
-  char name[CAVUM_CELL_KEY_SIZE + sizeof "contour.path[].ellipse_to." + 16];
-  int last = 0;
+  char name[CAVUM_CELL_KEY_SIZE + END_SIZE], end[END_SIZE];
   cavum_status status = edit(text, key, number, false, error);
-  if (status != CAVUM_OK || !begins(key, start)) return status;
-  status = count_entries(&last, *text, error);
-  for (int i = 0; i < 3 && status == CAVUM_OK; i++) {
-    snprintf(name, sizeof name, "contour.path[%d].%s.%s", last, forms[i], key + strlen(start));
-    status = edit(text, name, number, true, error);
+  if (status == CAVUM_OK) status = find_last_point(end, *text, error);
+  if (status != CAVUM_OK || !*end) return status;
+  if (begins(key, start)) {
+    snprintf(name, sizeof name, "%s%s", end, key + strlen(start));
+  } else if (begins(key, end)) {
+    snprintf(name, sizeof name, "%s%s", start, key + strlen(end));
+  } else {
+    return CAVUM_OK;
   }
-  return status;
+  return edit(text, name, number, true, error);
 }
 
 // Whether a key is a number of one half or of both.
@@ -226,7 +243,7 @@ cavum_status cavum_cell_edit_number(char **edited, const cavum_cell *cell, const
   char *made = cavum_copy_text(text);
   if (!made) return cavum_fail_memory(error);
   cavum_status status = is_of_half(key) ? edit_half_number(&made, cell, key, number, error)
-                                        : edit_start(&made, key, number, error);
+                                        : edit_ends(&made, key, number, error);
   if (status == CAVUM_OK) {
     *edited = made;
   } else {

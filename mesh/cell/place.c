@@ -83,6 +83,48 @@ static cavum_status unknown(const cavum_place_finder *finder, const char *name,
                     finder->reader.name, cavum_nearest_write(hint, &nearest, ""));
 }
 
+// The last point of a path, of whatever piece it is the end; NULL where its text has none: a cubic
+// has it in its coefficients too.
+static const cavum_yaml_node *last_point(const cavum_yaml_reader *reader) {
+  static const char *const forms[] = {"line_to", "arc_to", "ellipse_to"};
+  const cavum_yaml_node *path = find_node(reader, "contour.path");
+  if (!path || path->kind != CAVUM_YAML_NODE_LIST || path->num_children == 0) return NULL;
+  const cavum_yaml_node *piece = &reader->tree.nodes[path->last_child];
+  if (piece->kind != CAVUM_YAML_NODE_MAPPING) return NULL;
+  for (int i = 0; i < 3; i++) {
+    const cavum_yaml_node *end = cavum_yaml_reader_child(reader, piece, forms[i]);
+    if (end) return end;
+  }
+  const cavum_yaml_node *points = cavum_yaml_reader_child(reader, piece, "spline_through");
+  bool has_points = points && points->kind == CAVUM_YAML_NODE_LIST && points->num_children > 0;
+  return has_points ? &reader->tree.nodes[points->last_child] : NULL;
+}
+
+// The same coordinate at the other end of a path; NULL: the number is of neither end.
+static const cavum_yaml_node *twin_of(const cavum_yaml_reader *reader,
+                                      const cavum_yaml_node *number) {
+  const cavum_yaml_node *ends[2] = {find_node(reader, "contour.start"), last_point(reader)};
+  for (int i = 0; i < 2; i++) {
+    const cavum_yaml_node *here = ends[i], *there = ends[1 - i];
+    if (!here || !there || here->kind != CAVUM_YAML_NODE_MAPPING ||
+        there->kind != CAVUM_YAML_NODE_MAPPING) {
+      continue;
+    }
+    if (cavum_yaml_reader_child(reader, here, number->key) != number) continue;
+    return cavum_yaml_reader_child(reader, there, number->key);
+  }
+  return NULL;
+}
+
+static void find_twin(cavum_place *place, const cavum_place_finder *finder,
+                      const cavum_yaml_node *number) {
+  const cavum_yaml_node *twin = number->key ? twin_of(&finder->reader, number) : NULL;
+  if (!twin || twin->kind != CAVUM_YAML_NODE_SCALAR) return;
+  if (locate(&place->twin_start, finder->cell->text, twin)) {
+    place->twin_length = strlen(twin->text);
+  }
+}
+
 static cavum_status find_in_text(cavum_place *place, const cavum_place_finder *finder,
                                  cavum_error *error) {
   const cavum_yaml_node *node = find_node(&finder->reader, place->name);
@@ -99,6 +141,7 @@ static cavum_status find_in_text(cavum_place *place, const cavum_place_finder *f
   if (*end != '\0' || !locate(&place->text_start, finder->cell->text, node)) {
     return unknown(finder, place->name, error);
   }
+  find_twin(place, finder, node);
   return CAVUM_OK;
 }
 
@@ -193,27 +236,58 @@ cavum_status cavum_place_find(cavum_place *place, const cavum_place_finder *find
   return status;
 }
 
+// A number in the text that becomes another.
+typedef struct text_edit {
+  size_t start, length;
+  double value;
+} text_edit;
+
+// What a list of places makes of the text.
+typedef struct text_edits {
+  int count;
+  cavum_place_of *place_of;
+  const void *data;
+  const double *values;
+} text_edits;
+
+// Whether another place of the list stands at these bytes: it says what they become.
+static bool is_stated(const text_edits *edits, size_t start) {
+  for (int i = 0; i < edits->count; i++) {
+    const cavum_place *place = edits->place_of(edits->data, i);
+    if (place->kind == CAVUM_PLACE_TEXT && place->text_start == start) return true;
+  }
+  return false;
+}
+
+// The first of the edits from byte `from` on; there are few, so they need no order of their own.
+static bool next_edit(text_edit *next, const text_edits *edits, size_t from) {
+  bool found = false;
+  for (int i = 0; i < edits->count; i++) {
+    const cavum_place *place = edits->place_of(edits->data, i);
+    if (place->kind != CAVUM_PLACE_TEXT) continue;
+    bool has_twin = place->twin_length > 0 && !is_stated(edits, place->twin_start);
+    const text_edit at[2] = {{place->text_start, place->text_length, edits->values[i]},
+                             {place->twin_start, place->twin_length, edits->values[i]}};
+    for (int k = 0; k < (has_twin ? 2 : 1); k++) {
+      if (at[k].start < from || (found && at[k].start >= next->start)) continue;
+      *next = at[k];
+      found = true;
+    }
+  }
+  return found;
+}
+
 // The text of the cell file with other numbers in it.
-static char *substitute(const char *text, int count, cavum_place_of *place_of, const void *data,
-                        const double *values) {
+static char *substitute(const char *text, const text_edits *edits) {
   char *replaced = NULL;
-  size_t length = 0;
+  size_t length = 0, done = 0;
+  text_edit next;
   FILE *out = open_memstream(&replaced, &length);
   if (!out) return NULL;
-  size_t done = 0;
-  for (;;) {
-    // The next number by place; there are few, so they need no order of their own.
-    int next = -1;
-    for (int i = 0; i < count; i++) {
-      const cavum_place *place = place_of(data, i);
-      if (place->kind != CAVUM_PLACE_TEXT || place->text_start < done) continue;
-      if (next < 0 || place->text_start < place_of(data, next)->text_start) next = i;
-    }
-    if (next < 0) break;
-    const cavum_place *place = place_of(data, next);
-    fwrite(text + done, 1, place->text_start - done, out);
-    fprintf(out, "%.17g", values[next]);
-    done = place->text_start + place->text_length;
+  while (next_edit(&next, edits, done)) {
+    fwrite(text + done, 1, next.start - done, out);
+    fprintf(out, "%.17g", next.value);
+    done = next.start + next.length;
   }
   fputs(text + done, out);
   if (fclose(out) == 0) return replaced;
@@ -274,7 +348,8 @@ cavum_status cavum_place_apply(cavum_cell *cell, bool *owned, const cavum_place_
   if (status != CAVUM_OK) return status;
   cavum_cell made = *base->cell;
   if (in_text) {
-    char *text = substitute(base->cell->text, count, place_of, data, values);
+    const text_edits edits = {count, place_of, data, values};
+    char *text = substitute(base->cell->text, &edits);
     if (!text) return cavum_fail_memory(error);
     status = read_settled(&made, text, base->path, error);
     if (status != CAVUM_OK) return status;

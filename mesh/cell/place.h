@@ -36,6 +36,8 @@ typedef struct cavum_place {
   double low, high;               /**< Range in the unit of the file. */
   bool set_left, set_right;       /**< HALVES: which half follows. */
   size_t text_start, text_length; /**< TEXT: bytes of the number. */
+  size_t twin_start, twin_length; /**< TEXT: of the same number at the other end of a path, whose
+                                       last point is its start; length 0: there is none. */
   double base;                    /**< Value in the base cell, in the unit of the file. */
 } cavum_place;
 
@@ -60,7 +62,8 @@ void cavum_place_finder_clear(cavum_place_finder *finder);
 
 /**
  * Looks up a dotted name. `contour.` may be left out, so `right.iris_radius_mm` will do; entries of
- * a list are counted from 1: `contour.path[3].line_to.z_mm`.
+ * a list are counted from 1: `contour.path[3].line_to.z_mm`. The start of a path and its last point
+ * are one place.
  *
  * @param[out] place   Untouched unless CAVUM_OK.
  * @param[in]  finder  Open finder.

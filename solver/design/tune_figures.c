@@ -16,6 +16,9 @@ _Static_assert((int)CAVUM_TUNE_MOST == (int)CAVUM_TUNE_MOST_FIGURES &&
 
 // A step is at most this part of the scale of each dimension: derivatives tell no more.
 static const double LONGEST_STEP = 0.3;
+// The scale of a dimension is this part of what lies between its stated bounds at least: one that
+// is 0 has no size of its own.
+static const double OF_BOUNDS = 0.1;
 // Halvings of one step to a shape: beyond it is shorter than a millionth. Halvings to smaller
 // misses cost a solve each.
 enum { MOST_HALVINGS = 20, MOST_WORSE = 6, MOST_SOLVES = 30 };
@@ -172,7 +175,9 @@ static cavum_status start_task(tuning *t, cavum_error *error) {
   for (int j = 0; j < task->num_dimensions; j++) {
     const cavum_cell_key_info *info = &t->trial.dimensions[j];
     task->origin[j] = info->value;
+    double stated = t->plan.dimensions[j].high - t->plan.dimensions[j].low;
     task->scale[j] = cavum_max(fabs(info->value), 0.1 * largest_alike(&t->trial, info->unit));
+    task->scale[j] = cavum_max(task->scale[j], OF_BOUNDS * stated);
     cavum_status status = set_bounds(task, t, j, error);
     if (status != CAVUM_OK) return status;
   }
@@ -330,6 +335,21 @@ static double miss_of(const tuning *t, const shape *s) {
   return cavum_tune_miss(&t->task, figure);
 }
 
+// How much less is missed at the end of a step, as far as the derivatives tell: at the bounds they
+// promise a part of it only. Not more than `part` of the miss.
+static double promised(const tuning *t, const double *next, double part, double miss) {
+  double figure[CAVUM_TUNE_MOST];
+  const cavum_tune_point *here = &t->best.point;
+  for (int i = 0; i < t->task.num_figures; i++) {
+    figure[i] = here->figure[i];
+    for (int j = 0; j < t->task.num_dimensions; j++) {
+      figure[i] += here->slope[i][j] * (next[j] - here->x[j]);
+    }
+  }
+  double less = miss - cavum_tune_miss(&t->task, figure);
+  return cavum_min(part * miss, cavum_max(0.0, less));
+}
+
 // Tries a step and its halves until there is a shape with smaller misses; `moved` says whether
 // there was one.
 static cavum_status take_step(bool *moved, tuning *t, double *next, double part,
@@ -347,7 +367,7 @@ static cavum_status take_step(bool *moved, tuning *t, double *next, double part,
       if (error) *error = t->last;
       return status;
     }
-    *moved = status == CAVUM_OK && miss_of(t, &found) < (1.0 - GAIN * part) * miss;
+    *moved = status == CAVUM_OK && miss_of(t, &found) < miss - GAIN * promised(t, next, part, miss);
     num_worse += status == CAVUM_OK;
     if (*moved) accept(t, &found);
     clear_shape(&found);

@@ -104,12 +104,46 @@ START_TEST(the_end_of_a_path_is_its_start) {
   edited = edit_as(path, "contour.path[3].line_to.r_mm", "91", CAVUM_OK);
   ck_assert_ptr_nonnull(strstr(edited, "{z_mm: 0, r_mm: 91}"));
   free(edited);
+  edited = edit_as(path, "contour.path[4].line_to.z_mm", "-1", CAVUM_OK);
+  ck_assert_ptr_nonnull(strstr(edited, "start: {z_mm: -1, r_mm: 0}"));
+  cell = solving_read(edited);
+  cavum_cell_clear(&cell);
+  free(edited);
   ck_assert_ptr_null(edit_as(path, "contour.path[9].line_to.r_mm", "91", CAVUM_ERR_INPUT));
   ck_assert_ptr_null(edit_as(path, "contour.path", "91", CAVUM_ERR_INPUT));
 }
 END_TEST
 
 // Ends of lines as another system writes them, and its mark at the front.
+#define SPLINE_AT_END                                                                       \
+  "contour:\n  kind: path\n  start: {z_mm: 0, r_mm: 0}\n  path:\n"                          \
+  "    - {line_to: {z_mm: 100, r_mm: 0}, boundary: axis}\n"                                 \
+  "    - {line_to: {z_mm: 100, r_mm: 90}, boundary: metal}\n"                               \
+  "    - {spline_through: [{z_mm: 50, r_mm: 95}, {z_mm: 0, r_mm: 60}, {z_mm: 0, r_mm: 0}]," \
+  " boundary: metal}\n"
+
+// A number of the start or of the last point is one of both, in edited texts and where it is set in
+// a cell; both numbers that are stated stay as they are stated.
+START_TEST(the_end_of_a_spline_is_the_start) {
+  static const char *const keys[] = {"contour.start.z_mm",
+                                     "contour.path[3].spline_through[3].z_mm"};
+  cavum_error error = {0};
+  for (int i = 0; i < 2; i++) {
+    char *edited = edit_as(SPLINE_AT_END, keys[i], "-2.5", CAVUM_OK);
+    cavum_cell cell = solving_read(edited), set = solving_read(SPLINE_AT_END);
+    cavum_status status = cavum_cell_set(&set, keys[i], -2.5, &error);
+    ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+    ck_assert_int_eq(set.path.num_curves, cell.path.num_curves);
+    ck_assert(set.path.curves[0].start.z_m == cell.path.curves[0].start.z_m);
+    CAVUM_CHECK_NEAR(set.path.curves[0].start.z_m, -2.5e-3, 1e-18);
+    CAVUM_CHECK_NEAR(set.path.curves[set.path.num_curves - 1].end.z_m, -2.5e-3, 1e-18);
+    cavum_cell_clear(&set);
+    cavum_cell_clear(&cell);
+    free(edited);
+  }
+}
+END_TEST
+
 START_TEST(other_ends_of_lines_stay) {
   static const char text[] =
       "\xef\xbb\xbf"
@@ -129,6 +163,7 @@ static void add(TCase *tests) {
   tcase_add_loop_test(tests, one_number_changes, 0, sizeof cases / sizeof *cases);
   tcase_add_test(tests, what_follows_changes_too);
   tcase_add_test(tests, the_end_of_a_path_is_its_start);
+  tcase_add_test(tests, the_end_of_a_spline_is_the_start);
   tcase_add_test(tests, other_ends_of_lines_stay);
 }
 

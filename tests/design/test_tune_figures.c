@@ -164,6 +164,35 @@ END_TEST
 
 // The ellipses overlap below 54 mm: steps to there are halved, and what it ends with is a
 // shape.
+// A closed coaxial line of 100 mm: c / (2 length) = 1.499 GHz. Its start is its last point, too.
+#define LINE                                                                                     \
+  "accelerating_length_mm: 100\ncontour:\n  kind: path\n  start: {z_mm: 0, r_mm: 20}\n  path:\n" \
+  "    - {line_to: {z_mm: 100, r_mm: 20}, boundary: metal}\n"                                    \
+  "    - {line_to: {z_mm: 100, r_mm: 60}, boundary: metal}\n"                                    \
+  "    - {line_to: {z_mm: 0, r_mm: 60}, boundary: metal}\n"                                      \
+  "    - {line_to: {z_mm: 0, r_mm: 20}, boundary: metal}\n"
+
+// Where the start is 0 it has no size of its own: what steps are measured by comes from the bounds.
+// A step that ends at a bound does a part of what is missing only, and is taken all the same.
+START_TEST(the_start_of_a_path_is_a_dimension) {
+  const cavum_tune_aim aim = {CAVUM_FIGURE_FREQUENCY, 1.51e9};
+  cavum_tune_dimension dimension = {.key = "start.z_mm", .low = -5.0, .high = 5.0};
+  cavum_tune_outcome *outcome = NULL;
+  cavum_error error = {0};
+  cavum_status status = tune(&outcome, LINE, 1, &aim, 1, &dimension, &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  // At least what shortens all of the line by 0.7 %: the slanted plate does that on one side.
+  ck_assert_double_gt(outcome->values_after[0], 0.7);
+  check_text(outcome, 1, &aim);
+  cavum_tune_outcome_destroy(&outcome);
+  dimension.low = -0.25, dimension.high = 0.25;
+  ck_assert_int_eq(tune(&outcome, LINE, 1, &aim, 1, &dimension, &error), CAVUM_ERR_NOT_CONVERGED);
+  printf("%s\n", error.message);
+  CAVUM_CHECK_NEAR(outcome->values_after[0], 0.25, 0.0);
+  cavum_tune_outcome_destroy(&outcome);
+}
+END_TEST
+
 START_TEST(shapes_that_cannot_exist_are_left) {
   const cavum_tune_aim aim = {CAVUM_FIGURE_FREQUENCY, 1.25e9};
   const cavum_tune_dimension dimension = {.key = "half_length_mm"};
@@ -261,6 +290,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, figures_of_the_shape_are_aims);
   tcase_add_test(tests, one_half_alone);
   tcase_add_test(tests, bounds_end_it);
+  tcase_add_test(tests, the_start_of_a_path_is_a_dimension);
   tcase_add_test(tests, shapes_that_cannot_exist_are_left);
   tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);
   tcase_add_test(tests, plans_are_checked);
