@@ -99,8 +99,9 @@ cavum_status cavum_modes_residual(double *residual, const cavum_modes *modes, in
                                   const cavum_pencil *pencil, cavum_error *error) {
   cavum_index size = modes->num_unknowns;
   const double *x = modes->vectors + (int64_t)index * size;
-  double *kx = cavum_alloc(2 * (int64_t)size, sizeof *kx), *mx = kx + size;
+  double *kx = cavum_alloc(2 * (int64_t)size, sizeof *kx);
   if (!kx) return cavum_fail_memory(error);
+  double *mx = kx + size;
   cavum_discretisation_apply_stiffness(kx, pencil->discretisation, x);
   cavum_pencil_clear_essential(kx, pencil);
   cavum_pencil_apply_mass(mx, pencil, x);
