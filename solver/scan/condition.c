@@ -7,15 +7,6 @@
 
 #include "base/base.h"
 
-// The parser takes a single = for an assignment, whose value is no truth.
-static bool assigns(const char *text) {
-  for (const char *c = strchr(text, '='); c; c = strchr(c + 1, '=')) {
-    bool after = c > text && strchr("<>=!", c[-1]) != NULL;
-    if (!after && c[1] != '=') return true;
-  }
-  return false;
-}
-
 static bool compares(const char *text) { return strpbrk(text, "<>=") != NULL; }
 
 cavum_status cavum_condition_create(cavum_expression **condition, const char *text,
@@ -25,9 +16,6 @@ cavum_status cavum_condition_create(cavum_expression **condition, const char *te
     return cavum_fail(error, CAVUM_ERR_INPUT,
                       "'%s' is not a condition: expected a comparison, such as NAME < NUMBER",
                       text);
-  }
-  if (assigns(text)) {
-    return cavum_fail(error, CAVUM_ERR_INPUT, "'%s': equality is written ==", text);
   }
   return cavum_expression_create(condition, text, lookup, data, error);
 }

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "scan/expression_text.h"
 #include "scan/parser_calls.h"
 
 // Different names in one expression.
@@ -68,7 +69,8 @@ static cavum_status check(cavum_expression *expression, const char *text, cavum_
 cavum_status cavum_expression_create(cavum_expression **expression, const char *text,
                                      cavum_expression_lookup *lookup, const void *data,
                                      cavum_error *error) {
-  cavum_status status = cavum_parser_reach(error);
+  cavum_status status = cavum_expression_check_text(text, error);
+  if (status == CAVUM_OK) status = cavum_parser_reach(error);
   if (status != CAVUM_OK) return status;
   cavum_expression *made = cavum_alloc(1, sizeof *made);
   if (!made) return cavum_fail_memory(error);

@@ -33,7 +33,7 @@ typedef cavum_status cavum_expression_lookup(cavum_expression_name *found, const
  * @param[in]  lookup      Called for each name in it.
  * @param[in]  data        For lookup.
  * @param[out] error       May be NULL; tells the character where reading stopped.
- * @retval CAVUM_ERR_INPUT   no expression, or an unknown name.
+ * @retval CAVUM_ERR_INPUT   no expression, an unknown name, or cavum_expression_check_text().
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_expression_create(cavum_expression **expression, const char *text,

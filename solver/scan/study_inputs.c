@@ -338,8 +338,9 @@ static cavum_status read_link(cavum_study_reader *r, const cavum_yaml_node *node
   cavum_error what;
   cavum_expression *expression = NULL;
   cavum_study_names names = {r->study, r->finder};
+  const char *right = equals + 1 + strspn(equals + 1, " ");
   cavum_status status =
-      cavum_expression_create(&expression, equals + 1, cavum_study_look_up, &names, &what);
+      cavum_expression_create(&expression, right, cavum_study_look_up, &names, &what);
   if (status != CAVUM_OK) return cavum_study_reader_fail(r, node, status, &what);
   status = add_input(r, name, CAVUM_STUDY_LINKED, node);
   if (status == CAVUM_OK) status = check_not_used_before(r, node);
