@@ -164,6 +164,24 @@ END_TEST
 
 // The ellipses overlap below 54 mm: steps to there are halved, and what it ends with is a
 // shape.
+// A peak field that no shape of the bounds has, and a frequency that they do: the message has the
+// peak first, not the kilohertz that the search left of the frequency.
+START_TEST(what_cannot_be_reached_is_named_first) {
+  const cavum_tune_aim aims[] = {{CAVUM_FIGURE_FREQUENCY, 1.3e9},
+                                 {CAVUM_FIGURE_GEOMETRY_FACTOR, 400.0}};
+  const cavum_tune_dimension dimensions[] = {
+      {.key = "equator_radius_mm", .low = 101.0, .high = 106.0},
+      {.key = "iris_ellipse.axial_mm", .low = 11.0, .high = 13.0}};
+  cavum_tune_outcome *outcome = NULL;
+  cavum_error error = {0};
+  cavum_status status = tune(&outcome, TEST_CELL, 2, aims, 2, dimensions, &error);
+  ck_assert_msg(status == CAVUM_ERR_NOT_CONVERGED, "%s", error.message);
+  ck_assert_msg(strstr(error.message, "not reached: geometry_factor_ohm = ") == error.message, "%s",
+                error.message);
+  cavum_tune_outcome_destroy(&outcome);
+}
+END_TEST
+
 // A closed coaxial line of 100 mm: c / (2 length) = 1.499 GHz. Its start is its last point, too.
 #define LINE                                                                                     \
   "accelerating_length_mm: 100\ncontour:\n  kind: path\n  start: {z_mm: 0, r_mm: 20}\n  path:\n" \
@@ -290,6 +308,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, figures_of_the_shape_are_aims);
   tcase_add_test(tests, one_half_alone);
   tcase_add_test(tests, bounds_end_it);
+  tcase_add_test(tests, what_cannot_be_reached_is_named_first);
   tcase_add_test(tests, the_start_of_a_path_is_a_dimension);
   tcase_add_test(tests, shapes_that_cannot_exist_are_left);
   tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);
