@@ -212,6 +212,11 @@ static cavum_status read_field(void *target, const cavum_yaml_reader *reader,
   return status;
 }
 
+// `{frequency_MHz: 650,5}` reads as a second key, 5.
+static bool is_behind_decimal_comma(const cavum_yaml_node *node) {
+  return node->key[0] && strspn(node->key, "0123456789") == strlen(node->key);
+}
+
 /** Refuses an unknown key, with the nearest known one. */
 static cavum_status fail_key(const cavum_yaml_reader *reader, const cavum_yaml_node *node,
                              const char *path, cavum_yaml_table table) {
@@ -228,9 +233,11 @@ static cavum_status fail_key(const cavum_yaml_reader *reader, const cavum_yaml_n
     }
     cavum_nearest_offer(&nearest, node->key, candidate);
   }
-  return cavum_yaml_tree_fail(reader->error, CAVUM_ERR_INPUT, reader->name, node->key_line,
-                              node->key_column, "%s: unknown key%s", path,
-                              cavum_nearest_write(hint, &nearest, ""));
+  bool comma = is_behind_decimal_comma(node);
+  return cavum_yaml_tree_fail(
+      reader->error, CAVUM_ERR_INPUT, reader->name, node->key_line, node->key_column,
+      "%s: unknown key%s", path,
+      comma ? "; a decimal number has a point, no comma" : cavum_nearest_write(hint, &nearest, ""));
 }
 
 static bool is_former(const cavum_yaml_field *field, const char *key) {

@@ -141,8 +141,8 @@ static void hint_at_paraview(const cavum_output *output) {
 static void note_missing_seal(const char *path) {
   if (!cavum_output_kind_lacks_seal(path)) return;
   fprintf(stderr,
-          "cavum: note: %s: has no digest (an earlier version wrote it, or it was changed since): "
-          "damage would not be seen\n",
+          "cavum: note: %s: has no digest at its end (it is cut short, was changed, or an earlier "
+          "version wrote it): damage would not be seen\n",
           path);
 }
 

@@ -29,8 +29,11 @@ enum { HEAP_BYTES = 16 << 20, LARGEST_HEAP_ARRAY_BYTES = 32 << 20 };
 // Runs at exit: a table that went to a full disk must not look like success.
 static void check_standard_output(void) {
   bool failed = ferror(stdout) != 0;
+  errno = 0;
   if (fflush(stdout) == 0 && !failed) return;
-  fprintf(stderr, "cavum: standard output: cannot be written: %s\n", strerror(errno));
+  // What was wrong with a write before this one is not known any more.
+  fprintf(stderr, "cavum: standard output: cannot be written%s%s\n", errno ? ": " : "",
+          errno ? strerror(errno) : "");
   _exit(EXIT_BAD_USAGE);
 }
 

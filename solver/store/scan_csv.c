@@ -3,6 +3,7 @@
 #include <errno.h>
 #include <math.h>
 #include <stdio.h>
+#include <stdio_ext.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -186,7 +187,15 @@ done:
 }
 
 static cavum_status fail_to_write(const char *path, cavum_error *error) {
-  return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be written: %s", path, strerror(errno));
+  int reason = errno;
+  bool on_screen = strcmp(path, "-") == 0;
+  // The error is this one's: a program that checks its output at its end need not say so again.
+  if (on_screen) {
+    __fpurge(stdout);
+    clearerr(stdout);
+  }
+  return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be written: %s",
+                    on_screen ? "standard output" : path, strerror(reason));
 }
 
 static cavum_status print_in_place(const char *path, const cavum_stored_scan *scan,

@@ -233,6 +233,8 @@ static const bad_text bad_texts[] = {
     // keys
     {"titel: x\n" CELL, "1:1", "titel: unknown key, did you mean 'title'?"},
     {"colour: red\n" CELL, "1:1", "colour: unknown key"},
+    {"wall: {kind: niobium, temperature_K: 2,1, residual_nohm: 4}\n" CELL, "1:40",
+     "wall.1: unknown key; a decimal number has a point, no comma"},
     {"title: x\n", "1:1", "missing key 'contour'"},
     {CONTOUR "  iris_radius: 35\n" ENDS, "8:3",
      "contour.iris_radius: the unit is missing, write 'iris_radius_mm'"},

@@ -106,6 +106,31 @@ START_TEST(derivatives_that_no_shape_has_are_named) {
 }
 END_TEST
 
+// One line with the reason, also where the table is what the screen gets.
+START_TEST(full_disk_is_said_once) {
+  program_write_text(folder, "study.yaml", study);
+  ck_assert_int_eq(run("cp $CELLS/mid-cell.yaml . && $CAVUM scan -q study.yaml -o s.hdf"), 0);
+  ck_assert_int_eq(run("$CAVUM scan --summary s.hdf --csv - >/dev/full"), 2);
+  ck_assert_str_eq(program_read_text(folder, "err"),
+                   "cavum: standard output: cannot be written: No space left on device\n");
+  ck_assert_int_eq(run("$CAVUM scan --summary s.hdf >/dev/full"), 2);
+  ck_assert_str_eq(program_read_text(folder, "err"),
+                   "cavum: standard output: cannot be written: No space left on device\n");
+}
+END_TEST
+
+// A file that was cut short is told by the missing end, and not taken for an old one alone.
+START_TEST(files_cut_short_are_told) {
+  program_write_text(folder, "study.yaml", study);
+  ck_assert_int_eq(run("cp $CELLS/mid-cell.yaml . && $CAVUM scan -q study.yaml -o s.hdf && "
+                       "head -c 3000 s.hdf >cut.hdf"),
+                   0);
+  ck_assert_int_eq(run("$CAVUM scan --summary cut.hdf"), 2);
+  check_has("err", "cut.hdf: has no digest at its end (it is cut short, was changed, or ");
+  check_has("err", "cut.hdf: cannot be opened as an HDF5 file\n");
+}
+END_TEST
+
 // Verdicts of requirements are words for people and programs, codes with their words in the file.
 START_TEST(verdicts_are_words) {
   program_write_text(folder, "study.yaml", study);
@@ -142,6 +167,8 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, derivatives_that_no_shape_has_are_named);
+  tcase_add_test(tests, full_disk_is_said_once);
+  tcase_add_test(tests, files_cut_short_are_told);
   tcase_add_test(tests, verdicts_are_words);
   tcase_add_test(tests, best_shapes_have_their_dimensions);
   tcase_add_test(tests, mistyped_words_get_the_nearest);
