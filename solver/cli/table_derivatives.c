@@ -188,7 +188,7 @@ static void print_coupling(FILE *out, const cavum_result *result, bool all_digit
       key_width = (int)strlen(result->dimensions[i].key);
     }
   }
-  fprintf(out, "\n%sChange of k_cc per unit of a dimension, the others fixed%s\n",
+  fprintf(out, "\n%sChange of k_cc, in %% of k_cc, per unit of a dimension, the others fixed%s\n",
           cavum_colour(out, CAVUM_PRINT_HEAD), cavum_colour(out, CAVUM_PRINT_END));
   fprintf(out, "%s  %-*s  %*s%s\n", cavum_colour(out, CAVUM_PRINT_ASIDE), key_width, "", width, "%",
           cavum_colour(out, CAVUM_PRINT_END));

@@ -27,8 +27,10 @@ static void print_row(FILE *out, const cavum_requirement *r, const cavum_verdict
   char word[16];
   snprintf(word, sizeof word, "%s", cavum_verdict_word(v->kind));
   for (char *c = word; *c && !good; c++) *c = (char)toupper((unsigned char)*c);
-  fprintf(out, "  %-*s %*s  %-*s %s%s%s", KEY_WIDTH, r->key, VALUE_WIDTH, value, BOUND_WIDTH,
-          bounds, cavum_colour(out, role_of(v->kind)), word, cavum_colour(out, CAVUM_PRINT_END));
+  // In percent elsewhere, a fraction where it is required.
+  const char *key = r->kind == CAVUM_REQUIRE_K_CC ? "k_cc (1 % is 0.01)" : r->key;
+  fprintf(out, "  %-*s %*s  %-*s %s%s%s", KEY_WIDTH, key, VALUE_WIDTH, value, BOUND_WIDTH, bounds,
+          cavum_colour(out, role_of(v->kind)), word, cavum_colour(out, CAVUM_PRINT_END));
   if (v->kind != CAVUM_VERDICT_ABSENT && isfinite(v->margin)) {
     fprintf(out, " by %.3g", fabs(v->margin));
   }

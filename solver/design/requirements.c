@@ -81,6 +81,13 @@ cavum_status cavum_requirement_take_key(cavum_requirement *r, const cavum_yaml_r
   return cavum_yaml_reader_relay(reader, node, status, section, &what);
 }
 
+// No cells are coupled so: 2 (f_pi - f_0) / (f_pi + f_0) of 1 are frequencies of three to one.
+static bool is_percent(const cavum_requirement *r) {
+  bool beyond =
+      (isfinite(r->least) && fabs(r->least) >= 1.0) || (isfinite(r->most) && fabs(r->most) >= 1.0);
+  return r->kind == CAVUM_REQUIRE_K_CC && beyond;
+}
+
 cavum_status cavum_requirement_take_bounds(cavum_requirement *r, const cavum_yaml_reader *reader,
                                            const cavum_yaml_node *node, const char *section,
                                            bool may_be_exact) {
@@ -103,7 +110,11 @@ cavum_status cavum_requirement_take_bounds(cavum_requirement *r, const cavum_yam
   bool about = found == 2 && value[3] >= 0.0 && !isnan(value[2]);
   r->least = about ? value[2] - value[3] : isnan(value[0]) ? -HUGE_VAL : value[0];
   r->most = about ? value[2] + value[3] : isnan(value[1]) ? HUGE_VAL : value[1];
-  if (all && (bounds || about) && r->least <= r->most) return CAVUM_OK;
+  if (all && (bounds || about) && r->least <= r->most) {
+    if (!is_percent(r)) return CAVUM_OK;
+    return cavum_yaml_reader_fail(reader, node, "%s.k_cc: expected a fraction: 1 %% is 0.01",
+                                  section);
+  }
   return cavum_yaml_reader_fail(reader, node,
                                 "%s.%s: expected {least: A}, {most: B}, both with A below B, or "
                                 "{is: C, within: D}%s",

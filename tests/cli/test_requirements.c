@@ -83,9 +83,11 @@ START_TEST(the_coupling_says_what_it_needs) {
   program_write_text(folder, "cell.yaml", TEST_CELL "requirements: {k_cc: {least: 0.01}}\n");
   ck_assert_int_eq(run("$CAVUM solve cell.yaml"), 0);
   check_has("out", "not known: it needs --coupling\n");
+  check_has("out", "\n  k_cc (1 % is 0.01) ");
   ck_assert_int_eq(run("$CAVUM solve cell.yaml --coupling --derivatives"), 0);
   check_has("out", "met by ");
-  const char *row = strstr(program_read_text(folder, "out"), "Change of k_cc per unit");
+  const char *row =
+      strstr(program_read_text(folder, "out"), "Change of k_cc, in % of k_cc, per unit");
   ck_assert_ptr_nonnull(row);
   double last = HUGE_VAL, value;
   int count = 0;

@@ -126,6 +126,8 @@ static const struct {
     {"requirements: {k_cc: {is: 5, within: -1}}\n", "expected {least: A}"},
     {"requirements: {k_cc: {least: 5, most: 4}}\n", "expected {least: A}"},
     {"requirements: {k_cc: {below: 4}}\n", "expected {least: A}"},
+    {"requirements: {k_cc: {least: 1.0}}\n", "k_cc: expected a fraction: 1 % is 0.01"},
+    {"requirements: {k_cc: {is: 1.8, within: 0.1}}\n", "k_cc: expected a fraction: 1 % is 0.01"},
     {"requirements: {k_cc: {most: x}}\n", "number"},
 };
 
