@@ -166,11 +166,12 @@ static void print_figures(FILE *out, const char *title, const cavum_result *resu
     cavum_figure figure = cavum_mode_figure(&result->modes[mode], id);
     if (figure.state == CAVUM_FIGURE_ABSENT) continue;
     cavum_quantity_unit unit = cavum_quantity_unit_to_fit(id, figure.value);
-    char before[CAVUM_QUANTITY_SIZE], best[CAVUM_QUANTITY_SIZE];
+    char before[CAVUM_QUANTITY_SIZE], best[CAVUM_QUANTITY_SIZE], basis[CAVUM_BASIS_SIZE];
     write_figure(before, old, mode, id, unit);
     write_figure(best, result, mode, id, unit);
-    fprintf(out, "  %-*s %*s %*s %s\n", NAME_WIDTH, cavum_figure_describe(id).long_name,
-            VALUE_WIDTH, before, VALUE_WIDTH, best, unit.name);
+    cavum_quantity_basis(basis, &figure);
+    fprintf(out, "  %-*s %*s %*s %s%s%s\n", NAME_WIDTH, cavum_figure_describe(id).long_name,
+            VALUE_WIDTH, before, VALUE_WIDTH, best, unit.name, basis[0] ? "  " : "", basis);
   }
 }
 

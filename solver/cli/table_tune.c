@@ -46,6 +46,7 @@ static void print_figure(FILE *out, cavum_figure_id id, const cavum_figure *befo
                          const cavum_figure *after, const cavum_tune_aim *aim) {
   cavum_quantity_unit unit = cavum_quantity_unit_to_fit(id, after->value);
   char old[CAVUM_QUANTITY_SIZE], new[CAVUM_QUANTITY_SIZE], change[32] = "-";
+  char basis[CAVUM_BASIS_SIZE];
   write_value(old, before, unit);
   write_value(new, after, unit);
   bool both = before->state == CAVUM_FIGURE_PRESENT && after->state == CAVUM_FIGURE_PRESENT;
@@ -55,8 +56,9 @@ static void print_figure(FILE *out, cavum_figure_id id, const cavum_figure *befo
   }
   fprintf(out, "  %-*s %*s %*s %-*s %*s", NAME_WIDTH, cavum_figure_describe(id).long_name,
           VALUE_WIDTH, old, VALUE_WIDTH, new, UNIT_WIDTH, unit.name, CHANGE_WIDTH, change);
+  cavum_quantity_basis(basis, after);
   if (aim) fprintf(out, "  %.12g asked for", cavum_in_unit(aim->value, unit.conversion));
-  fputc('\n', out);
+  fprintf(out, "%s%s\n", basis[0] ? "  " : "", basis);
 }
 
 static void write_shape_value(char text[CAVUM_QUANTITY_SIZE], const cavum_geometry *geometry,

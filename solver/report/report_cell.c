@@ -77,6 +77,11 @@ static void write_summary_row(cavum_html *html, const cavum_result *result, int 
   cavum_html_row(html, 7, cells, columns);
 }
 
+static bool has_fitted_q0(const cavum_mode_result *mode) {
+  const cavum_figure *q0 = &mode->figures[CAVUM_FIGURE_Q0];
+  return q0->state == CAVUM_FIGURE_PRESENT && q0->basis == CAVUM_BASIS_WITH_FIT;
+}
+
 static void write_summary(cavum_html *html, const cavum_result *result) {
   static const char *const columns[] = {"mode",
                                         "#f in MHz",
@@ -99,6 +104,11 @@ static void write_summary(cavum_html *html, const cavum_result *result) {
   for (int i = 1; i <= result->num_modes; i++) write_summary_row(html, result, i, columns);
   cavum_html_end_table(html);
   cavum_html_paragraph(html, "note", uncertainty_note);
+  if (result->num_modes > 0 && has_fitted_q0(&result->modes[0])) {
+    cavum_html_paragraph(html, "note",
+                         "Q0 is G / R_s with R_s of the fit, whose own uncertainty is not in it; "
+                         "it stands with R_s in the table of each mode.");
+  }
   if (result->complete_below_hz > 0.0) {
     snprintf(
         text, sizeof text,

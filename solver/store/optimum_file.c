@@ -10,6 +10,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "design/requirements.h"
+#include "format/quantity.h"
 #include "store/matrix.h"
 
 /** What a number is in memory; in the file all are doubles. */
@@ -272,7 +273,7 @@ static cavum_status write_values(const place *to, const char *path, const cavum_
 // Figures of a result, those that its mode has, in a group.
 static cavum_status write_figures(const place *to, const char *group, const cavum_result *result,
                                   int mode, cavum_error *error) {
-  const char *keys[CAVUM_NUM_FIGURES];
+  const char *keys[CAVUM_NUM_FIGURES], *bases[CAVUM_NUM_FIGURES];
   double numbers[2][CAVUM_NUM_FIGURES];
   char path[PATH_SIZE];
   int count = 0;
@@ -281,6 +282,7 @@ static cavum_status write_figures(const place *to, const char *group, const cavu
     cavum_figure f = cavum_mode_figure(&result->modes[mode], (cavum_figure_id)id);
     if (f.state != CAVUM_FIGURE_PRESENT) continue;
     keys[count] = cavum_figure_describe((cavum_figure_id)id).key;
+    bases[count] = cavum_basis_word(f.basis);
     numbers[0][count] = f.value;
     numbers[1][count++] = f.uncertainty;
   }
@@ -288,6 +290,9 @@ static cavum_status write_figures(const place *to, const char *group, const cavu
   snprintf(path, sizeof path, "%s/key", group);
   CAVUM_TRY(cavum_hdf5_write_texts(to->file, path_at(to, path).text, count, keys,
                                    "figures of the mode", error));
+  snprintf(path, sizeof path, "%s/basis", group);
+  CAVUM_TRY(cavum_hdf5_write_texts(to->file, path_at(to, path).text, count, bases,
+                                   "what their numbers rest on; empty: computed", error));
   for (int k = 0; k < 2; k++) {
     snprintf(path, sizeof path, "%s/%s", group, k == 0 ? "value" : "uncertainty");
     const place_path full = path_at(to, path);
@@ -545,7 +550,31 @@ static cavum_status fill_figures(cavum_result **result, int mode, char **keys, i
   return CAVUM_OK;
 }
 
-// A result with the figures of one mode; NULL where the at has none.
+// What the figures rest on; nothing where an earlier version wrote the file.
+static cavum_status read_bases(cavum_result *result, int mode, const char *group, char **keys,
+                               int count, const read_place *at, cavum_error *error) {
+  char **words = NULL, path[PATH_SIZE];
+  int num_words = 0;
+  cavum_status status = CAVUM_OK;
+  snprintf(path, sizeof path, "%s/basis", group);
+  if (!cavum_hdf5_has(at->file, read_path(at, path).text)) return CAVUM_OK;
+  CAVUM_TRY(cavum_hdf5_read_texts(&words, &num_words, at->file, read_path(at, path).text, error));
+  if (num_words != count) {
+    status = cavum_matrix_fail_damaged(path, error);
+    goto done;
+  }
+  for (int i = 0; i < count; i++) {
+    cavum_figure_id id = CAVUM_FIGURE_FREQUENCY;
+    double unit = 1.0;
+    CAVUM_TRY(cavum_figure_find(&id, &unit, keys[i], error));
+    result->modes[mode].figures[id].basis = cavum_basis_of_word(words[i]);
+  }
+done:
+  cavum_hdf5_free_texts(words, num_words);
+  return status;
+}
+
+// A result with the figures of one mode; NULL where the file has none.
 static cavum_status read_figures(cavum_result **result, int mode, const char *group,
                                  const read_place *at, cavum_error *error) {
   char **keys = NULL, path[PATH_SIZE];
@@ -563,6 +592,7 @@ static cavum_status read_figures(cavum_result **result, int mode, const char *gr
   snprintf(path, sizeof path, "%s/uncertainty", group);
   CAVUM_TRY(cavum_matrix_read(numbers + count, count, at->file, read_path(at, path).text, error));
   CAVUM_TRY(fill_figures(result, mode, keys, count, numbers, numbers + count, error));
+  CAVUM_TRY(read_bases(*result, mode, group, keys, count, at, error));
 done:
   cavum_hdf5_free_texts(keys, count);
   free(numbers);

@@ -53,6 +53,27 @@ START_TEST(figures_of_the_shape_are_set) {
 }
 END_TEST
 
+// Q0 of niobium is known no better than the fit of R_s, whatever its digits say: told wherever it
+// is.
+START_TEST(what_rests_on_the_fit_is_told) {
+  static const char row[] = "unloaded quality factor Q0", basis[] = "  with R_s of the fit\n";
+  program_write_text(folder, "niobium.yaml",
+                     TEST_CELL "wall: {kind: niobium, temperature_K: 2.0, residual_nohm: 3.0}\n");
+  program_write_text(folder, "goal.yaml",
+                     "cell: niobium.yaml\nvary: {iris_ellipse.axial_mm: {from: 11, to: 13}}\n"
+                     "minimise: bpk_over_eacc_mT_per_MV_per_m\nstarts: 1\n");
+  ck_assert_int_eq(run("$CAVUM tune niobium.yaml --set frequency_MHz=1300 --by equator_radius_mm"),
+                   0);
+  ck_assert_ptr_nonnull(strstr(strstr(read_text("out"), row), basis));
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml --cell best.yaml"), 0);
+  ck_assert_ptr_nonnull(strstr(strstr(read_text("out"), row), basis));
+  ck_assert_int_eq(run("$CAVUM solve -q niobium.yaml -o r.hdf && $CAVUM report r.hdf -o r.html"),
+                   0);
+  ck_assert_ptr_nonnull(
+      strstr(program_read_text(folder, "r.html"), "whose own uncertainty is not in it"));
+}
+END_TEST
+
 START_TEST(figures_and_bounds_come_in_lists) {
   ck_assert_int_eq(run("$CAVUM tune cell.yaml --set frequency_MHz=1300,geometry_factor_ohm=275 "
                        "--by equator_radius_mm=95:110,iris_radius_mm -q -o tuned.yaml"),
@@ -138,6 +159,7 @@ static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, a_tuned_file_is_written);
   tcase_add_test(tests, figures_of_the_shape_are_set);
+  tcase_add_test(tests, what_rests_on_the_fit_is_told);
   tcase_add_test(tests, figures_and_bounds_come_in_lists);
   tcase_add_test(tests, what_is_out_of_reach_exits_with_1);
   tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);
