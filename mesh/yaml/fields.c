@@ -71,7 +71,10 @@ static bool shift_exponent(double *si, const cavum_yaml_reader *reader, const ch
   const char *at = strpbrk(text, "eE");
   size_t length = at ? (size_t)(at - text) : strlen(text);
   if (length > LONGEST || !cavum_unit_power_of_ten(&power, unit)) return false;
+  // Beyond this a number is zero or none, whatever digits it has.
+  const long most = 100000;
   long exponent = at ? strtol(at + 1, NULL, 10) : 0;
+  exponent = exponent < -most ? -most : exponent > most ? most : exponent;
   snprintf(shifted, sizeof shifted, "%.*se%ld", (int)length, text, exponent + power);
   *si = strtod_l(shifted, NULL, reader->number_locale);
   return true;

@@ -432,6 +432,22 @@ START_TEST(numbers_do_not_depend_on_the_locale) {
 }
 END_TEST
 
+// A number of many digits is that in SI with another exponent, which may be longer than any
+// integer.
+START_TEST(exponents_may_be_of_any_length) {
+  cavum_cell cell = read_good(
+      "accelerating_length_mm: 1.000000000000000000000e2\ncontour:\n  kind: path\n"
+      "  start: {z_mm: 1.234567890123456789012e-9223372036854775809999, r_mm: 0}\n  path:\n"
+      "    - {line_to: {z_mm: 5, r_mm: 0}, boundary: axis}\n"
+      "    - {line_to: {z_mm: 5, r_mm: 3}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 3}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: metal}\n");
+  CAVUM_CHECK_NEAR(cell.accelerating_length_m, 0.1, 0.0);
+  CAVUM_CHECK_NEAR(cell.path.curves[0].start.z_m, 0.0, 0.0);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 START_TEST(files_that_cannot_be_read) {
   cavum_cell cell;
   cavum_error error = {0};
@@ -477,6 +493,7 @@ static void add_tests(TCase *tests) {
                       (int)(sizeof bad_texts / sizeof *bad_texts));
   tcase_add_test(tests, hostile_texts_are_refused);
   tcase_add_test(tests, numbers_do_not_depend_on_the_locale);
+  tcase_add_test(tests, exponents_may_be_of_any_length);
   tcase_add_test(tests, files_that_cannot_be_read);
   tcase_add_loop_test(tests, example_cells_are_read, 0,
                       2 * (int)(sizeof cell_names / sizeof *cell_names));
