@@ -23,16 +23,29 @@ typedef struct corner_problem {
   cavum_sector_end end;          // on the axis
 } corner_problem;
 
-// What must vanish at the far side of a corner off the axis.
-static double miss_at_corner(double lambda, const corner_problem *problem) {
-  shot at = problem->zero_before ? (shot){0.0, 1.0} : (shot){1.0, 0.0};
+static shot through_sectors(shot at, double lambda, const corner_problem *problem) {
   for (int i = 0; i < problem->count; i++) {
     const cavum_sector *sector = &problem->sectors[i];
     double c = cos(lambda * sector->angle_rad), s = sin(lambda * sector->angle_rad);
     at = (shot){c * at.value + s * sector->eps_r / lambda * at.flux,
                 c * at.flux - s * lambda / sector->eps_r * at.value};
   }
+  return at;
+}
+
+// What must vanish at the far side of a corner off the axis.
+static double miss_at_corner(double lambda, const corner_problem *problem) {
+  shot at = problem->zero_before ? (shot){0.0, 1.0} : (shot){1.0, 0.0};
+  at = through_sectors(at, lambda, problem);
   return problem->zero_after ? at.value : at.flux;
+}
+
+// Once around a function is itself again: 1 is an eigenvalue of the way around, whose determinant
+// is 1, where its trace is 2. In one material the trace is 2 cos(2 pi lambda), which does not
+// change its sign less 2.
+static double miss_around(double lambda, const corner_problem *problem) {
+  return through_sectors((shot){1.0, 0.0}, lambda, problem).value +
+         through_sectors((shot){0.0, 1.0}, lambda, problem).flux - 2.0;
 }
 
 static shot slope_of(double theta, shot at, double nu, double eps_r) {
@@ -117,6 +130,11 @@ double cavum_sector_corner_exponent(const cavum_sector *sectors, int count, bool
                                     bool zero_after) {
   const corner_problem problem = {sectors, count, zero_before, zero_after, CAVUM_SECTOR_END_METAL};
   return smallest_root(miss_at_corner, &problem);
+}
+
+double cavum_sector_ring_exponent(const cavum_sector *sectors, int count) {
+  const corner_problem problem = {.sectors = sectors, .count = count};
+  return cavum_min(1.0, smallest_root(miss_around, &problem));
 }
 
 double cavum_sector_tip_exponent(const cavum_sector *sectors, int count, cavum_sector_end end) {

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file element/sector_exponent.h
- * How singular a field is where different materials meet at a corner of the outline or on the axis.
+ * How singular a field is where different materials meet: at a corner of the outline, on the axis
+ * or inside.
  *
  * Off the axis H_phi goes as rho^lambda f(theta) with (f' / eps)' + lambda^2 f / eps = 0, f' = 0 at
  * a natural side and f = 0 at a magnetic one [Grisvard1985]; E goes as rho^(lambda - 1). On the
@@ -37,6 +38,12 @@ typedef enum cavum_sector_end {
  */
 double cavum_sector_corner_exponent(const cavum_sector *sectors, int count, bool zero_before,
                                     bool zero_after);
+
+/**
+ * The smallest lambda of a point inside the domain; 1 where the field goes on as in one material.
+ * @param[in] sectors  Shape [count], once around.
+ */
+double cavum_sector_ring_exponent(const cavum_sector *sectors, int count);
 
 /**
  * The smallest nu of a point on the axis that is not 0.

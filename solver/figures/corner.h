@@ -34,4 +34,14 @@ cavum_status cavum_corner_list(cavum_boundary_corner **corners, cavum_index *num
 cavum_status cavum_corner_add_materials(cavum_boundary_corner *corners, cavum_index num_corners,
                                         const cavum_mesh *mesh, cavum_error *error);
 
+/**
+ * The smallest exponent of the points inside at which a side between materials turns, or more than
+ * two of them meet (element/sector_exponent.h); 1 where there are none. Turns of up to 30 degrees,
+ * of 10 between curved elements, count as facets of a curve, as they do on walls.
+ * @param[out] exponent  Untouched unless CAVUM_OK.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_corner_inner_exponent(double *exponent, const cavum_mesh *mesh,
+                                         cavum_error *error);
+
 #endif

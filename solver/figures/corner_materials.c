@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Corners of the boundary at which materials of different permittivity meet: the sectors about
-// them, from the edge that leaves the corner counterclockwise to the one that arrives.
+// them, from the edge that leaves the corner counterclockwise to the one that arrives. And corners
+// of materials inside, with the sectors once around.
 #include "base/base.h"
+#include "base/units.h"
 #include "element/curve_guess.h"
 #include "element/element_map.h"
 #include "element/sector_exponent.h"
@@ -191,5 +193,54 @@ cavum_status cavum_corner_add_materials(cavum_boundary_corner *corners, cavum_in
     set_corner(&corners[i], away_from(mesh, here->leaving, corners[i].vertex), mesh);
   }
   free(at);
+  return CAVUM_OK;
+}
+
+// The sides between materials that meet at a vertex.
+typedef struct inner_vertex {
+  int count;
+  cavum_point away[2];  // directions of the first two
+  bool is_outer;        // it lies on the outline
+} inner_vertex;
+
+static void find_sides(inner_vertex *at, const cavum_mesh *mesh) {
+  for (cavum_index i = 0; i < mesh->num_edges; i++) {
+    const cavum_edge *edge = &mesh->edges[i];
+    for (int end = 0; end < 2; end++) {
+      inner_vertex *here = &at[edge->vertex[end]];
+      if (edge->element[1] < 0) here->is_outer = true;
+      if (!is_interface(mesh, i, edge->vertex[end])) continue;
+      if (here->count < 2) here->away[here->count] = away_from(mesh, i, edge->vertex[end]);
+      here->count++;
+    }
+  }
+}
+
+// Whether sides meet at a vertex inside other than as two facets of one curve.
+static bool is_inner_corner(const inner_vertex *here, const cavum_mesh *mesh) {
+  const double facet_rad = cavum_from_unit(mesh->node_order == 1 ? 30.0 : 10.0, CAVUM_UNIT_DEGREE);
+  if (here->is_outer || here->count == 0) return false;
+  cavum_point onward = {-here->away[0].z_m, -here->away[0].r_m};
+  return here->count != 2 || turn_between(onward, here->away[1]) > facet_rad;
+}
+
+cavum_status cavum_corner_inner_exponent(double *exponent, const cavum_mesh *mesh,
+                                         cavum_error *error) {
+  double weakest = 1.0;
+  if (!is_uniform(mesh)) {
+    inner_vertex *at = cavum_alloc(mesh->num_vertices, sizeof *at);
+    if (!at) return cavum_fail_memory(error);
+    find_sides(at, mesh);
+    for (cavum_index v = 0; v < mesh->num_vertices; v++) {
+      about list;
+      if (!is_inner_corner(&at[v], mesh)) continue;
+      collect(&list, v, at[v].away[0], mesh);
+      if (list.count >= ABOUT_MOST) continue;
+      merge(&list);
+      weakest = cavum_min(weakest, cavum_sector_ring_exponent(list.sectors, list.count));
+    }
+    free(at);
+  }
+  *exponent = weakest;
   return CAVUM_OK;
 }

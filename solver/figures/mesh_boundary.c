@@ -169,7 +169,9 @@ cavum_status cavum_mesh_boundary_refresh(cavum_mesh_boundary *boundary, const ca
   free(boundary->corners);
   boundary->corners = NULL;
   boundary->num_corners = 0;
-  return cavum_corner_list(&boundary->corners, &boundary->num_corners, mesh, error);
+  cavum_status status = cavum_corner_list(&boundary->corners, &boundary->num_corners, mesh, error);
+  if (status != CAVUM_OK) return status;
+  return cavum_corner_inner_exponent(&boundary->inner_exponent, mesh, error);
 }
 
 // Lists the edges of all loops: runs of metal from their start first, closed loops then.

@@ -41,6 +41,7 @@ typedef struct cavum_mesh_boundary {
   bool has_mirror_plane;    /**< Some edges are CAVUM_BOUNDARY_SYMMETRY. */
   bool meets_axis_squarely; /**< Conducting edges do where they meet it. */
   double longest_s;         /**< The largest length_s, m. */
+  double inner_exponent;    /**< cavum_corner_inner_exponent(). */
 } cavum_mesh_boundary;
 
 /** Collects them for a mesh. */

@@ -41,11 +41,13 @@ bool cavum_sharp_corner_is_tip(const cavum_boundary_corner *corner, const cavum_
          !is_zero_boundary(corner->after, view) && is_beyond_right_angle(corner, view);
 }
 
+// Exponents below 1 by no more than this are 1.
+static const double ROUNDING = 5e-3;
+
 // Whether a field goes on smoothly as at a straight wall, of which the exponent is 1; a little less
 // is dimension rounding.
 static bool is_straight(double exponent, double tolerance) {
-  const double rounding = 5e-3;
-  return exponent > 1.0 - rounding && 1.0 / exponent > 1.0 - tolerance / CAVUM_PI;
+  return exponent > 1.0 - ROUNDING && 1.0 / exponent > 1.0 - tolerance / CAVUM_PI;
 }
 
 // Where materials meet, the side between them tells whether it is a facet of a curve.
@@ -98,6 +100,8 @@ static void take_materials(cavum_weakest_exponents *weakest, const cavum_boundar
 cavum_weakest_exponents cavum_sharp_corner_weakest_exponents(const cavum_view *view) {
   const cavum_mesh *mesh = view->field.discretisation->mesh;
   cavum_weakest_exponents weakest = {CAVUM_SMOOTH_EXPONENT, CAVUM_SMOOTH_EXPONENT};
+  double inner = view->boundary->inner_exponent;
+  if (inner < 1.0 - ROUNDING) weakest.corner = inner;
   for (cavum_index i = 0; i < view->boundary->num_corners; i++) {
     const cavum_boundary_corner *c = &view->boundary->corners[i];
     bool zero_before = is_zero_boundary(c->before, view);

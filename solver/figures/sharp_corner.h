@@ -14,7 +14,7 @@
 /** How slowly figures converge for the sake of corners; each at most CAVUM_SMOOTH_EXPONENT. */
 typedef struct cavum_weakest_exponents {
   double corner; /**< Smallest lambda of all corners off the axis where the wall turns or materials
-                      meet; energies go as p^(-4 lambda). */
+                      meet, inside too; energies go as p^(-4 lambda). */
   double tip;    /**< Half of the smallest nu of the tips on the axis beyond a right angle, and
                       where materials meet there:
                       integrals of E along the axis go as p^(-2 nu), as at a corner of nu / 2. */

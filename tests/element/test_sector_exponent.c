@@ -49,6 +49,33 @@ START_TEST(one_material_has_the_plain_exponent) {
 }
 END_TEST
 
+// Inside: a wedge is its own mirror image, so that its exponents are those of half of it with
+// natural or with magnetic sides. Of four quarters in turns tan(lambda pi / 4)^2 is the ratio of
+// the permittivities, by symmetry about both diagonals [Grisvard1985]. Beside nothing the field is
+// smooth.
+START_TEST(dielectrics_inside) {
+  static const double wedges[][2] = {{90, 10}, {270, 10}, {30, 2.1}, {120, 38}};
+  for (size_t i = 0; i < sizeof wedges / sizeof *wedges; i++) {
+    double half = 0.5 * wedges[i][0] * DEGREE_RAD, eps = wedges[i][1];
+    const cavum_sector ring[] = {{2.0 * half, eps}, {2.0 * (CAVUM_PI - half), 1.0}};
+    const cavum_sector one_half[] = {{half, eps}, {CAVUM_PI - half, 1.0}};
+    double natural = cavum_sector_corner_exponent(one_half, 2, false, false);
+    double magnetic = cavum_sector_corner_exponent(one_half, 2, true, true);
+    double found = cavum_sector_ring_exponent(ring, 2);
+    ck_assert_double_eq_tol(found, cavum_min(natural, magnetic), 1e-12);
+    ck_assert_double_lt(found, 0.99);
+  }
+  const double quarter = 0.5 * CAVUM_PI;
+  const cavum_sector turns[] = {{quarter, 9}, {quarter, 1}, {quarter, 9}, {quarter, 1}};
+  ck_assert_double_eq_tol(cavum_sector_ring_exponent(turns, 4), 4.0 / CAVUM_PI * atan(1.0 / 3.0),
+                          1e-12);
+  const cavum_sector straight[] = {{CAVUM_PI, 9}, {CAVUM_PI, 1}};
+  ck_assert_double_eq_tol(cavum_sector_ring_exponent(straight, 2), 1.0, 1e-7);
+  const cavum_sector one[] = {{2.0, 3}, {2.0 * CAVUM_PI - 2.0, 3}};
+  ck_assert_double_eq_tol(cavum_sector_ring_exponent(one, 2), 1.0, 1e-7);
+}
+END_TEST
+
 // The shooting has steps of 64th parts of a sector: 1e-6 is what they leave.
 START_TEST(dielectric_cones_on_the_axis) {
   static const struct {
@@ -85,6 +112,7 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, dielectrics_on_a_wall);
   tcase_add_test(tests, one_material_has_the_plain_exponent);
+  tcase_add_test(tests, dielectrics_inside);
   tcase_add_test(tests, dielectric_cones_on_the_axis);
   tcase_add_test(tests, tips_of_metal);
 }

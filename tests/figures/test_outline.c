@@ -547,6 +547,56 @@ START_TEST(dielectrics_that_meet_metal) {
 }
 END_TEST
 
+static int middle_cell(int i, int j, const void *context) {
+  (void)context;
+  return i == 1 && j == 1;
+}
+
+static int right_cells(int i, int j, const void *context) {
+  (void)context, (void)j;
+  return i > 0;
+}
+
+// Weakest corner of a cylinder of 3 by 3 cells whose regions are air and a ceramic.
+static double weakest_of_grid(int (*region)(int, int, const void *), double eps_r) {
+  static const double s[] = {0.0, 0.3, 0.7, 1.0}, t[] = {0.0, 0.4, 0.8, 1.0};
+  const double permittivity[] = {1.0, eps_r};
+  const grid_msh grid = {.num_s = 3,
+                         .num_t = 3,
+                         .s = s,
+                         .t = t,
+                         .order = 1,
+                         .unit_m = 1.0,
+                         .map = grid_identity,
+                         .region = region,
+                         .region_names = {"air", "ceramic"},
+                         .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
+                                   CAVUM_BOUNDARY_METAL}};
+  field_problem p;
+  cavum_mesh_boundary boundary = {0};
+  field_problem_create(&p, field_problem_grid(&grid, permittivity), 4);
+  ck_assert_int_eq(cavum_mesh_boundary_create(&boundary, &p.mesh, NULL), CAVUM_OK);
+  double *vector = field_problem_random(&p, 1);
+  cavum_view view = cavum_view_create(&p.discretisation, &boundary, vector, 5.8, CAVUM_PARITY_NONE);
+  double weakest = cavum_sharp_corner_weakest_exponents(&view).corner;
+  free(vector);
+  cavum_mesh_boundary_clear(&boundary);
+  field_problem_clear(&p);
+  return weakest;
+}
+
+// A ring of ceramic away from all walls has four right-angled corners; a plane between materials
+// from wall to axis has none, nor has a ring of the same permittivity.
+START_TEST(corners_of_dielectrics_inside_count) {
+  const cavum_sector corner[] = {{0.5 * CAVUM_PI, 9.8}, {1.5 * CAVUM_PI, 1.0}};
+  double lambda = cavum_sector_ring_exponent(corner, 2);
+  ck_assert_double_lt(lambda, 0.8);
+  CAVUM_CHECK_RELATIVE(weakest_of_grid(middle_cell, 9.8), lambda, 1e-9);
+  CAVUM_CHECK_NEAR(weakest_of_grid(middle_cell, 1.0), CAVUM_SMOOTH_EXPONENT, 0.0);
+  CAVUM_CHECK_NEAR(weakest_of_grid(right_cells, 9.8), CAVUM_SMOOTH_EXPONENT, 0.0);
+}
+END_TEST
+
 // E_z = A J0(x r) stands on the ends and none on the mantle; H_phi = A J1(x r) / Z0 on both.
 START_TEST(wall_fields_of_a_pillbox) {
   static const double places[] = {-0.95, -0.3, 0.0, 0.6, 0.9};
@@ -608,6 +658,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, walls_of_a_pillbox_that_move);
   tcase_add_test(tests, exponent_of_a_mixed_corner);
   tcase_add_test(tests, dielectrics_that_meet_metal);
+  tcase_add_test(tests, corners_of_dielectrics_inside_count);
   tcase_add_test(tests, where_the_logarithm_is_in_the_way);
   tcase_add_test(tests, where_the_rule_does_not_hold);
   tcase_add_test(tests, slow_particles_and_curved_walls);
