@@ -116,8 +116,29 @@ static cavum_status measure(cavum_page *page, cavum_page_content *content, void 
   return content(page, data, error);
 }
 
+static bool fits_slide(const cavum_page *page) {
+  return page->y + CAVUM_PAGE_MARGIN <= SLIDE_ASPECT * page->width;
+}
+
+enum { SQUEEZE_HALVINGS = 4 };  // to a hundredth
+
+// Parts that fit into a slide as high as that allows: `most` is too high.
+static cavum_status fill_slide(cavum_page *page, double most, cavum_page_content *content,
+                               void *data, cavum_error *error) {
+  double fits = page->squeeze;
+  cavum_status status = CAVUM_OK;
+  for (int i = 0; i < SQUEEZE_HALVINGS && status == CAVUM_OK; i++) {
+    page->squeeze = 0.5 * (fits + most);
+    status = measure(page, content, data, error);
+    if (fits_slide(page)) fits = page->squeeze;
+    if (!fits_slide(page)) most = page->squeeze;
+  }
+  page->squeeze = fits;
+  return status == CAVUM_OK ? measure(page, content, data, error) : status;
+}
+
 // The largest letters with which all fits into a slide: parts are lowered first, then the page gets
-// wider, which is letters that are smaller.
+// wider, which is letters that are smaller. Then parts are as high as there is room for.
 static cavum_status fit_slide(cavum_page *page, cavum_page_content *content, void *data,
                               cavum_error *error) {
   static const double squeezes[] = {1.0, 0.75, 0.55, 0.42};
@@ -126,7 +147,8 @@ static cavum_status fit_slide(cavum_page *page, cavum_page_content *content, voi
     for (size_t i = 0; i < sizeof squeezes / sizeof squeezes[0]; i++) {
       page->squeeze = squeezes[i];
       CAVUM_TRY(measure(page, content, data, error));
-      bool fits = page->y + CAVUM_PAGE_MARGIN <= SLIDE_ASPECT * page->width;
+      bool fits = fits_slide(page);
+      if (fits && i > 0) return fill_slide(page, squeezes[i - 1], content, data, error);
       if (fits || page->width > 3000.0) return CAVUM_OK;
     }
   }

@@ -172,7 +172,8 @@ static bool has_unit(const char *words) {
   return strstr(words, " in ") || strstr(words, "|E| / E") || strstr(words, " / E");
 }
 
-static void check_texts(const char *svg, const char *name) {
+// Returns how far down the page the lowest text stands, as a part of its height.
+static double check_texts(const char *svg, const char *name) {
   static text_box boxes[TEXTS_MOST];
   cavum_canvas *canvas = NULL;
   const cavum_canvas_page page = {.kind = CAVUM_CANVAS_MEASURE, .width = 1.0, .height = 1.0};
@@ -180,10 +181,12 @@ static void check_texts(const char *svg, const char *name) {
   const char *view_box = strstr(svg, "viewBox=\"0 0 ");
   char *end = NULL;
   double width = strtod(view_box + 13, &end), height = strtod(end, NULL);
+  double lowest = 0.0;
   int count = read_texts(boxes, canvas, svg);
   ck_assert_int_gt(count, 4);
   for (int i = 0; i < count; i++) {
     const text_box *a = &boxes[i];
+    lowest = fmax(lowest, a->y1 / height);
     bool inside = a->x0 >= 0.0 && a->y0 >= 0.0 && a->x1 <= width && a->y1 <= height;
     ck_assert_msg(inside, "%s: '%s' at %g..%g, %g..%g leaves the page of %g x %g", name, a->words,
                   a->x0, a->x1, a->y0, a->y1, width, height);
@@ -199,8 +202,9 @@ static void check_texts(const char *svg, const char *name) {
                     b->words, a->words, across, along);
     }
   }
-  printf("%s: %d texts\n", name, count);
+  printf("%s: %d texts, down to %.2f of the page\n", name, count, lowest);
   cavum_canvas_destroy(&canvas);
+  return lowest;
 }
 
 static void check_cell(const drawn_cell *drawn) {
@@ -225,17 +229,42 @@ static void check_cell(const drawn_cell *drawn) {
     ck_assert_int_eq(cavum_draw_result(&bytes, &size, result, &options, &layout, NULL), CAVUM_OK);
     snprintf(name, sizeof name, "%s, size %d, view %d", drawn->name, pictures[i].size,
              pictures[i].view);
-    check_texts(bytes, name);
+    (void)check_texts(bytes, name);
     free(bytes);
   }
   cavum_result_destroy(&result);
 }
+
+// Parts of a slide are as high as there is room for: a margin, and less than two lines of keys, are
+// left below; also without a title, which takes the room of one.
+START_TEST(slides_are_filled) {
+  const double two_lines = 0.06, margin = 0.05;
+  for (size_t i = 0; i < sizeof CELLS / sizeof CELLS[0]; i++) {
+    cavum_result *result = solve(&CELLS[i]);
+    cavum_picture_options options = cavum_picture_options_default();
+    cavum_picture_layout layout = cavum_picture_layout_default();
+    char *bytes = NULL;
+    size_t size = 0;
+    options.format = CAVUM_PICTURE_SVG;
+    layout.size = CAVUM_SIZE_SLIDE;
+    layout.num_field_lines = -1;
+    result->title[0] = '\0';
+    ck_assert_int_eq(cavum_draw_result(&bytes, &size, result, &options, &layout, NULL), CAVUM_OK);
+    ck_assert_double_gt(check_texts(bytes, CELLS[i].name), 1.0 - two_lines - margin);
+    free(bytes);
+    cavum_result_destroy(&result);
+  }
+}
+END_TEST
 
 START_TEST(texts_stand_free) {
   for (size_t i = 0; i < sizeof CELLS / sizeof CELLS[0]; i++) check_cell(&CELLS[i]);
 }
 END_TEST
 
-static void add(TCase *tests) { tcase_add_test(tests, texts_stand_free); }
+static void add(TCase *tests) {
+  tcase_add_test(tests, texts_stand_free);
+  tcase_add_test(tests, slides_are_filled);
+}
 
 CAVUM_TEST_MAIN("text_boxes", add)
