@@ -120,7 +120,7 @@ typedef struct cavum_cell {
   double accuracy_frequency;     /**< Relative accuracy wanted of the frequency. */
   double accuracy_other_figures; /**< Relative accuracy wanted of every other figure. */
   cavum_wall wall;
-  char note[256];    /**< One line about a key that the file has under a former name; "": none. */
+  char note[256];    /**< One line to tell, as of a key with a former name; "": none. */
   char *mesh_data;   /**< MESH_FILE, owned: what the mesh file would hold, shape [mesh_size]; NULL:
                           the file of mesh.path is read. With data that path names them in
                           messages and may be NULL or empty. */

@@ -237,6 +237,9 @@ CAVUM_API cavum_status cavum_steps_shape(cavum_cell *cell, const cavum_steps *st
 /** Number of a step by its name in the file, from 0, the drawing; -1 where none has it. */
 CAVUM_API int cavum_steps_find(const cavum_steps *steps, const char *name);
 
+/** What its cell has to tell, as cavum_cell.note: valid as long as the steps; "": nothing. */
+CAVUM_API const char *cavum_steps_note(const cavum_steps *steps);
+
 /** Frees a result and sets the pointer to NULL; NULL is accepted. */
 CAVUM_API void cavum_steps_result_destroy(cavum_steps_result **result);
 

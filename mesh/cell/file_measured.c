@@ -2,6 +2,7 @@
 // contour.kind: measured. Points of the wall and the drawing that they are held against.
 #include "cell/file_measured.h"
 
+#include <stdio.h>
 #include <string.h>
 
 #include "base/base.h"
@@ -12,6 +13,7 @@
 #include "cell/file.h"
 #include "cell/keys.h"
 #include "cell/limits.h"
+#include "survey/planes.h"
 
 /** The section before it is taken over. */
 typedef struct measured_section {
@@ -104,6 +106,28 @@ static cavum_status read_drawing(cavum_cell *drawing, const char *path, cavum_er
   return status;
 }
 
+// A cell of another length is solved with the planes of its drawing: a line about that.
+static cavum_status note_length(cavum_cell *cell, const cavum_survey *survey, cavum_error *error) {
+  static const char *const names[2] = {"left", "right"};
+  cavum_survey_ends ends;
+  cavum_status status = cavum_survey_ends_find(&ends, survey, error);
+  if (status != CAVUM_OK || !(ends.is_elsewhere[0] || ends.is_elsewhere[1])) return status;
+  char text[160] = "";
+  size_t used = 0;
+  for (int k = 0; k < 2; k++) {
+    if (!ends.is_elsewhere[k]) continue;
+    used += (size_t)snprintf(text + used, sizeof text - used, "%s%+.3f +- %.3f mm at the %s end",
+                             used > 0 ? ", " : "", cavum_in_mm(ends.plane[k].beyond_m),
+                             cavum_in_mm(ends.plane[k].uncertainty_m), names[k]);
+  }
+  size_t before = strlen(cell->note);
+  snprintf(cell->note + before, sizeof cell->note - before,
+           "%sthe measured wall has ANOTHER LENGTH than its drawing, with whose planes it is "
+           "solved: %s; change the half length of the drawing by that",
+           before > 0 ? "; " : "", text);
+  return CAVUM_OK;
+}
+
 // Fits the points of a file to the drawing and makes the contour.
 static cavum_status fit(cavum_measured_cell *measured, cavum_cell *cell,
                         const measured_section *section, const char *path, cavum_error *error) {
@@ -115,6 +139,7 @@ static cavum_status fit(cavum_measured_cell *measured, cavum_cell *cell,
   CAVUM_TRY(
       cavum_survey_fit(&measured->survey, &drawing, &points, &section->settings, path, error));
   CAVUM_TRY(cavum_survey_contour(&cell->path, &measured->survey, error));
+  CAVUM_TRY(note_length(cell, &measured->survey, error));
 done:
   cavum_contour_clear(&drawing);
   cavum_survey_points_clear(&points);

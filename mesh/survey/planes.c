@@ -8,6 +8,9 @@
 
 #include "base/base.h"
 
+// Chance moves a plane by more than so many of its uncertainties in one of a million surveys.
+static const double ELSEWHERE = 5.0;
+
 enum { TERMS = 4, FEWEST_POINTS = 12 };
 // As far as the even terms describe what walls do, and the odd one differs from them.
 static const double TURN_MOST_RAD = 1.0;
@@ -109,5 +112,36 @@ cavum_status cavum_survey_plane_find(cavum_survey_plane *plane, const cavum_surv
     return cavum_fail(error, CAVUM_ERR_LIBRARY, "GSL found no mirror plane of the points");
   }
   *plane = found;
+  return CAVUM_OK;
+}
+
+static double middle_of(const cavum_survey *s) {
+  double low = INFINITY, high = -INFINITY;
+  for (cavum_index i = 0; i < s->drawing.num_curves; i++) {
+    low = cavum_min(low, s->drawing.curves[i].start.z_m);
+    high = cavum_max(high, s->drawing.curves[i].start.z_m);
+  }
+  return 0.5 * (low + high);
+}
+
+cavum_status cavum_survey_ends_find(cavum_survey_ends *ends, const cavum_survey *survey,
+                                    cavum_error *error) {
+  cavum_survey_ends made = {.z_m = {NAN, NAN}};
+  double middle_m = middle_of(survey);
+  for (int run = 0; run < survey->wall.num_runs; run++) {
+    for (int end = 0; end < 2; end++) {
+      cavum_survey_plane found = {0};
+      double at_m = end ? survey->wall.run_length_m[run] : 0.0;
+      cavum_status status = cavum_survey_plane_find(&found, survey, run, end == 1, error);
+      if (status != CAVUM_OK) return status;
+      if (!found.is_known) continue;
+      double z_m = cavum_survey_wall_place(NULL, &survey->wall, run, at_m).z_m;
+      bool is_right = z_m > middle_m;
+      made.plane[is_right] = found;
+      made.z_m[is_right] = z_m;
+      made.is_elsewhere[is_right] = fabs(found.beyond_m) > ELSEWHERE * found.uncertainty_m;
+    }
+  }
+  *ends = made;
   return CAVUM_OK;
 }

@@ -36,4 +36,21 @@ typedef struct cavum_survey_plane {
 cavum_status cavum_survey_plane_find(cavum_survey_plane *plane, const cavum_survey *survey, int run,
                                      bool at_end, cavum_error *error);
 
+/** The planes at both ends of a measured wall, the left one first. */
+typedef struct cavum_survey_ends {
+  cavum_survey_plane plane[2];
+  double z_m[2];        /**< Of the drawing's planes; NAN where the points do not tell. */
+  bool is_elsewhere[2]; /**< By more than five uncertainties: the cell has another length. */
+} cavum_survey_ends;
+
+/**
+ * Finds both.
+ * @param[out] ends    Untouched unless CAVUM_OK.
+ * @param[in]  survey  Fitted.
+ * @param[out] error   May be NULL.
+ * @return as cavum_survey_plane_find().
+ */
+cavum_status cavum_survey_ends_find(cavum_survey_ends *ends, const cavum_survey *survey,
+                                    cavum_error *error);
+
 #endif

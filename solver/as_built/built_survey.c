@@ -7,42 +7,16 @@
 #include "base/base.h"
 #include "survey/planes.h"
 
-// Chance moves a plane by more than so many of its uncertainties in one of a million surveys.
-static const double ELSEWHERE = 5.0;
-
-// The left plane is the one with the smaller z.
-static void take_plane(cavum_as_built *made, const cavum_survey_plane *found, double z_m,
-                       bool is_right) {
-  cavum_as_built_plane *plane = &made->planes[is_right];
-  *plane = (cavum_as_built_plane){
-      .z_m = z_m,
-      .beyond_m = found->beyond_m,
-      .uncertainty_m = found->uncertainty_m,
-      .is_elsewhere = fabs(found->beyond_m) > ELSEWHERE * found->uncertainty_m};
-}
-
-static double middle_of(const cavum_survey *s) {
-  double low = INFINITY, high = -INFINITY;
-  for (cavum_index i = 0; i < s->drawing.num_curves; i++) {
-    low = cavum_min(low, s->drawing.curves[i].start.z_m);
-    high = cavum_max(high, s->drawing.curves[i].start.z_m);
-  }
-  return 0.5 * (low + high);
-}
-
 cavum_status cavum_built_planes_fill(cavum_as_built *made, const cavum_survey *survey,
                                      cavum_error *error) {
-  double middle_m = middle_of(survey);
-  made->planes[0] = made->planes[1] = (cavum_as_built_plane){.z_m = NAN};
-  for (int run = 0; run < survey->wall.num_runs; run++) {
-    for (int end = 0; end < 2; end++) {
-      cavum_survey_plane found = {0};
-      double at_m = end ? survey->wall.run_length_m[run] : 0.0;
-      cavum_status status = cavum_survey_plane_find(&found, survey, run, end == 1, error);
-      if (status != CAVUM_OK) return status;
-      double z_m = cavum_survey_wall_place(NULL, &survey->wall, run, at_m).z_m;
-      if (found.is_known) take_plane(made, &found, z_m, z_m > middle_m);
-    }
+  cavum_survey_ends ends;
+  cavum_status status = cavum_survey_ends_find(&ends, survey, error);
+  if (status != CAVUM_OK) return status;
+  for (int k = 0; k < 2; k++) {
+    made->planes[k] = (cavum_as_built_plane){.z_m = ends.z_m[k],
+                                             .beyond_m = ends.plane[k].beyond_m,
+                                             .uncertainty_m = ends.plane[k].uncertainty_m,
+                                             .is_elsewhere = ends.is_elsewhere[k]};
   }
   return CAVUM_OK;
 }

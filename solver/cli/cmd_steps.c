@@ -123,6 +123,7 @@ static cavum_status open_steps(cavum_steps **steps, const steps_arguments *argum
   cavum_interrupt_catch();
   cavum_status status = cavum_steps_open(steps, arguments->path, error);
   status = cavum_input_explain(status, arguments->path, CAVUM_INPUT_CHAIN, error);
+  if (status == CAVUM_OK) cavum_process_note(cavum_steps_note(*steps));
   if (status == CAVUM_OK && arguments->behind && cavum_steps_find(*steps, arguments->behind) < 0) {
     error->status = status = CAVUM_ERR_USAGE;
     snprintf(error->message, sizeof error->message, "--behind %.200s: no step has this name",

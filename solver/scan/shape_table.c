@@ -28,6 +28,13 @@ typedef struct line_reader {
 } line_reader;
 
 static void take_name(line_reader *reader, const char *text) {
+  if (strpbrk(text, ";\t")) {
+    reader->status = cavum_fail(reader->error, CAVUM_ERR_INPUT,
+                                "%s:1: expected names separated by commas, found '%.40s'; save the "
+                                "table with commas between columns and decimal points",
+                                reader->path, text);
+    return;
+  }
   if (!*text || reader->num_fields >= MOST_COLUMNS) {
     reader->status =
         cavum_fail(reader->error, CAVUM_ERR_INPUT, "%s:1: expected 1 to %d names, found %s",

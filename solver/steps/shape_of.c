@@ -21,6 +21,8 @@ int cavum_steps_find(const cavum_steps *steps, const char *name) {
   return strcmp(name, "drawing") == 0 ? 0 : -1;
 }
 
+const char *cavum_steps_note(const cavum_steps *steps) { return steps ? steps->cell.note : ""; }
+
 static cavum_status name_shape(cavum_cell *shape, const cavum_chain_step *step,
                                cavum_error *error) {
   char *title =

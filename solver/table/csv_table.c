@@ -33,10 +33,12 @@ typedef struct reader {
   int64_t line, row_line;  // Of the text being parsed; of the first cell of the row.
   int cell;                // Cells of this row so far.
   bool have_header;
-  bool between_rows;    // The next text begins a row: not inside of quotes.
-  bool unfinished;      // The text of this row ends without a line end.
-  bool rejected;        // Something is wrong with this row.
-  cavum_status status;  // First failure; the rest of the text is then skipped.
+  bool between_rows;            // The next text begins a row: not inside of quotes.
+  bool unfinished;              // The text of this row ends without a line end.
+  bool rejected;                // Something is wrong with this row.
+  bool semicolons;              // They separate the columns; decimal signs may be commas then.
+  bool comma_seen, point_seen;  // Decimal signs so far, between semicolons.
+  cavum_status status;          // First failure; the rest of the text is then skipped.
   cavum_error *error;
 } reader;
 
@@ -97,11 +99,9 @@ static void list_units(char text[80], const cavum_csv_column *column) {
   }
 }
 
-// Tables of countries whose decimal sign is the comma have semicolons, which no reader can tell
-// from a name.
 static const char *remark_on(const char *cell) {
   return strchr(cell, ';') || strchr(cell, '\t')
-             ? "; columns are separated by commas, numbers have a decimal point"
+             ? "; columns are separated by commas, or all by semicolons"
              : "";
 }
 
@@ -202,6 +202,27 @@ static bool read_number(double *value, const char *text, locale_t locale) {
   return end != text && *end == '\0' && isfinite(*value);
 }
 
+// Between semicolons the decimal sign is a comma, or a point; with both in one file a point might
+// as well stand behind thousands.
+static bool read_cell(double *value, reader *r, const char *cell) {
+  char text[128];
+  snprintf(text, sizeof text, "%s", cell);
+  char *comma = strchr(text, ','), *point = strchr(text, '.');
+  if (!r->semicolons || !(comma || point)) return read_number(value, text, r->number_locale);
+  r->comma_seen = r->comma_seen || comma;
+  r->point_seen = r->point_seen || point;
+  if (r->comma_seen && r->point_seen) {
+    r->status =
+        cavum_fail(r->error, CAVUM_ERR_INPUT,
+                   "%s:%lld: column %d (%s): numbers with a decimal comma and numbers with "
+                   "a point in one file, found '%.40s'; write all of them alike",
+                   r->path, (long long)r->row_line, r->cell + 1, r->table.header[r->cell], cell);
+    return true;
+  }
+  if (comma) *comma = '.';
+  return read_number(value, text, r->number_locale);
+}
+
 static bool is_switch(const reader *r, int column) {
   const cavum_csv_column *known = r->columns;
   while (known->name && known->quantity != r->table.quantity[column]) known++;
@@ -233,10 +254,11 @@ static void take_value(reader *r, const char *cell) {
   }
   double value = NAN;
   if (*cell && table->quantity[r->cell] != CAVUM_CSV_IGNORED) {
-    if (!read_number(&value, cell, r->number_locale)) {
+    if (!read_cell(&value, r, cell)) {
       fail_cell(r, r->cell, "a number or nothing was expected, found", cell);
       return;
     }
+    if (r->status != CAVUM_OK) return;
     const cavum_csv_unit *unit = table->unit[r->cell];
     value = unit->is_dbm ? cavum_watts_from_dbm(value) : cavum_from_unit(value, unit->unit);
     if (!isfinite(value)) {
@@ -363,11 +385,24 @@ static size_t line_length(const char *text, size_t left) {
   return left;
 }
 
+// Spreadsheets of countries whose decimal sign is the comma write semicolons: the header, the first
+// line that is no comment, has them and no comma.
+static bool has_semicolons(const char *text, size_t length) {
+  size_t at = 0, step = 0;
+  for (; at < length; at += step) {
+    step = line_length(text + at, length - at);
+    if (text[at] != '#' && text[at] != '\n' && text[at] != '\r') break;
+  }
+  return at < length && memchr(text + at, ';', step) && !memchr(text + at, ',', step);
+}
+
 static cavum_status parse(reader *r, const char *text, size_t length) {
   struct csv_parser parser;
   if (csv_init(&parser, CSV_STRICT | CSV_STRICT_FINI | CSV_APPEND_NULL) != 0) {
     return cavum_fail_memory(r->error);
   }
+  r->semicolons = has_semicolons(text, length);
+  if (r->semicolons) csv_set_delim(&parser, ';');
   r->between_rows = true;
   for (size_t at = 0; at < length && r->status == CAVUM_OK;) {
     size_t step = line_length(text + at, length - at);

@@ -4,7 +4,9 @@
 
 #include "cavum/cell_key.h"
 #include "cavum/cell_text.h"
+#include "cell/cell.h"
 #include "cell/file_measured.h"
+#include "contour/curve.h"
 #include "program.h"
 #include "support.h"
 #include "temporary_folder.h"
@@ -105,6 +107,81 @@ START_TEST(a_measured_cell_is_a_path) {
 }
 END_TEST
 
+// As a spreadsheet of a country with decimal commas writes the same points.
+START_TEST(tables_may_have_semicolons_and_decimal_commas) {
+  cavum_cell comma, semicolon;
+  cavum_error error = {0};
+  char *text = strdup(program_read_text(folder, "points.csv"));
+  for (char *at = text; *at; at++) *at = *at == ',' ? ';' : *at == '.' ? ',' : *at;
+  ck_assert_ptr_nonnull(strstr(text, "z_mm;r_mm\n"));
+  ck_assert_msg(read_cell(&comma, BUILT, &error) == CAVUM_OK, "%s", error.message);
+  program_write_text(folder, "points.csv", text);
+  ck_assert_msg(read_cell(&semicolon, BUILT, &error) == CAVUM_OK, "%s", error.message);
+  ck_assert_mem_eq(semicolon.path.curves, comma.path.curves,
+                   (size_t)comma.path.num_curves * sizeof *comma.path.curves);
+  cavum_cell_clear(&comma);
+  cavum_cell_clear(&semicolon);
+  free(text);
+}
+END_TEST
+
+// A two-ellipse half cell drawn 0.3 mm too short at both ends: whatever solves the measured wall is
+// told. A tube does not tell where it is mirrored, so the pillbox has nothing to say.
+static void write_longer(double longer_mm) {
+  static const char shape[] =
+      "contour:\n  kind: two-ellipse\n  half_length_mm: %.17g\n  iris_radius_mm: 35\n"
+      "  equator_radius_mm: 103.3\n  equator_ellipse: {axial_mm: 42, radial_mm: 42}\n"
+      "  iris_ellipse: {axial_mm: 12, radial_mm: 19}\n"
+      "ends: {left: {kind: magnetic}, right: {kind: magnetic}}\n";
+  char text[512];
+  cavum_cell cell;
+  cavum_contour contour = {0};
+  snprintf(text, sizeof text, shape, 57.7);
+  program_write_text(folder, "drawing.yaml", text);
+  snprintf(text, sizeof text, shape, 57.7 + longer_mm);
+  ck_assert_int_eq(cavum_cell_read_text(&cell, text, strlen(text), NULL, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_cell_make_contour(&contour, &cell, CAVUM_PART_WHOLE, NULL), CAVUM_OK);
+  char *points = NULL;
+  size_t size = 0;
+  FILE *out = open_memstream(&points, &size);
+  fputs("z_mm,r_mm\n", out);
+  for (cavum_index i = 0; i < contour.num_curves; i++) {
+    for (int k = 0; contour.curves[i].boundary == CAVUM_BOUNDARY_METAL && k < 80; k++) {
+      cavum_point at = cavum_curve_point(&contour.curves[i], (k + 0.5) / 80);
+      double noise_mm = 1e-3 * ((k * 7 + i * 3) % 11 - 5) / 5.0;
+      fprintf(out, "%.6f,%.6f\n", 1e3 * at.z_m, 1e3 * at.r_m + noise_mm);
+    }
+  }
+  fclose(out);
+  program_write_text(folder, "points.csv", points);
+  free(points);
+  cavum_contour_clear(&contour);
+  cavum_cell_clear(&cell);
+  program_write_text(folder, "long.yaml",
+                     "contour: {kind: measured, file: points.csv, drawing: drawing.yaml, "
+                     "scatter_um: 2}\n");
+}
+
+START_TEST(another_length_is_told_by_all_that_solves) {
+  static const char *const commands[] = {
+      "\"$CAVUM\" solve long.yaml", "\"$CAVUM\" mesh long.yaml -o m.msh",
+      "printf 'cell: long.yaml\\nsteps: [{name: cold, cool: {contraction: 0.001}}]\\n' >s.yaml && "
+      "\"$CAVUM\" steps s.yaml",
+      "\"$CAVUM\" as-built long.yaml"};
+  for (int longer = 0; longer < 2; longer++) {
+    write_longer(0.3 * longer);
+    for (size_t i = 0; i < sizeof commands / sizeof *commands; i++) {
+      ck_assert_int_eq(program_run(folder, "%s", commands[i]), 0);
+      const char *told = strstr(program_read_text(folder, "err"), "ANOTHER LENGTH");
+      printf("%s\n", told ? told : "nothing told");
+      ck_assert(longer ? told != NULL : told == NULL);
+      if (longer)
+        ck_assert_ptr_nonnull(strstr(told, "mm at the right end; change the half length"));
+    }
+  }
+}
+END_TEST
+
 static const struct {
   const char *key, *instead, *points, *message;
 } refused[] = {
@@ -146,9 +223,11 @@ START_TEST(what_cannot_be_used_is_refused_with_its_place) {
 END_TEST
 
 static void add(TCase *tests) {
-  tcase_add_unchecked_fixture(tests, set_up, tear_down);
+  tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, files_that_were_read_are_listed);
   tcase_add_test(tests, a_measured_cell_is_a_path);
+  tcase_add_test(tests, tables_may_have_semicolons_and_decimal_commas);
+  tcase_add_test(tests, another_length_is_told_by_all_that_solves);
   tcase_add_loop_test(tests, what_cannot_be_used_is_refused_with_its_place, 0,
                       sizeof refused / sizeof refused[0]);
 }

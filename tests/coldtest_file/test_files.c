@@ -116,6 +116,26 @@ START_TEST(line_ends_marks_blank_lines_and_quotes) {
 }
 END_TEST
 
+// As spreadsheets of countries with decimal commas write tables; points are as good.
+START_TEST(semicolons_go_with_decimal_commas) {
+  const char *texts[] = {
+      "\357\273\277# readings, of one day\r\nforward_W;reflected_mW;note\r\n"
+      "10,5;-1,5e-3;\"a, b; c\"\r\n11;2,25;\r\n",
+      "\nforward_W;reflected_mW;note\n10.5;-1.5e-3;a, b\n11;2.25;x\n",
+      "forward_W,reflected_mW,note\n10.5,-1.5e-3,a; b\n11,2.25,\n"};
+  for (size_t i = 0; i < sizeof texts / sizeof *texts; i++) {
+    cavum_coldtest_readings readings = good_readings(texts[i]);
+    ck_assert_int_eq((int)readings.num_readings, 2);
+    ck_assert_int_eq((int)readings.num_set_aside, 0);
+    CAVUM_CHECK_NEAR(readings.items[0].power_w[CAVUM_CHANNEL_FORWARD], 10.5, 0.0);
+    CAVUM_CHECK_RELATIVE(readings.items[0].power_w[CAVUM_CHANNEL_REFLECTED], -1.5e-6, 1e-15);
+    CAVUM_CHECK_NEAR(readings.items[1].power_w[CAVUM_CHANNEL_FORWARD], 11.0, 0.0);
+    CAVUM_CHECK_RELATIVE(readings.items[1].power_w[CAVUM_CHANNEL_REFLECTED], 2.25e-3, 1e-15);
+    cavum_coldtest_readings_clear(&readings);
+  }
+}
+END_TEST
+
 static const struct {
   const char *text, *place, *part;
 } BAD_READINGS[] = {
@@ -128,7 +148,12 @@ static const struct {
     {"forward_W,forward_dBm\n10,3\n", ":1: column 2: ", "already"},
     {"decay_s\n10\n", ":1: column 1: ", "known column"},
     {"decay_s\n10\n", ":1: column 1: ", "decay_energy_s, decay_amplitude_s, frequency_MHz"},
-    {"forward_W;reflected_W\n10;1\n", ":1: column 1: ", "commas"},
+    {"forward_W\treflected_W\n10\t1\n", ":1: column 1: ", "commas, or all by semicolons"},
+    {"forward_W;reflected_W,note\n10;1,\n", ":1: column 1: ", "commas, or all by semicolons"},
+    {"forward_W;reflected_W\n10,5;1.5\n", ":2: column 2 (reflected_W): ", "all of them alike"},
+    {"forward_W;reflected_W\n10.5;1\n11;1,5\n", ":3: column 2 (reflected_W): ", "decimal comma"},
+    {"forward_W;reflected_W\n1.234,5;1\n", ":2: column 1 (forward_W): ", "all of them alike"},
+    {"forward_W;reflected_W\n1,2,3;1\n", ":2: column 1 (forward_W): ", "'1,2,3'"},
     {"forward_W,reflected_W\n10,x\n10,y\n", ":2: column 2 (reflected_W): ", "'x'"},
     {"forward_W,use\n10,maybe\n", ":2: column 2 (use): ", "'maybe'"},
     {"forward_W,use\n10,no\n", ":2: ", "use: no"},
@@ -387,6 +412,7 @@ static void add_tests(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, units_columns_and_empty_cells);
   tcase_add_test(tests, line_ends_marks_blank_lines_and_quotes);
+  tcase_add_test(tests, semicolons_go_with_decimal_commas);
   tcase_add_test(tests, bad_readings_are_named_by_line_and_column);
   tcase_add_test(tests, bad_rows_leave_the_others);
   tcase_add_test(tests, a_million_rows_are_read_and_evaluated);
