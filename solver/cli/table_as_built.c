@@ -50,12 +50,20 @@ static void print_outliers(FILE *out, const cavum_as_built *b) {
   }
 }
 
-// Planes that are not where the drawing has them.
+// Where the points tell that the wall is mirrored.
 static void print_planes(FILE *out, const cavum_as_built *b) {
   static const char *const names[2] = {"left", "right"};
   for (int k = 0; k < 2; k++) {
     const cavum_as_built_plane *p = &b->planes[k];
-    if (!p->is_elsewhere) continue;
+    if (isnan(p->z_m)) continue;
+    if (!p->is_elsewhere) {
+      fprintf(out,
+              "%-5s end    mirrored %+.3f +- %.3f mm beyond the drawing's plane at z = %.3f mm: as "
+              "drawn\n",
+              names[k], cavum_in_mm(p->beyond_m), cavum_in_mm(p->uncertainty_m),
+              cavum_in_mm(p->z_m));
+      continue;
+    }
     fprintf(
         out,
         "%-5s end    ANOTHER LENGTH: the points beside it are mirrored %.3f +- %.3f mm %s of the "
@@ -76,8 +84,22 @@ static cell_text solved(double value, double numerical) {
   return made;
 }
 
+// What the label says.
+static void print_accuracy(FILE *out, const cavum_as_built *b) {
+  fputs(
+      b->accuracy_reached
+          ? "accuracy     reached: both solves are numerically as certain as the cell file asks "
+            "for\n"
+          : "accuracy     NOT REACHED: in one of both solves a figure is numerically less certain "
+            "than the cell file\n             asks for; the figures are the best that were "
+            "found\n",
+      out);
+}
+
 static void print_points(FILE *out, const cavum_as_built *b) {
-  fprintf(out, "\npoints       %lld, used %lld", (long long)b->num_points, (long long)b->num_used);
+  fputc('\n', out);
+  print_accuracy(out, b);
+  fprintf(out, "points       %lld, used %lld", (long long)b->num_points, (long long)b->num_used);
   if (b->num_outliers > 0) fprintf(out, ", outliers %lld", (long long)b->num_outliers);
   if (b->num_beyond > 0) fprintf(out, ", beyond the ends %lld", (long long)b->num_beyond);
   fprintf(out, "\nscatter      stated %.3g um, found %.3g um", in_um(b->stated_scatter_m),

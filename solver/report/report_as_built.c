@@ -30,6 +30,103 @@ static void write_points(cavum_html *html, const cavum_as_built *b) {
   cavum_html_paragraph(html, "", text);
 }
 
+// How the points were moved onto the drawing.
+static void write_fit(cavum_html *html, const cavum_as_built *b) {
+  char text[256];
+  const double *m = b->motion;
+  bool across = m[0] != 0.0 || m[1] != 0.0 || m[3] != 0.0 || m[4] != 0.0;
+  if (!across && m[2] == 0.0) {
+    cavum_html_paragraph(html, "", "Best fit: the points are where they were measured.");
+    return;
+  }
+  int used =
+      across ? snprintf(text, sizeof text,
+                        "Best fit: the points were moved along x, y, z by %+.4g, %+.4g, %+.4g mm "
+                        "and tilted about x, y by %+.3g, %+.3g mrad",
+                        cavum_in_mm(m[0]), cavum_in_mm(m[1]), cavum_in_mm(m[2]),
+                        cavum_in_unit(m[3], CAVUM_UNIT_MILLIRADIAN),
+                        cavum_in_unit(m[4], CAVUM_UNIT_MILLIRADIAN))
+             : snprintf(text, sizeof text, "Best fit: the points were moved along z by %+.4g mm",
+                        cavum_in_mm(m[2]));
+  if (b->shift_uncertainty_m > 0.0) {
+    snprintf(text + used, sizeof text - (size_t)used,
+             "; along z this is known to %.2g \xc2\xb5m, as deviations pull it.",
+             cavum_in_unit(b->shift_uncertainty_m, CAVUM_UNIT_UM));
+  } else {
+    snprintf(text + used, sizeof text - (size_t)used, ".");
+  }
+  cavum_html_paragraph(html, "", text);
+}
+
+static void write_accuracy(cavum_html *html, const cavum_as_built *b) {
+  cavum_html_paragraph(
+      html, "",
+      b->accuracy_reached
+          ? "Accuracy reached: the numbers of both solves, of the drawing and of the measured "
+            "wall, are as certain as the cell file asks for. This says nothing about the points."
+          : "ACCURACY NOT REACHED: in one of both solves a figure is numerically less certain "
+            "than the cell file asks for. The figures are the best that were found; look at the "
+            "numerical uncertainty before you take their last digits for changes of the wall.");
+}
+
+// Planes that mirror the wall, where the points tell.
+static void write_planes(cavum_html *html, const cavum_as_built *b) {
+  static const char *const columns[] = {"end", "#plane of the drawing, z in mm",
+                                        "#fitted, beyond it in mm", "#u in mm", "verdict"};
+  static const char *const names[2] = {"left", "right"};
+  if (isnan(b->planes[0].z_m) && isnan(b->planes[1].z_m)) {
+    cavum_html_paragraph(html, "",
+                         "Planes: the points do not tell where the wall is mirrored, as it does "
+                         "not bend beside a plane, or meets none.");
+    return;
+  }
+  cavum_html_begin_table(html, "Where the points say that the wall is mirrored at its ends", 5,
+                         columns);
+  for (int k = 0; k < 2; k++) {
+    const cavum_as_built_plane *p = &b->planes[k];
+    char cells[3][96];
+    if (isnan(p->z_m)) continue;
+    write_number(cells[0], "%.3f", cavum_in_mm(p->z_m));
+    write_number(cells[1], "%+.3f", cavum_in_mm(p->beyond_m));
+    write_number(cells[2], "%.3f", cavum_in_mm(p->uncertainty_m));
+    const char *row[] = {names[k], cells[0], cells[1], cells[2],
+                         p->is_elsewhere ? "another length: the cell is solved with the plane of "
+                                           "the drawing, whose half length is to be changed"
+                                         : "as drawn, within five uncertainties"};
+    cavum_html_row(html, 5, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+// Points that were left out.
+static void write_outliers(cavum_html *html, const cavum_as_built *b) {
+  static const char *const columns[] = {"#z in mm", "#r in mm",
+                                        "#off the drawing, outwards, in \xc2\xb5m"};
+  if (b->num_outliers == 0) {
+    cavum_html_paragraph(html, "", "No point was left out for being off and alone there.");
+    return;
+  }
+  cavum_html_begin_table(
+      html, "Points that were left out: more than four robust deviations off, and alone there", 3,
+      columns);
+  for (int64_t i = 0; i < b->num_outliers; i++) {
+    char cells[3][96];
+    write_number(cells[0], "%.3f", cavum_in_mm(b->outliers[i].z_m));
+    write_number(cells[1], "%.3f", cavum_in_mm(b->outliers[i].r_m));
+    write_number(cells[2], "%+.1f", cavum_in_unit(b->outliers[i].distance_m, CAVUM_UNIT_UM));
+    const char *row[] = {cells[0], cells[1], cells[2]};
+    cavum_html_row(html, 3, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+static void write_survey(cavum_html *html, const cavum_as_built *built) {
+  cavum_html_heading(html, 2, "points", "Points and planes");
+  write_fit(html, built);
+  write_planes(html, built);
+  write_outliers(html, built);
+}
+
 // As many digits as the solver is sure of.
 static void write_solved(char text[96], double value, double numerical) {
   int decimals = numerical > 0.0 ? (int)ceil(-log10(numerical)) : 6;
@@ -43,13 +140,16 @@ static void write_head(cavum_html *html, const cavum_as_built *built) {
   cavum_markup_write(html->out, built->title[0] ? built->title : "As built");
   fputs("</h1>\n<p class=\"lead\">The wall as it was measured, against its drawing.</p>\n",
         html->out);
-  snprintf(text, sizeof text, "Mode %s.", built->label[0] ? built->label : "without a label");
+  snprintf(text, sizeof text, "Mode %d, %s.", built->mode + 1,
+           built->label[0] ? built->label : "without a label");
   cavum_html_paragraph(html, "", text);
   write_points(html, built);
+  write_accuracy(html, built);
   fputs(
       "</header>\n<nav aria-label=\"Contents\"><ul>\n"
       "<li><a href=\"#wall\">Along the wall</a></li>\n<li><a href=\"#figures\">Figures</a></li>\n"
-      "<li><a href=\"#pieces\">Pieces of the wall</a></li>\n</ul></nav>\n",
+      "<li><a href=\"#pieces\">Pieces of the wall</a></li>\n"
+      "<li><a href=\"#points\">Points and planes</a></li>\n</ul></nav>\n",
       html->out);
 }
 
@@ -67,20 +167,21 @@ static cavum_status write_wall(cavum_html *html, const cavum_as_built *built, ca
 }
 
 static void write_figures(cavum_html *html, const cavum_as_built *built) {
-  static const char *const columns[] = {
-      "figure", "#drawing", "#as built", "#by wall", "#u of the points", "#u of the probe", "#u"};
+  static const char *const columns[] = {"figure",   "#drawing",         "#as built",
+                                        "#by wall", "#u of the points", "#u of the probe",
+                                        "#u",       "#numerical"};
   cavum_html_heading(html, 2, "figures", "Figures");
   cavum_html_begin_table(
       html,
       "u: standard uncertainty. By wall: the change that the deviation makes, by the "
-      "derivative of the figure along the wall",
-      7, columns);
+      "derivative of the figure along the wall. Numerical: what the solver may be off by",
+      8, columns);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     const cavum_as_built_figure *f = &built->figures[id];
     if (!f->exists) continue;
     cavum_quantity_unit unit = cavum_quantity_unit_to_fit((cavum_figure_id)id, f->value);
     double one = cavum_from_unit(1.0, unit.conversion);
-    char name[160], shown[32] = "", cells[6][96];
+    char name[160], shown[32] = "", cells[7][96];
     if (unit.name[0]) cavum_html_beautify(shown, sizeof shown, unit.name);
     snprintf(name, sizeof name, "%s%s%s", cavum_figure_describe((cavum_figure_id)id).long_name,
              unit.name[0] ? " in " : "", shown);
@@ -90,8 +191,10 @@ static void write_figures(cavum_html *html, const cavum_as_built *built) {
     write_number(cells[3], "%.2g", f->by_noise / one);
     write_number(cells[4], "%.2g", fabs(f->by_probe) / one);
     write_number(cells[5], "%.2g", f->uncertainty / one);
-    const char *row[] = {name, cells[0], cells[1], cells[2], cells[3], cells[4], cells[5]};
-    cavum_html_row(html, 7, row, columns);
+    write_number(cells[6], "%.2g", f->numerical / one);
+    const char *row[] = {name,     cells[0], cells[1], cells[2],
+                         cells[3], cells[4], cells[5], cells[6]};
+    cavum_html_row(html, 8, row, columns);
   }
   cavum_html_end_table(html);
 }
@@ -134,6 +237,7 @@ cavum_status cavum_report_as_built_file(char **bytes, size_t *size, const char *
   CAVUM_TRY(write_wall(&html, built, error));
   write_figures(&html, built);
   write_pieces(&html, built);
+  write_survey(&html, built);
   CAVUM_TRY(cavum_html_finish(bytes, size, &html, error));
 done:
   cavum_html_clear(&html);

@@ -162,6 +162,34 @@ static void write_longer(double longer_mm) {
                      "scatter_um: 2}\n");
 }
 
+// The planes as they were fitted, in the table and in the report.
+START_TEST(fitted_planes_are_printed_and_reported) {
+  for (int longer = 0; longer < 2; longer++) {
+    write_longer(0.3 * longer);
+    ck_assert_int_eq(program_run(folder,
+                                 "\"$CAVUM\" as-built long.yaml -o b.hdf --overwrite && "
+                                 "\"$CAVUM\" report b.hdf -o b.html --overwrite"),
+                     0);
+    const char *table = program_read_text(folder, "out");
+    ck_assert_ptr_nonnull(strstr(table, longer
+                                            ? "left  end    ANOTHER LENGTH: the points beside it "
+                                              "are mirrored 0.29"
+                                            : "left  end    mirrored "));
+    ck_assert_ptr_nonnull(
+        strstr(table, longer ? "right end    ANOTHER LENGTH" : "right end    mirrored "));
+    const char *html = program_read_text(folder, "b.html");
+    const char *planes = strstr(html, "Where the points say that the wall is mirrored");
+    ck_assert_ptr_nonnull(planes);
+    ck_assert_ptr_nonnull(strstr(planes, "57.700<"));
+    if (longer) ck_assert_ptr_nonnull(strstr(planes, "0.297<"));
+    ck_assert_ptr_nonnull(strstr(planes, longer
+                                             ? ">another length: the cell is solved with the plane"
+                                             : ">as drawn, within five uncertainties<"));
+    ck_assert_ptr_nonnull(strstr(html, "Best fit: the points were moved along z by "));
+  }
+}
+END_TEST
+
 START_TEST(another_length_is_told_by_all_that_solves) {
   static const char *const commands[] = {
       "\"$CAVUM\" solve long.yaml", "\"$CAVUM\" mesh long.yaml -o m.msh",
@@ -228,6 +256,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, a_measured_cell_is_a_path);
   tcase_add_test(tests, tables_may_have_semicolons_and_decimal_commas);
   tcase_add_test(tests, another_length_is_told_by_all_that_solves);
+  tcase_add_test(tests, fitted_planes_are_printed_and_reported);
   tcase_add_loop_test(tests, what_cannot_be_used_is_refused_with_its_place, 0,
                       sizeof refused / sizeof refused[0]);
 }

@@ -88,6 +88,11 @@ START_TEST(what_is_printed_is_stored_drawn_and_reported) {
   ck_assert_ptr_nonnull(strstr(program_read_text(folder, "b.html"), "Pieces of the wall"));
   ck_assert_ptr_nonnull(
       strstr(program_read_text(folder, "b.html"), "200 points, 200 of them used"));
+  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "b.html"), "<p>Mode 1, TM010.</p>"));
+  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "b.html"), "Accuracy reached: "));
+  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "b.html"), "No point was left out"));
+  ck_assert_ptr_nonnull(
+      strstr(program_read_text(folder, "b.html"), "the points do not tell where the wall is"));
   // Its own files are replaced, others are not.
   ck_assert_int_eq(run("$CAVUM as-built built.yaml -q --json built.json -o built.hdf"), 0);
   ck_assert_int_eq(run("$CAVUM as-built built.yaml -q --json drawing.yaml"), 2);
@@ -112,6 +117,7 @@ START_TEST(outliers_are_listed_and_the_best_is_written) {
   ck_assert_ptr_nonnull(strstr(program_read_text(folder, "err"), "accuracy asked for was not"));
   const char *table = read_text("out");
   ck_assert_ptr_nonnull(strstr(table, "(ACCURACY NOT REACHED)"));
+  ck_assert_ptr_nonnull(strstr(table, "accuracy     NOT REACHED: in one of both solves"));
   ck_assert_ptr_nonnull(strstr(table, "points       201, used 200, outliers 1\n"));
   ck_assert_ptr_nonnull(
       strstr(table, "outlier      z = 10.100 mm, r = 88.320 mm: +320.0 um from the drawing\n"));
@@ -143,6 +149,15 @@ START_TEST(outliers_are_listed_and_the_best_is_written) {
     marks++;
   }
   ck_assert_int_eq(marks, 3);
+  ck_assert_int_eq(run("$CAVUM report built.hdf -o b.html --overwrite"), 0);
+  const char *html = program_read_text(folder, "b.html");
+  ck_assert_ptr_nonnull(strstr(html, "ACCURACY NOT REACHED: in one of both solves"));
+  ck_assert_ptr_nonnull(strstr(html, "201 points, 200 of them used (1 too far off"));
+  const char *left_out = strstr(html, "Points that were left out");
+  ck_assert_ptr_nonnull(left_out);
+  const char *at_z = strstr(left_out, ">10.100<"), *at_r = strstr(left_out, ">88.320<");
+  ck_assert(at_z && at_r && at_z < at_r);
+  ck_assert_ptr_nonnull(strstr(at_r, "320.0<"));
   ck_assert_int_eq(run("$CAVUM as-built built.yaml -m 2"), 2);
   ck_assert_ptr_nonnull(strstr(program_read_text(folder, "err"), "mode 2: the cell asks for 1"));
 }
