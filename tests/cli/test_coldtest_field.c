@@ -4,6 +4,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "cli/coldtest_table_field.h"
 #include "hdf5/hdf5_file.h"
 #include "program.h"
 #include "support.h"
@@ -105,6 +106,34 @@ static double stored(const char *name, int row) {
   cavum_hdf5_destroy(&file);
   return value;
 }
+
+// Chi-squared of n degrees of freedom has the mean n and the variance 2 n: the line stands from
+// four standard deviations on, here at 50 + 4 * 10, and only where readings have uncertainties.
+START_TEST(readings_that_scatter_too_much_are_told) {
+  static const double chi_squared[] = {89.9, 90.1, NAN};
+  static cavum_coldtest_report report;
+  report.has_frequency = true;
+  report.frequency.num_readings = 53;
+  report.frequency.degrees_of_freedom = 50;
+  report.frequency.expected_lorentz_hz_m2_per_v2 = NAN;
+  for (int i = 0; i < 3; i++) {
+    char *text = NULL;
+    size_t size = 0;
+    FILE *out = open_memstream(&text, &size);
+    report.frequency.chi_squared = chi_squared[i];
+    cavum_coldtest_table_print_field(out, &report);
+    fclose(out);
+    printf("%s", text);
+    bool told = strstr(text,
+                       "\n  the scatter is larger than the readings' uncertainties allow: "
+                       "those above lack it\n") != NULL;
+    ck_assert_int_eq(told, i == 1);
+    bool counted = strstr(text, ", chi2 90.1 with 50 degrees of freedom\n") != NULL;
+    ck_assert_int_eq(counted, i == 1);
+    free(text);
+  }
+}
+END_TEST
 
 // -1.12 Hz/(MV/m)^2 and -18 Hz/mbar; a gauge of 0.5 % was not off.
 START_TEST(the_frequency_holds_its_truth_and_is_stored) {
@@ -294,6 +323,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, the_table_has_the_fits);
   tcase_add_test(tests, the_demonstration_holds_its_truth);
   tcase_add_test(tests, the_file_has_what_json_has);
+  tcase_add_test(tests, readings_that_scatter_too_much_are_told);
   tcase_add_test(tests, the_frequency_holds_its_truth_and_is_stored);
   tcase_add_test(tests, field_emission_holds_its_truth_and_is_stored);
   tcase_add_test(tests, two_tests_are_compared);

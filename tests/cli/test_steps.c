@@ -188,6 +188,32 @@ START_TEST(bad_input_is_one_line) {
 }
 END_TEST
 
+// Behind a bore of 100 mm and 8 mm radius fields have fallen by exp(-2.405 * 100 / 8): what two
+// solves leave of k_cc is no number to print.
+START_TEST(halves_behind_a_long_bore_do_not_couple) {
+  program_write_text(step_chain_folder, "bore.yaml",
+                     "accelerating_length_mm: 40\n"
+                     "contour:\n  kind: path\n  start: {z_mm: -120, r_mm: 0}\n  path:\n"
+                     "    - {line_to: {z_mm: 120, r_mm: 0}, boundary: axis}\n"
+                     "    - {line_to: {z_mm: 120, r_mm: 8}, boundary: magnetic}\n"
+                     "    - {line_to: {z_mm: 20, r_mm: 8}, boundary: metal}\n"
+                     "    - {line_to: {z_mm: 20, r_mm: 88}, boundary: metal}\n"
+                     "    - {line_to: {z_mm: -20, r_mm: 88}, boundary: metal}\n"
+                     "    - {line_to: {z_mm: -20, r_mm: 8}, boundary: metal}\n"
+                     "    - {line_to: {z_mm: -120, r_mm: 8}, boundary: metal}\n"
+                     "    - {line_to: {z_mm: -120, r_mm: 0}, boundary: magnetic}\n");
+  program_write_text(step_chain_folder, "bores.yaml",
+                     "cell: bore.yaml\ndumb_bell: {half: right}\n"
+                     "steps: [{name: cold, cool: {contraction: 0.001}}]\n");
+  ck_assert_int_eq(run("$CAVUM steps bores.yaml"), 0);
+  const char *table = strstr(read_text("out"), "Halves between plates");
+  ck_assert_ptr_nonnull(table);
+  const char *drawn = strstr(table, "< 0.0001\n");
+  ck_assert_ptr_nonnull(drawn);
+  ck_assert_ptr_nonnull(strstr(drawn + 1, "< 0.0001\n"));
+}
+END_TEST
+
 // Halves stand in the table, in JSON and in the file.
 START_TEST(halves_between_plates_are_printed_and_stored) {
   program_write_text(step_chain_folder, "halves.yaml",
@@ -240,6 +266,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, results_are_stored_drawn_and_reported);
   tcase_add_test(tests, contradictions_and_obstacles_are_said);
   tcase_add_test(tests, bad_input_is_one_line);
+  tcase_add_test(tests, halves_behind_a_long_bore_do_not_couple);
   tcase_add_test(tests, halves_between_plates_are_printed_and_stored);
 }
 
