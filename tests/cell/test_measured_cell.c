@@ -193,8 +193,8 @@ END_TEST
 START_TEST(another_length_is_told_by_all_that_solves) {
   static const char *const commands[] = {
       "\"$CAVUM\" solve long.yaml", "\"$CAVUM\" mesh long.yaml -o m.msh",
-      "printf 'cell: long.yaml\\nsteps: [{name: cold, cool: {contraction: 0.001}}]\\n' >s.yaml && "
-      "\"$CAVUM\" steps s.yaml",
+      ("printf 'cell: long.yaml\\nsteps: [{name: cold, cool: {contraction: 0.001}}]\\n' >s.yaml && "
+       "\"$CAVUM\" steps s.yaml"),
       "\"$CAVUM\" as-built long.yaml"};
   for (int longer = 0; longer < 2; longer++) {
     write_longer(0.3 * longer);
