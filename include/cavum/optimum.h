@@ -117,7 +117,8 @@ typedef struct cavum_optimum_limit {
   int active;        /**< -1: at the least, 1: at the most, 0: neither. */
   double multiplier; /**< As above, for one unit that the limit gives way; below 0 where a value
                           that is held exactly had better be the other way. */
-  double margin;     /**< Part of the value that tolerances add for the worse; 0: nominal. */
+  double margin;     /**< Part of the value that tolerances add, in the worst case for the worse
+                          (>= 0), in the mean with its sign; 0: nominal. */
   double broken_by;  /**< How far the value is beyond the limit, of a search that met no
                           conditions; 0: it is not, or by less than the accuracy asked for. */
 } cavum_optimum_limit;
@@ -159,13 +160,25 @@ typedef struct cavum_optimum_step {
   double *values; /**< Owned, shape [num_variables]. */
 } cavum_optimum_step;
 
-/** The best shape in the worst case against the nominal one: logarithms of objectives. */
+/** What of figures over the tolerances counts in a search. */
+typedef enum cavum_robust_kind {
+  CAVUM_ROBUST_NONE = 0,  /**< They are nominal. */
+  CAVUM_ROBUST_WORST = 1, /**< Value and some standard deviations of the linear spread. */
+  CAVUM_ROBUST_MEAN = 2   /**< Mean to second order. */
+} cavum_robust_kind;
+
+/** Word for what counts; static. */
+CAVUM_API const char *cavum_robust_kind_word(cavum_robust_kind kind);
+
+/** The best shape within tolerances against the nominal one: logarithms of objectives. */
 typedef struct cavum_optimum_robust {
-  double deviations;        /**< Standard deviations that figures keep; 0: nominal. */
+  cavum_robust_kind kind;
+  double deviations;        /**< Standard deviations that figures keep in the worst case; else 0. */
   double nominal;           /**< Of the nominal best shape. */
-  double nominal_worst;     /**< Of that shape in the worst case. */
+  double nominal_worst;     /**< Of that shape in the worst case, or its mean. */
   double nominal_violation; /**< By how much it breaks a limit there. */
   int num_passes;           /**< Searches, each with spreads of the shape before. */
+  int num_solves;           /**< Of these searches and of what tolerances add. */
 } cavum_optimum_robust;
 
 struct cavum_optimum;
@@ -224,7 +237,7 @@ typedef struct cavum_optimum {
   int num_others;                /**< Cells of the goal beside the first. */
   cavum_optimum_cell *others;    /**< Owned, shape [num_others]. */
   cavum_optimum_robust robust;   /**< Of goals with tolerances: objective, figures of it and limits
-                                      are those of the worst case. */
+                                      are those of the worst case, or means. */
   cavum_optimum_free_wall free_wall; /**< Of goals with a free wall: where it is taken, all else but
                                           this is of the search for it, which starts from the
                                           spline. */

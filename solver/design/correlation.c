@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "design/correlation.h"
 
-#include <math.h>
+#include "base/base.h"
 
 // Pivots below this are rounding of 1: what is left is fully correlated with what came before.
 static const double NOTHING = 1e-10;
@@ -24,4 +24,15 @@ bool cavum_correlation_root(double *root, const double *correlation, int count) 
     }
   }
   return true;
+}
+
+void cavum_correlation_of_draws(double *correlation, const cavum_tolerances *tolerances) {
+  int n = tolerances->count;
+  for (int i = 0; i < n; i++) {
+    for (int k = 0; k < n; k++) {
+      double c = tolerances->correlation[i * n + k];
+      bool uniform = tolerances->list[i].kind == CAVUM_TOLERANCE_UNIFORM;
+      correlation[i * n + k] = uniform && i != k ? 2.0 * sin(CAVUM_PI * c / 6.0) : c;
+    }
+  }
 }

@@ -79,10 +79,6 @@ static void clear_shapes(drawn_shapes *shapes) {
   free(shapes->column);
 }
 
-static double deviation_of(const cavum_tolerance *t) {
-  return t->kind == CAVUM_TOLERANCE_NORMAL ? t->width : t->width / sqrt(3.0);
-}
-
 static cavum_status check(const work *w, const cavum_cell *cell, const cavum_tolerances *tolerances,
                           cavum_error *error) {
   const cavum_spread_options *c = &w->choices;
@@ -110,13 +106,6 @@ static cavum_status check(const work *w, const cavum_cell *cell, const cavum_tol
   return CAVUM_OK;
 }
 
-// Copula: normal draws that are correlated like this give uniform ones with the correlation wanted.
-static double draw_correlation(const cavum_tolerances *t, int i, int k) {
-  double c = t->correlation[i * t->count + k];
-  bool uniform = t->list[i].kind == CAVUM_TOLERANCE_UNIFORM;
-  return uniform && i != k ? 2.0 * sin(CAVUM_PI * c / 6.0) : c;
-}
-
 static cavum_status start(work *w, const cavum_tolerances *t, cavum_error *error) {
   double correlation[MOST * MOST];
   cavum_spread *made = w->made;
@@ -129,11 +118,12 @@ static cavum_status start(work *w, const cavum_tolerances *t, cavum_error *error
   memcpy(made->tolerances, t->list, (size_t)t->count * sizeof *made->tolerances);
   for (int i = 0; i < t->count; i++) {
     for (int k = 0; k < t->count; k++) {
-      correlation[i * t->count + k] = draw_correlation(t, i, k);
-      made->covariance[i * t->count + k] =
-          t->correlation[i * t->count + k] * deviation_of(&t->list[i]) * deviation_of(&t->list[k]);
+      made->covariance[i * t->count + k] = t->correlation[i * t->count + k] *
+                                           cavum_tolerance_deviation(&t->list[i]) *
+                                           cavum_tolerance_deviation(&t->list[k]);
     }
   }
+  cavum_correlation_of_draws(correlation, t);
   if (cavum_correlation_root(w->root, correlation, t->count)) return CAVUM_OK;
   return cavum_fail(error, CAVUM_ERR_INPUT, "no dimensions can be correlated like this");
 }

@@ -78,6 +78,7 @@ void cavum_goal_close(cavum_goal **goal) {
   for (int c = 1; c < (*goal)->num_cells; c++) cavum_study_close(&(*goal)->cells[c].study);
   cavum_study_close(&(*goal)->study);
   cavum_tolerances_destroy(&(*goal)->tolerances);
+  free((*goal)->mean_draws);
   free(*goal);
   *goal = NULL;
 }

@@ -20,15 +20,18 @@ enum {
   CAVUM_GOAL_TRIES = 32 /**< Points of the sequence for each start: some are no shapes. */
 };
 
-/** What tolerances add to a figure for the worse: linear about a place. All 0: nothing. */
+/** What tolerances add to a figure, in the worst case for the worse, in the mean with its sign:
+ * linear about a place. All 0: nothing. */
 typedef struct cavum_goal_margin {
-  double value; /**< SI, >= 0: at the place. */
+  double value; /**< SI, at the place; in the worst case >= 0. */
   double at[CAVUM_GOAL_MOST_VARIABLES];
   double slope[CAVUM_GOAL_MOST_VARIABLES]; /**< SI, over the range of each variable. */
   /** Of peaks whose places along the wall have spreads of their own, which each solve tells: how
    * what these add changes, by points of the profile. */
   int num_places;
   struct cavum_goal_place_margin *places; /**< Owned, shape [num_places]; NULL: none. */
+  double tilt[CAVUM_GOAL_MOST_VARIABLES]; /**< Of the mean of a peak, SI: by what the tolerances do
+                                               to its places, which changes with each variable. */
 } cavum_goal_margin;
 
 /** How the margin of a place changes. */
@@ -45,6 +48,8 @@ typedef struct cavum_goal_quantity {
   int cell;               /**< Of which cell. */
   bool is_of_wall; /**< A figure of the splines of a path: least over the places along them. */
   int worse;       /**< 1: more of it is worse, -1: less; 0: neither, or both. */
+  bool by_places;  /**< Tolerances are taken for each place along the wall that may be the peak. */
+  bool is_default; /**< A limit that the goal does not name. */
   cavum_goal_margin margin;
   double weight;
 } cavum_goal_quantity;
@@ -83,11 +88,13 @@ struct cavum_goal {
   int num_terms, num_quantities;          /**< Terms of the objective come first, then limits. */
   cavum_goal_quantity quantities[CAVUM_GOAL_MOST_QUANTITIES];
   int num_starts, most_solves, num_threads;
-  double tolerance;  /**< Of the first-order conditions. */
-  bool is_worst;     /**< Figures are those of the worst case, not nominal ones. */
-  bool is_apart;     /**< Halves that agree and err alone are told apart: what one of them does to
-                        the places of a peak is known then. */
-  double deviations; /**< Standard deviations that limits and objective keep; 0: none. */
+  double tolerance; /**< Of the first-order conditions. */
+  bool is_robust;   /**< Figures are those of the worst case or means, not nominal ones. */
+  bool is_apart;    /**< Halves that agree and err alone are told apart: what one of them does to
+                       the places of a peak is known then. */
+  cavum_robust_kind robust; /**< What tolerances are taken for. */
+  double deviations;        /**< Standard deviations that limits and objective keep; 0: none. */
+  double *mean_draws;       /**< Owned: of the tolerances, for means (optimum/mean.h); else NULL. */
   struct cavum_tolerances
       *tolerances; /**< Owned: of the dimensions of the first cell; NULL: none. */
   int num_axes;    /**< Of a front; 0: the goal is one best shape. */

@@ -10,6 +10,7 @@
 #include "base/files.h"
 #include "cell/cell.h"
 #include "design/requirements.h"
+#include "optimum/mean.h"
 #include "optimum/robust.h"
 #include "scan/study_base.h"
 #include "scan/study_inputs.h"
@@ -102,16 +103,20 @@ static const cavum_yaml_field cell_fields[] = {
 
 /** What is to hold within the tolerances. */
 typedef struct robust_section {
+  int value;
   double deviations;
   const char *tolerances;
 } robust_section;
 
+static const cavum_yaml_word robust_words[] = {
+    {"worst", CAVUM_ROBUST_WORST}, {"mean", CAVUM_ROBUST_MEAN}, {NULL, 0}};
+
 static const cavum_yaml_field robust_fields[] = {
-    {.key = "deviations",
-     .offset = offsetof(robust_section, deviations),
-     .required = true,
-     .low = 1e-6,
-     .high = 100},
+    {.key = "value",
+     .offset = offsetof(robust_section, value),
+     .kind = CAVUM_YAML_FIELD_WORD,
+     .words = robust_words},
+    {.key = "deviations", .offset = offsetof(robust_section, deviations), .low = 1e-6, .high = 100},
     {.key = "tolerances",
      .offset = offsetof(robust_section, tolerances),
      .kind = CAVUM_YAML_FIELD_TEXT},
@@ -496,6 +501,7 @@ static cavum_status add_straight_length(goal_reader *r) {
   if (status != CAVUM_OK) return status;
   q->what.least = LEAST_STRAIGHT_MM;
   q->what.most = HUGE_VAL;
+  q->is_default = true;
   return CAVUM_OK;
 }
 
@@ -509,31 +515,49 @@ static void find_worse(cavum_goal_quantity *q) {
                                : 0;
 }
 
-// Limits and objective in the worst case. A limit with two sides has no worse one, but for a value
-// that is held exactly, which is tuned in the end.
+// Deviations belong to the worst case alone.
+static cavum_status read_deviations(goal_reader *r, const robust_section *section) {
+  bool mean = section->value == CAVUM_ROBUST_MEAN;
+  r->goal->robust = (cavum_robust_kind)section->value;
+  r->goal->deviations = section->deviations;
+  if (mean && section->deviations > 0.0) {
+    return cavum_yaml_reader_fail(r->reader, r->top.robust,
+                                  "robust.deviations: a mean has none, it is for value: worst");
+  }
+  if (mean || section->deviations > 0.0) return CAVUM_OK;
+  return cavum_yaml_reader_fail(r->reader, r->top.robust,
+                                "robust: expected deviations, or value: mean");
+}
+
+// Limits and objective in the worst case, or their means. In the worst case a limit with two sides
+// has no worse one, but for a value that is held exactly, which is tuned in the end.
 static cavum_status read_robust(goal_reader *r) {
   cavum_goal *goal = r->goal;
-  robust_section section = {0};
+  robust_section section = {.value = CAVUM_ROBUST_WORST};
   cavum_yaml_table table = CAVUM_YAML_TABLE(robust_fields);
   if (!r->top.robust) return CAVUM_OK;
   if (r->top.front)
     return cavum_yaml_reader_fail(r->reader, r->top.robust, "robust: not with a front");
   cavum_status status = cavum_yaml_read_fields(&section, r->reader, r->top.robust, "robust", table);
+  if (status == CAVUM_OK) status = read_deviations(r, &section);
   if (status != CAVUM_OK) return status;
+  bool mean = goal->robust == CAVUM_ROBUST_MEAN;
   for (int i = 0; i < goal->num_quantities; i++) {
     cavum_goal_quantity *q = &goal->quantities[i];
     find_worse(q);
+    q->by_places = mean || q->worse > 0;
     if (q->is_of_wall) {
       return cavum_yaml_reader_fail(r->reader, r->top.robust, "robust: not with %s of a path",
                                     q->what.key);
     }
-    if (q->worse != 0 || q->what.least == q->what.most) continue;
+    if (mean || q->worse != 0 || q->what.least == q->what.most) continue;
     return cavum_yaml_reader_fail(r->reader, r->top.robust,
                                   "robust: the limit on %s has two sides: expected one",
                                   q->what.key);
   }
-  goal->deviations = section.deviations;
-  return cavum_robust_read(goal, section.tolerances, r->reader->error);
+  status = cavum_robust_read(goal, section.tolerances, r->reader->error);
+  if (status != CAVUM_OK || !mean) return status;
+  return cavum_mean_draws_make(&goal->mean_draws, goal->tolerances, r->reader->error);
 }
 
 static bool halves_differ(const cavum_goal *goal) {
@@ -596,10 +620,14 @@ static cavum_status read_steps(goal_reader *r) {
     }
     status = cavum_yaml_read_number(&goal->step[j], r->reader, node, node->key);
     if (status != CAVUM_OK) return status;
-    if (!(goal->step[j] > 0.0 && goal->step[j] <= goal->high[j] - goal->low[j])) {
-      return cavum_yaml_reader_fail(
-          r->reader, node, "steps.%s: expected a step above 0, within its range", node->key);
+    if (!(goal->step[j] > 0.0)) {
+      return cavum_yaml_reader_fail(r->reader, node, "steps.%s: expected a step above 0",
+                                    node->key);
     }
+    if (goal->step[j] <= goal->high[j] - goal->low[j]) continue;
+    return cavum_yaml_reader_fail(r->reader, node,
+                                  "steps.%s: a step of %.9g is more than its range, %.9g to %.9g",
+                                  node->key, goal->step[j], goal->low[j], goal->high[j]);
   }
   return CAVUM_OK;
 }

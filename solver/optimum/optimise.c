@@ -191,7 +191,7 @@ static cavum_status run(cavum_optimum **optimum, optimising *o, const cavum_solv
   }
   o->num_optima = count_optima(o);
   o->of_starts = o->solving.num_solves;
-  if (goal->deviations > 0.0 && o->best.end == CAVUM_OPTIMUM_CONVERGED) {
+  if (goal->robust != CAVUM_ROBUST_NONE && o->best.end == CAVUM_OPTIMUM_CONVERGED) {
     CAVUM_TRY(cavum_robust_search(&o->best, goal, &o->robust, options, error));
   }
   status = make_outcome(optimum, o, options, error);
@@ -219,7 +219,7 @@ static cavum_status optimise(cavum_optimum **optimum, cavum_goal *goal, const ca
     free(goal->quantities[i].margin.places);
     goal->quantities[i].margin = (cavum_goal_margin){0};  // the next search is nominal again
   }
-  goal->is_worst = goal->is_apart = false;
+  goal->is_robust = goal->is_apart = false;
   cavum_optimum_solving_clear(&o->solving);
   free(o);
   return status;

@@ -21,6 +21,18 @@ const char *cavum_optimum_end_word(cavum_optimum_end end) {
   return "no-shape";
 }
 
+const char *cavum_robust_kind_word(cavum_robust_kind kind) {
+  switch (kind) {
+    case CAVUM_ROBUST_WORST:
+      return "worst";
+    case CAVUM_ROBUST_MEAN:
+      return "mean";
+    case CAVUM_ROBUST_NONE:
+      break;
+  }
+  return "nominal";
+}
+
 void cavum_optimum_destroy(cavum_optimum **optimum) {
   if (!optimum || !*optimum) return;
   cavum_optimum *old = *optimum;

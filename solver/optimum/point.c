@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "optimum/mean_peak.h"
 #include "optimum/rates.h"
 #include "optimum/wall_bends.h"
 #include "optimum/wall_places.h"
@@ -65,13 +66,14 @@ void cavum_optimum_solving_clear(cavum_optimum_solving *solving) {
 void cavum_optimum_point_clear(cavum_optimum_point *point) {
   for (int i = 0; i < CAVUM_GOAL_MOST_QUANTITIES; i++) {
     free(point->values[i].places);
+    free(point->values[i].points);
     free(point->values[i].bends);
   }
   *point = (cavum_optimum_point){0};
 }
 
 // True: copied, or there is nothing to copy.
-static bool copy_list(void **copy, const void *list, int count, size_t size) {
+static bool copy_list(void **copy, const void *list, cavum_index count, size_t size) {
   if (!list) return true;
   *copy = cavum_alloc(count, size);
   if (*copy) memcpy(*copy, list, (size_t)count * size);
@@ -88,9 +90,11 @@ cavum_status cavum_optimum_point_copy(cavum_optimum_point *copy, const cavum_opt
     const cavum_optimum_value *v = &point->values[i];
     cavum_optimum_value *to = &made->values[i];
     to->places = NULL;
+    to->points = NULL;
     to->bends = NULL;
     if (status != CAVUM_OK) continue;
     bool good = copy_list((void **)&to->places, v->places, v->num_places, sizeof *v->places) &&
+                copy_list((void **)&to->points, v->points, v->num_points, sizeof *v->points) &&
                 copy_list((void **)&to->bends, v->bends, v->num_bends, sizeof *v->bends);
     if (!good) status = cavum_fail_memory(error);
   }
@@ -158,6 +162,10 @@ static cavum_status take_figure(cavum_optimum_value *value, bool *needs_whole, c
   status = cavum_wall_places_list(value, &known, t->result, t->mode, peak == 0, t->rates,
                                   q->cell == 0 ? t->goal->tolerances : NULL, t->goal->num_variables,
                                   error);
+  if (status == CAVUM_OK && t->goal->robust == CAVUM_ROBUST_MEAN && q->cell == 0) {
+    status = cavum_wall_points_list(value, t->result, t->mode, peak == 0, t->rates,
+                                    t->goal->tolerances, t->goal->num_variables, error);
+  }
   if (status != CAVUM_OK) return status;
   bool spread = !t->goal->is_apart || q->cell > 0 || cavum_optimum_has_place_spreads(q, value);
   if (known && (spread || !t->result->half_model)) return CAVUM_OK;
@@ -290,6 +298,7 @@ static void clear_values(cavum_optimum_point *point, const cavum_goal *goal, int
   for (int i = 0; i < goal->num_quantities; i++) {
     if (goal->quantities[i].cell != c) continue;
     free(point->values[i].places);
+    free(point->values[i].points);
     free(point->values[i].bends);
     point->values[i] = (cavum_optimum_value){0};
   }
@@ -342,13 +351,19 @@ cavum_status cavum_optimum_try_contours(const cavum_goal *goal, const double *pl
   return status;
 }
 
-double cavum_optimum_margin(const cavum_goal_quantity *quantity, const double *place,
-                            int num_variables) {
+double cavum_optimum_margin(const cavum_goal *goal, const cavum_goal_quantity *quantity,
+                            const double *place) {
   const cavum_goal_margin *m = &quantity->margin;
   double margin = m->value;
-  for (int j = 0; j < num_variables; j++) margin += m->slope[j] * (place[j] - m->at[j]);
+  for (int j = 0; j < goal->num_variables; j++) margin += m->slope[j] * (place[j] - m->at[j]);
+  if (goal->robust == CAVUM_ROBUST_MEAN) return margin;
   // Far off the line would say that nothing errs.
   return cavum_max(margin, LEAST_MARGIN * m->value);
+}
+
+// Which way tolerances change a figure: in the worst case for the worse.
+static double sign_of_margin(const cavum_goal *goal, const cavum_goal_quantity *q) {
+  return goal->robust == CAVUM_ROBUST_MEAN ? 1.0 : q->worse;
 }
 
 static cavum_status measure_cell(double *values, const cavum_goal *goal, int c, const double *place,
@@ -364,7 +379,7 @@ static cavum_status measure_cell(double *values, const cavum_goal *goal, int c, 
     int id = shape_of(&goal->quantities[i]);
     const cavum_goal_quantity *q = &goal->quantities[i];
     if (q->cell != c || id < 0) continue;
-    values[i] = g->value[id] + q->worse * cavum_optimum_margin(q, place, goal->num_variables);
+    values[i] = g->value[id] + sign_of_margin(goal, q) * cavum_optimum_margin(goal, q, place);
   }
   cavum_geometry_destroy(&g);
   if (owned) cavum_cell_clear(&cell);
@@ -392,7 +407,7 @@ static const cavum_goal_place_margin *nearest_margin(const cavum_goal_margin *ma
 }
 
 bool cavum_optimum_has_place_spreads(const cavum_goal_quantity *q, const cavum_optimum_value *v) {
-  return q->worse > 0 && v->num_places > 0 && !isnan(v->places[0].spread);
+  return q->by_places && v->num_places > 0 && !isnan(v->places[0].spread);
 }
 
 // A peak in the worst case is the largest over the places of each with its own margin: another
@@ -419,44 +434,51 @@ static void add_place_margins(cavum_optimum_value *v, const cavum_goal_quantity 
   v->figure *= most / before;
 }
 
-// A figure in the worst case: what tolerances add for the worse.
-static void add_margin(cavum_optimum_value *v, const cavum_goal *goal, const cavum_goal_quantity *q,
-                       const double *place) {
+// A figure in the worst case or its mean: what tolerances add.
+static cavum_status add_margin(cavum_optimum_value *v, const cavum_goal *goal,
+                               const cavum_goal_quantity *q, const double *place,
+                               cavum_error *error) {
   int n = goal->num_variables;
-  if (!goal->is_worst) return;
+  if (!goal->is_robust) return CAVUM_OK;
+  double margin = cavum_optimum_margin(goal, q, place), sign = sign_of_margin(goal, q);
   if (cavum_optimum_has_place_spreads(q, v)) {
+    if (goal->robust == CAVUM_ROBUST_MEAN) return cavum_mean_peak_take(v, goal, q, margin, error);
     add_place_margins(v, q, goal->deviations, n);
-    return;
+    return CAVUM_OK;
   }
-  double margin = cavum_optimum_margin(q, place, n);
-  if (!(margin > 0.0)) return;
-  double added = q->worse * margin, before = v->value, after = before + added;
+  if (margin == 0.0) return CAVUM_OK;
+  double added = sign * margin, before = v->value, after = before + added;
   for (int k = 0; k < v->num_places; k++) {
     cavum_optimum_place *p = &v->places[k];
     double here = before * exp(p->below);
     for (int j = 0; j < n; j++) {
-      p->slope[j] = (here * p->slope[j] + q->worse * q->margin.slope[j]) / (here + added);
+      p->slope[j] = (here * p->slope[j] + sign * q->margin.slope[j]) / (here + added);
     }
     p->below = log((here + added) / after);
   }
-  for (int j = 0; j < n; j++) v->slope[j] += q->worse * q->margin.slope[j];
+  for (int j = 0; j < n; j++) v->slope[j] += sign * q->margin.slope[j];
   v->margin = margin;
   v->value = after;
   v->figure += added;
+  return CAVUM_OK;
 }
 
 // How far two solves of neighbours may differ in each value.
-static void take_noise(cavum_optimum_point *made, const cavum_optimum_solving *solving) {
+static cavum_status take_noise(cavum_optimum_point *made, const cavum_optimum_solving *solving,
+                               cavum_error *error) {
   const cavum_goal *goal = solving->goal;
-  for (int i = 0; i < goal->num_quantities; i++) {
+  cavum_status status = CAVUM_OK;
+  for (int i = 0; i < goal->num_quantities && status == CAVUM_OK; i++) {
     cavum_optimum_value *v = &made->values[i];
     if (v->num_places > 0) v->value *= solving->factor[i];
+    for (cavum_index k = 0; k < v->num_points; k++) v->points[k].value *= solving->factor[i];
     v->noise = v->uncertainty + fabs(v->value - v->figure);
     // E is not quite continuous from element to element.
     double accuracy = cavum_goal_study_of(goal, &goal->quantities[i])->cell.accuracy_other_figures;
     if (v->num_places > 0) v->noise = cavum_max(v->noise, accuracy * v->value);
-    add_margin(v, goal, &goal->quantities[i], made->place);
+    status = add_margin(v, goal, &goal->quantities[i], made->place, error);
   }
+  return status;
 }
 
 cavum_status cavum_optimum_point_solve(cavum_optimum_point *point, cavum_optimum_solving *solving,
@@ -474,7 +496,7 @@ cavum_status cavum_optimum_point_solve(cavum_optimum_point *point, cavum_optimum
     status = take(made, solving, c, &cell, error);
     if (owned) cavum_cell_clear(&cell);
   }
-  if (status == CAVUM_OK) take_noise(made, solving);
+  if (status == CAVUM_OK) status = take_noise(made, solving, error);
   if (status == CAVUM_OK) *point = *made;
   if (status != CAVUM_OK) cavum_optimum_point_clear(made);
   free(made);

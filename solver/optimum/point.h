@@ -7,18 +7,33 @@
 #ifndef CAVUM_OPTIMUM_POINT_H
 #define CAVUM_OPTIMUM_POINT_H
 
+#include "cavum/tolerance.h"
 #include "optimum/goal.h"
+
+/** Far from any point of a wall: where the mean of a peak stands among its places. */
+#define CAVUM_OPTIMUM_MEAN_POINT ((cavum_index)-500000000)
 
 /** A place along the wall. */
 typedef struct cavum_optimum_place {
   double below;                            /**< ln of the field there over the peak, <= 0. */
   double slope[CAVUM_GOAL_MOST_VARIABLES]; /**< Of ln of the field over E_acc, over the range of
                                                 each variable. */
-  cavum_index point;                       /**< The nearest of the profile. */
+  cavum_index point;                       /**< The nearest of the profile; that of a mean over
+                                                all places: CAVUM_OPTIMUM_MEAN_POINT. */
   bool at_point;                           /**< It is that point. */
   double spread; /**< Standard deviation of ln of the field over E_acc by the tolerances; NAN: not
                       known place by place. */
 } cavum_optimum_place;
+
+/** A field at a point of the profile along the wall, for means over tolerances. */
+typedef struct cavum_optimum_wall_point {
+  double value;                            /**< Over E_acc: V/m over V/m, T over V/m. */
+  double slope[CAVUM_GOAL_MOST_VARIABLES]; /**< Of ln of it, over the range of each variable. */
+  double by[CAVUM_TOLERANCES_MOST];        /**< Change of ln of it by one deviation of each. */
+  double spread;                           /**< Standard deviation that these make. */
+  cavum_index index;                       /**< Of the profile. */
+  bool joined; /**< The next point is as far from this one as others of the same element. */
+} cavum_optimum_wall_point;
 
 /** A place along a spline of the wall, as a limit on its curvature or its lean sees it. */
 typedef struct cavum_optimum_bend {
@@ -31,13 +46,16 @@ typedef struct cavum_optimum_bend {
 typedef struct cavum_optimum_value {
   double value, uncertainty; /**< SI; of a peak, of its highest place. */
   double figure;             /**< As the result has it. */
-  double margin;             /**< SI: what tolerances add for the worse. */
+  double margin;             /**< SI: what tolerances add, in the worst case for the worse. */
   double noise;              /**< How much two solves of neighbours may differ in the value. */
   double slope[CAVUM_GOAL_MOST_VARIABLES]; /**< SI, over the range of each variable. */
   bool has_slope;                          /**< False of a peak at two places. */
   int num_places;
   cavum_optimum_place *places; /**< Owned; of peaks. */
   cavum_index num_wall_points; /**< Of the profile that they are on. */
+  cavum_index num_points;
+  cavum_optimum_wall_point *points; /**< Owned; of peaks whose means are wanted. Not kept with
+                                         searches. */
   int num_bends;
   cavum_optimum_bend *bends; /**< Owned; of figures of splines. */
 } cavum_optimum_value;
@@ -90,9 +108,9 @@ void cavum_optimum_solving_clear(cavum_optimum_solving *solving);
 cavum_status cavum_optimum_point_solve(cavum_optimum_point *point, cavum_optimum_solving *solving,
                                        const double *place, cavum_error *error);
 
-/** What tolerances add to a quantity at a place, SI, >= 0. */
-double cavum_optimum_margin(const cavum_goal_quantity *quantity, const double *place,
-                            int num_variables);
+/** What tolerances add to a quantity at a place, SI; in the worst case >= 0. */
+double cavum_optimum_margin(const cavum_goal *goal, const cavum_goal_quantity *quantity,
+                            const double *place);
 
 /** Whether each place of a peak has a spread of its own. */
 bool cavum_optimum_has_place_spreads(const cavum_goal_quantity *q, const cavum_optimum_value *v);
@@ -101,7 +119,7 @@ bool cavum_optimum_has_place_spreads(const cavum_goal_quantity *q, const cavum_o
 bool cavum_optimum_is_of_shape(const cavum_goal_quantity *quantity);
 
 /**
- * Figures of the shape alone, in the worst case where tolerances are.
+ * Figures of the shape alone, in the worst case or their means where tolerances are.
  * @param[out] values  Shape [quantities]: those of the shape are set.
  * @param[in]  place   Shape [num_variables].
  * @retval CAVUM_ERR_GEOMETRY  no shape.

@@ -2,7 +2,8 @@
 // Worst cases to first order: a figure and some standard deviations of its linear spread. The
 // spread is made of first derivatives, so its own derivatives are differences of neighbours. A peak
 // is the largest of the places of the wall, each with its own spread: where places compete, the
-// spread of the peak has a kink, those of the places have none.
+// spread of the peak has a kink, those of the places have none. Means to second order: what
+// curvature adds is found likewise; that a peak is the largest of its maxima each solve knows.
 #include "optimum/robust.h"
 
 #include <math.h>
@@ -14,6 +15,8 @@
 #include "cavum/tolerance.h"
 #include "cell/cell.h"
 #include "design/spread.h"
+#include "optimum/mean_peak.h"
+#include "optimum/mean_shift.h"
 #include "optimum/rates.h"
 #include "optimum/shape_spread.h"
 #include "scan/study_reader.h"
@@ -22,6 +25,7 @@
 static const double STEP = 0.01;
 // Margins hold when they change by less than this part of the accuracy asked for of the figure.
 static const double MET = 0.5;
+static const double NEGLIGIBLE = 0.1;
 enum { MOST_PASSES = 8 };
 // Far from any point of a wall.
 static const cavum_index NO_POINT = -1000000000;
@@ -43,14 +47,15 @@ cavum_status cavum_robust_read(cavum_goal *goal, const char *file, cavum_error *
 
 // Whether a quantity gets a margin as a whole, not place by place: of the first cell, whose
 // tolerances are known. The coupling has no spread.
-static bool has_margin(const cavum_goal_quantity *q) {
+static bool has_margin(const cavum_goal *goal, const cavum_goal_quantity *q) {
+  if (goal->robust == CAVUM_ROBUST_MEAN) return cavum_mean_shift_is_of(q);
   return q->cell == 0 && q->worse != 0 && !q->margin.places && q->what.kind != CAVUM_REQUIRE_K_CC;
 }
 
 static bool has_other_margins(const cavum_goal *goal, bool of_modes) {
   for (int i = 0; i < goal->num_quantities; i++) {
     const cavum_goal_quantity *q = &goal->quantities[i];
-    if (has_margin(q) && !(of_modes && cavum_optimum_is_of_shape(q))) return true;
+    if (has_margin(goal, q) && !(of_modes && cavum_optimum_is_of_shape(q))) return true;
   }
   return false;
 }
@@ -82,10 +87,10 @@ static cavum_status find_spread(cavum_spread **spread, const cavum_goal *goal,
   return cavum_spread_make_linear(spread, cell, goal->tolerances, &choices, options, error);
 }
 
-// Margins at a place of the quantities that have no places.
-static cavum_status find_margins(double *margin, const cavum_goal *goal, const double *place,
-                                 cavum_optimum_solving *solving, const cavum_solve_options *options,
-                                 cavum_error *error) {
+// Of the worst case, at a place of the quantities that have no places.
+static cavum_status find_deviations(double *margin, const cavum_goal *goal, const double *place,
+                                    cavum_optimum_solving *solving,
+                                    const cavum_solve_options *options, cavum_error *error) {
   double values[CAVUM_STUDY_MOST_INPUTS];
   cavum_cell cell;
   bool owned = false;
@@ -97,13 +102,22 @@ static cavum_status find_margins(double *margin, const cavum_goal *goal, const d
   for (int i = 0; i < goal->num_quantities && status == CAVUM_OK; i++) {
     const cavum_goal_quantity *q = &goal->quantities[i];
     margin[i] = 0.0;
-    if (!has_margin(q)) continue;
+    if (!has_margin(goal, q)) continue;
     status = deviation_of(&margin[i], goal, &cell, spread, &q->what, error);
     margin[i] *= goal->deviations;
   }
   cavum_spread_destroy(&spread);
   if (owned) cavum_cell_clear(&cell);
   return status;
+}
+
+static cavum_status find_margins(double *margin, const cavum_goal *goal, const double *place,
+                                 cavum_optimum_solving *solving, const cavum_solve_options *options,
+                                 cavum_error *error) {
+  if (goal->robust == CAVUM_ROBUST_MEAN) {
+    return cavum_mean_shift_find(margin, goal, solving, place, error);
+  }
+  return find_deviations(margin, goal, place, solving, options, error);
 }
 
 // Margins and their slopes about a place. `change` is the largest of what the ones before were off
@@ -114,16 +128,21 @@ static cavum_status fit_figures(double *change, cavum_goal *goal, const cavum_se
   double here[CAVUM_GOAL_MOST_QUANTITIES], beside[CAVUM_GOAL_MOST_QUANTITIES];
   const double *place = best->here->place;
   cavum_status status = find_margins(here, goal, place, best->solving, options, error);
+  double most = 0.0;  // over the accuracy of the figure, as `change`
   *change = 0.0;
   for (int i = 0; i < goal->num_quantities && status == CAVUM_OK; i++) {
     cavum_goal_quantity *q = &goal->quantities[i];
-    double off = fabs(here[i] - cavum_optimum_margin(q, place, n));
+    double off = fabs(here[i] - cavum_optimum_margin(goal, q, place));
     double size = cavum_max(fabs(best->here->values[i].value), q->what.unit_si * 1e-3);
-    *change = cavum_max(*change, off / (size * goal->study->cell.accuracy_other_figures));
+    double known_to = size * goal->study->cell.accuracy_other_figures;
+    *change = cavum_max(*change, off / known_to);
+    most = cavum_max(most, fabs(here[i]) / known_to);
     q->margin.value = here[i];
     memset(q->margin.slope, 0, sizeof q->margin.slope);
     memcpy(q->margin.at, place, (size_t)n * sizeof *place);
   }
+  // Curvature that is far below what figures are known to changes nothing on the way either.
+  if (goal->robust == CAVUM_ROBUST_MEAN && most < NEGLIGIBLE) return status;
   for (int j = 0; j < n && status == CAVUM_OK; j++) {
     double moved[CAVUM_GOAL_MOST_VARIABLES], step = place[j] > 0.5 ? -STEP : STEP;
     memcpy(moved, place, (size_t)n * sizeof *place);
@@ -182,6 +201,43 @@ static cavum_status solve_beside(cavum_optimum_point *point, const cavum_search 
   return cavum_optimum_point_solve(point, best->solving, place, error);
 }
 
+// Slopes of the mean of a peak by what tolerances do to its points, whose values stay.
+static cavum_status fit_tilt(cavum_goal_quantity *q, const cavum_goal *goal,
+                             const cavum_optimum_value *here, const cavum_optimum_value *low,
+                             const cavum_optimum_value *high, double step, int variable,
+                             cavum_error *error) {
+  cavum_mean_peak peak;
+  int count = goal->tolerances->count;
+  double mean[2] = {0.0};
+  cavum_status status = cavum_mean_peak_list(&peak, here, goal, error);
+  for (int side = 0; side < 2 && status == CAVUM_OK; side++) {
+    for (int m = 0; m < peak.num_points; m++) {
+      // Both neighbours have the point, or it stays as it is.
+      const cavum_optimum_wall_point *k = cavum_mean_peak_match(here, low, peak.points[m]->index);
+      const cavum_optimum_wall_point *l = cavum_mean_peak_match(here, high, peak.points[m]->index);
+      const cavum_optimum_wall_point *p = !k || !l ? peak.points[m] : side == 0 ? k : l;
+      for (int t = 0; t < count; t++) peak.slope[m * count + t] = peak.value[m] * p->by[t];
+    }
+    mean[side] = cavum_mean_peak_find(&peak, goal);
+  }
+  if (status == CAVUM_OK) q->margin.tilt[variable] = (mean[1] - mean[0]) / step;
+  cavum_mean_peak_clear(&peak);
+  return status;
+}
+
+static cavum_status fit_tilts(cavum_goal *goal, const cavum_optimum_point *here,
+                              const cavum_optimum_point *low, const cavum_optimum_point *high,
+                              int variable, cavum_error *error) {
+  double step = high->place[variable] - low->place[variable];
+  cavum_status status = CAVUM_OK;
+  for (int i = 0; i < goal->num_quantities && status == CAVUM_OK; i++) {
+    if (here->values[i].num_points == 0) continue;
+    status = fit_tilt(&goal->quantities[i], goal, &here->values[i], &low->values[i],
+                      &high->values[i], step, variable, error);
+  }
+  return status;
+}
+
 // Which places of the peaks have margins of their own.
 static cavum_status list_places(bool *any, cavum_goal *goal, const cavum_search *best,
                                 cavum_error *error) {
@@ -205,9 +261,9 @@ static cavum_status list_places(bool *any, cavum_goal *goal, const cavum_search 
 }
 
 static cavum_status fit_peaks(cavum_goal *goal, const cavum_search *best, cavum_error *error) {
-  bool any, worst = goal->is_worst;
+  bool any, was_robust = goal->is_robust;
   cavum_status status = list_places(&any, goal, best, error);
-  goal->is_worst = false;
+  goal->is_robust = false;
   for (int j = 0; j < goal->num_variables && any && status == CAVUM_OK; j++) {
     cavum_optimum_point low = {.place = {0.0}}, high = {.place = {0.0}};
     status = solve_beside(&low, best, j, -STEP, error);
@@ -221,15 +277,49 @@ static cavum_status fit_peaks(cavum_goal *goal, const cavum_search *best, cavum_
     // No shape there: the margins are taken as they are.
     if (cavum_optimum_is_no_shape(status)) status = CAVUM_OK;
   }
-  goal->is_worst = worst;
+  goal->is_robust = was_robust;
   return status;
+}
+
+// Of means what changes with the variables, besides the values of points. Records of searches do
+// not keep what each tolerance does, so the shape is solved again.
+static cavum_status fit_peak_means(cavum_goal *goal, const cavum_search *best, cavum_error *error) {
+  bool was_robust = goal->is_robust;
+  cavum_optimum_point here = {.place = {0.0}};
+  goal->is_robust = false;
+  cavum_status status = solve_beside(&here, best, 0, 0.0, error);
+  for (int j = 0; j < goal->num_variables && status == CAVUM_OK; j++) {
+    cavum_optimum_point low = {.place = {0.0}}, high = {.place = {0.0}};
+    status = solve_beside(&low, best, j, -STEP, error);
+    if (status == CAVUM_OK) status = solve_beside(&high, best, j, STEP, error);
+    if (status == CAVUM_OK) status = fit_tilts(goal, &here, &low, &high, j, error);
+    cavum_optimum_point_clear(&low);
+    cavum_optimum_point_clear(&high);
+    // No shape there: they are taken as they are.
+    if (cavum_optimum_is_no_shape(status)) status = CAVUM_OK;
+  }
+  cavum_optimum_point_clear(&here);
+  goal->is_robust = was_robust;
+  return status;
+}
+
+static bool has_peaks(const cavum_goal *goal) {
+  for (int i = 0; i < goal->num_quantities; i++) {
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    if (q->cell == 0 && cavum_goal_peak(q) >= 0) return true;
+  }
+  return false;
 }
 
 // Margins of everything about a place.
 static cavum_status fit_margins(double *change, cavum_goal *goal, const cavum_search *best,
                                 const cavum_solve_options *options, cavum_error *error) {
   *change = 0.0;
-  cavum_status status = fit_peaks(goal, best, error);
+  cavum_status status = CAVUM_OK;
+  if (goal->robust == CAVUM_ROBUST_WORST) status = fit_peaks(goal, best, error);
+  if (goal->robust == CAVUM_ROBUST_MEAN && has_peaks(goal)) {
+    status = fit_peak_means(goal, best, error);
+  }
   if (status != CAVUM_OK || !has_other_margins(goal, false)) return status;
   return fit_figures(change, goal, best, options, error);
 }
@@ -239,7 +329,7 @@ static bool lacks_place_spreads(const cavum_search *best) {
   for (int i = 0; i < goal->num_quantities; i++) {
     const cavum_goal_quantity *q = &goal->quantities[i];
     const cavum_optimum_value *v = &best->here->values[i];
-    bool is_peak = q->cell == 0 && q->worse > 0 && v->num_places > 0;
+    bool is_peak = q->cell == 0 && q->by_places && v->num_places > 0;
     if (is_peak && !cavum_optimum_has_place_spreads(q, v)) return true;
   }
   return false;
@@ -258,7 +348,7 @@ static cavum_status solve_apart(cavum_search *best, cavum_goal *goal, cavum_erro
   return CAVUM_OK;
 }
 
-// The nominal best shape in the worst case.
+// The nominal best shape in the worst case, or its mean.
 static cavum_status judge_nominal(cavum_optimum_robust *robust, const cavum_search *best,
                                   cavum_error *error) {
   cavum_optimum_point point = {.place = {0.0}};
@@ -309,22 +399,26 @@ cavum_status cavum_robust_search(cavum_search *best, cavum_goal *goal, cavum_opt
   double change = 0.0;
   cavum_status status = CAVUM_OK;
   bool goes_on = true;
-  *robust = (cavum_optimum_robust){.deviations = goal->deviations, .nominal = best->objective};
+  const cavum_optimum_solving *solving = best->solving;
+  int before = solving->num_solves;
+  *robust = (cavum_optimum_robust){
+      .kind = goal->robust, .deviations = goal->deviations, .nominal = best->objective};
   CAVUM_TRY(solve_apart(best, goal, error));
   for (int pass = 0; pass < MOST_PASSES && goes_on; pass++) {
     CAVUM_TRY(fit_margins(&change, goal, best, options, error));
-    goal->is_worst = true;
+    goal->is_robust = true;
     if (pass == 0) CAVUM_TRY(judge_nominal(robust, best, error));
     CAVUM_TRY(search_on(best, error));
     robust->num_passes = pass + 1;
     bool met = best->end == CAVUM_OPTIMUM_CONVERGED;
     // The conditions hold with margins and slopes of this very shape.
-    if (met && pass > 0 && change <= MET && best->num_steps == 1) return CAVUM_OK;
+    if (met && pass > 0 && change <= MET && best->num_steps == 1) goto done;
     // One that stalled may have done so on slopes of margins that were those of another shape.
     goes_on = met || (best->end == CAVUM_OPTIMUM_STALLED && best->num_steps > 1);
   }
   if (best->end == CAVUM_OPTIMUM_CONVERGED) best->end = CAVUM_OPTIMUM_STALLED;
   CAVUM_TRY(settle(best, goal, options, error));
 done:
+  robust->num_solves = solving->num_solves - before;
   return status;
 }

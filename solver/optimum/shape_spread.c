@@ -1,14 +1,21 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Figures of the shape by the tolerances of dimensions: sqrt(s' C s) of their derivatives s.
+// Figures of the shape by the tolerances of dimensions: sqrt(s' C s) of their derivatives s, and
+// means by second differences, which have no noise here.
 #include "optimum/shape_spread.h"
 
 #include <math.h>
 #include <string.h>
 
 #include "base/base.h"
+#include "cell/cell.h"
+#include "design/correlation.h"
+#include "design/trial.h"
+#include "optimum/mean.h"
 #include "optimum/rates.h"
 
-enum { LEFT, RIGHT };
+enum { LEFT, RIGHT, WHOLE };
+// Of standard deviations, to either side.
+static const double STEP = 0.1;
 
 static bool is_smaller_of_both(cavum_geometry_id figure) {
   return figure <= CAVUM_GEOMETRY_APERTURE_RADIUS;
@@ -46,8 +53,7 @@ static cavum_status find_change(double *change, const cavum_geometry *g, const c
                       "smallest value",
                       cavum_geometry_describe(figure).key, t->key);
   }
-  double width = t->kind == CAVUM_TOLERANCE_NORMAL ? t->width : t->width / sqrt(3.0);
-  *change = part * slope * width * g->dimensions[k].unit_si;
+  *change = part * slope * cavum_tolerance_deviation(t) * g->dimensions[k].unit_si;
   return CAVUM_OK;
 }
 
@@ -85,4 +91,105 @@ cavum_status cavum_shape_spread_find(double *deviation, const cavum_cell *cell,
 done:
   cavum_geometry_destroy(&g);
   return status;
+}
+
+// ---- means
+
+// The tolerances of one half, or of both, as dimensions of a cell whose halves agree: what one half
+// does by itself, both do then.
+static cavum_status open_side(cavum_trial *trial, int *of_tolerance, const cavum_cell *cell,
+                              const cavum_tolerances *tolerances, int side, cavum_error *error) {
+  cavum_status status = cavum_trial_open(trial, cell, NULL, error);
+  for (int t = 0; t < tolerances->count && status == CAVUM_OK; t++) {
+    const char *key = tolerances->list[t].key, *both = cavum_optimum_key_of_both(key);
+    of_tolerance[t] = -1;
+    if (side != WHOLE && both && (key[0] == 'l') != (side == LEFT)) continue;
+    of_tolerance[t] = trial->num_dimensions;
+    status = cavum_trial_add(trial, side != WHOLE && both ? both : key, error);
+  }
+  return status;
+}
+
+static cavum_status measure(double *value, const cavum_trial *trial, const double *values,
+                            cavum_geometry_id figure, cavum_error *error) {
+  cavum_cell cell;
+  cavum_geometry *g = NULL;
+  bool owned = false;
+  cavum_status status = cavum_trial_make_cell(&cell, &owned, trial, values, error);
+  if (status != CAVUM_OK) return status == CAVUM_ERR_INPUT ? CAVUM_ERR_GEOMETRY : status;
+  status = cavum_geometry_measure(&g, &cell, false, error);
+  if (status == CAVUM_OK) *value = g->value[figure];
+  cavum_geometry_destroy(&g);
+  if (owned) cavum_cell_clear(&cell);
+  return status;
+}
+
+// Part of one column of the root: half the second derivative along it.
+static cavum_status bend_along(double *bend, const cavum_trial *trial, const int *of_tolerance,
+                               const cavum_tolerances *tolerances, const double *root, int column,
+                               cavum_geometry_id figure, cavum_error *error) {
+  double value[3];
+  for (int k = 0; k < 3; k++) {
+    double values[CAVUM_TUNE_MOST];
+    for (int j = 0; j < trial->num_dimensions; j++) values[j] = trial->dimensions[j].value;
+    for (int t = 0; t < tolerances->count; t++) {
+      if (of_tolerance[t] < 0) continue;
+      values[of_tolerance[t]] += (k - 1) * STEP * root[t * tolerances->count + column] *
+                                 cavum_tolerance_deviation(&tolerances->list[t]);
+    }
+    cavum_status status = measure(&value[k], trial, values, figure, error);
+    if (status != CAVUM_OK) return status;
+  }
+  *bend += 0.5 * (value[0] - 2.0 * value[1] + value[2]) / (STEP * STEP);
+  return CAVUM_OK;
+}
+
+static cavum_status bend_of_side(double *bend, const cavum_cell *cell,
+                                 const cavum_tolerances *tolerances, const double *root,
+                                 cavum_geometry_id figure, int side, cavum_error *error) {
+  cavum_trial trial = {0};
+  int of_tolerance[CAVUM_TOLERANCES_MOST];
+  *bend = 0.0;
+  cavum_status status = open_side(&trial, of_tolerance, cell, tolerances, side, error);
+  for (int k = 0; k < tolerances->count && status == CAVUM_OK; k++) {
+    status = bend_along(bend, &trial, of_tolerance, tolerances, root, k, figure, error);
+  }
+  cavum_trial_clear(&trial);
+  return status;
+}
+
+// The smaller of two halves that agree: that of which less remains counts.
+static cavum_status mean_of_smaller(double *shift, const cavum_cell *cell,
+                                    const cavum_tolerances *tolerances, const double *draws,
+                                    const double *root, cavum_geometry_id figure,
+                                    cavum_error *error) {
+  cavum_geometry *g = NULL;
+  const double value[2] = {0.0, 0.0};
+  double less[2 * CAVUM_TOLERANCES_MOST], along[2 * CAVUM_TOLERANCES_MOST], part[2], bend[2];
+  int n = tolerances->count;
+  cavum_status status = CAVUM_OK;
+  CAVUM_TRY(cavum_geometry_measure(&g, cell, true, error));
+  for (int side = LEFT; side <= RIGHT; side++) {
+    for (int t = 0; t < n; t++) {
+      CAVUM_TRY(find_change(&less[side * n + t], g, &tolerances->list[t], figure, side, error));
+      less[side * n + t] *= -1.0;
+    }
+    CAVUM_TRY(bend_of_side(&bend[side], cell, tolerances, root, figure, side, error));
+  }
+  const cavum_mean_values halves = {.num_values = 2, .count = n, .value = value, .slope = less};
+  double most = cavum_mean_of_largest(part, along, &halves, draws, CAVUM_MEAN_DRAWS);
+  *shift = part[LEFT] * bend[LEFT] + part[RIGHT] * bend[RIGHT] - most;
+done:
+  cavum_geometry_destroy(&g);
+  return status;
+}
+
+cavum_status cavum_shape_mean_find(double *shift, const cavum_cell *cell,
+                                   const cavum_tolerances *tolerances, const double *draws,
+                                   const double *root, cavum_geometry_id figure,
+                                   cavum_error *error) {
+  if (is_smaller_of_both(figure) && cavum_cell_is_mirror_symmetric(cell)) {
+    return mean_of_smaller(shift, cell, tolerances, draws, root, figure, error);
+  }
+  return bend_of_side(shift, cell, tolerances, root, figure, WHOLE, error);
 }

@@ -24,4 +24,18 @@ cavum_status cavum_shape_spread_find(double *deviation, const cavum_cell *cell,
                                      const cavum_tolerances *tolerances, cavum_geometry_id figure,
                                      cavum_error *error);
 
+/**
+ * What tolerances add to the mean of a figure of the shape, to second order. One that is the
+ * smaller of two halves which agree is the mean of the smaller one: each half is linear with its
+ * own curvature.
+ * @param[out] shift   SI; untouched unless CAVUM_OK.
+ * @param[in]  draws   Of cavum_mean_draws_make().
+ * @param[in]  root    Shape [count, count]: of the correlation of the tolerances.
+ * @retval CAVUM_ERR_GEOMETRY  a shape within a tenth of the tolerances is none. Else as above.
+ */
+cavum_status cavum_shape_mean_find(double *shift, const cavum_cell *cell,
+                                   const cavum_tolerances *tolerances, const double *draws,
+                                   const double *root, cavum_geometry_id figure,
+                                   cavum_error *error);
+
 #endif

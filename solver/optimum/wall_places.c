@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "design/correlation.h"
 
 // Points between the places about a maximum.
 enum { STRIDE = 3, MOST_PLACES = 128 };
@@ -39,6 +40,9 @@ static double slope_at(const wall_field *w, cavum_index i, int variable) {
 static bool is_known(const wall_field *w, cavum_index i) {
   for (int j = 0; j < w->num_variables; j++) {
     if (!isfinite(slope_at(w, i, j))) return false;
+  }
+  for (int t = 0; w->tolerances && t < w->tolerances->count; t++) {
+    if (!isfinite(w->by[(int64_t)w->of_tolerance[t] * w->wall->num_points + i])) return false;
   }
   return true;
 }
@@ -137,14 +141,14 @@ static void find_tolerances(wall_field *w) {
 }
 
 static double deviation_of(const wall_field *w, int t) {
-  const cavum_tolerance *tolerance = &w->tolerances->list[t];
-  double width = tolerance->width * w->result->dimensions[w->of_tolerance[t]].unit_si;
-  return tolerance->kind == CAVUM_TOLERANCE_NORMAL ? width : width / sqrt(3.0);
+  double unit = w->result->dimensions[w->of_tolerance[t]].unit_si;
+  return cavum_tolerance_deviation(&w->tolerances->list[t]) * unit;
 }
 
 // Standard deviation of ln of a field over E_acc: sqrt(s' C s) of its slopes s over the deviations.
-static double spread_at(const wall_field *w, const double *weight, wall_side side, double field) {
-  double slope[CAVUM_TOLERANCES_MOST], sum = 0.0;
+static double spread_at(double slope[CAVUM_TOLERANCES_MOST], const wall_field *w,
+                        const double *weight, wall_side side, double field) {
+  double sum = 0.0;
   if (!w->tolerances) return NAN;
   int count = w->tolerances->count;
   double gradient = w->result->modes[w->mode].figures[CAVUM_FIGURE_EACC_AT_1_J].value;
@@ -168,7 +172,7 @@ static double spread_at(const wall_field *w, const double *weight, wall_side sid
 
 // Adds a place; `below` is the field there until the highest is known.
 static void add(cavum_optimum_value *value, const wall_field *w, cavum_index i, bool as_maximum) {
-  double weight[5] = {1.0};
+  double weight[5] = {1.0}, slope[CAVUM_TOLERANCES_MOST];
   wall_side side = {i, i};
   if (value->num_places == MOST_PLACES) return;
   cavum_optimum_place *place = &value->places[value->num_places++];
@@ -177,7 +181,7 @@ static void add(cavum_optimum_value *value, const wall_field *w, cavum_index i, 
   if (as_maximum) weigh(weight, num_points, top_of(w, side, i));
   *place = (cavum_optimum_place){.point = i, .at_point = !as_maximum};
   for (int k = 0; k < num_points; k++) place->below += weight[k] * size_at(w, side.first + k);
-  place->spread = spread_at(w, weight, side, place->below);
+  place->spread = spread_at(slope, w, weight, side, place->below);
   for (int j = 0; j < w->num_variables; j++) {
     for (int k = 0; k < num_points; k++) {
       place->slope[j] += weight[k] * slope_at(w, side.first + k, j);
@@ -210,38 +214,83 @@ static void list(cavum_optimum_value *value, const wall_field *w) {
   }
 }
 
-cavum_status cavum_wall_places_list(cavum_optimum_value *value, bool *known,
-                                    const cavum_result *result, int mode, bool electric,
-                                    const cavum_optimum_rates *rates,
-                                    const cavum_tolerances *tolerances, int num_variables,
-                                    cavum_error *error) {
+// False: the result has no derivatives along the wall.
+static bool open_field(wall_field *w, const cavum_result *result, int mode, bool electric,
+                       const cavum_optimum_rates *rates, const cavum_tolerances *tolerances,
+                       int num_variables) {
   const cavum_mode_result *of = &result->modes[mode];
-  wall_field w = {.result = result,
-                  .wall = &of->wall,
-                  .field = electric ? of->wall.e_v_per_m : of->wall.h_a_per_m,
-                  .by = electric ? of->wall_e_by : of->wall_h_by,
-                  .num_points = of->wall.num_points,
-                  .mode = mode,
-                  .num_variables = num_variables,
-                  .rates = rates,
-                  .tolerances = tolerances};
-  *known = false;
-  if (!w.by) return CAVUM_OK;
-  if (result->half_model) w.num_points /= 2;
+  *w = (wall_field){.result = result,
+                    .wall = &of->wall,
+                    .field = electric ? of->wall.e_v_per_m : of->wall.h_a_per_m,
+                    .by = electric ? of->wall_e_by : of->wall_h_by,
+                    .num_points = of->wall.num_points,
+                    .mode = mode,
+                    .num_variables = num_variables,
+                    .rates = rates,
+                    .tolerances = tolerances};
+  if (!w->by) return false;
+  if (result->half_model) w->num_points /= 2;
   double gradient = of->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
   for (int k = 0; k < rates->num_dimensions; k++) {
     if (!rates->moves[k]) continue;
     cavum_derivative d = cavum_result_derivative(result, mode, k, CAVUM_FIGURE_EACC_AT_1_J);
     for (int j = 0; j < num_variables; j++) {
-      w.of_gradient[j] += d.value * rates->by[k][j] / gradient;
+      w->of_gradient[j] += d.value * rates->by[k][j] / gradient;
     }
   }
-  find_tolerances(&w);
-  value->places = cavum_alloc(MOST_PLACES, sizeof *value->places);
+  find_tolerances(w);
+  return true;
+}
+
+cavum_status cavum_wall_places_list(cavum_optimum_value *value, bool *known,
+                                    const cavum_result *result, int mode, bool electric,
+                                    const cavum_optimum_rates *rates,
+                                    const cavum_tolerances *tolerances, int num_variables,
+                                    cavum_error *error) {
+  wall_field w;
+  *known = false;
+  if (!open_field(&w, result, mode, electric, rates, tolerances, num_variables)) return CAVUM_OK;
+  // One more: that of a mean over them all.
+  value->places = cavum_alloc(MOST_PLACES + 1, sizeof *value->places);
   if (!value->places) return cavum_fail_memory(error);
   list(value, &w);
   if (value->num_places == 0) return CAVUM_OK;
-  level(value, gradient, electric ? 1.0 : CAVUM_MU0);
+  level(value, result->modes[mode].figures[CAVUM_FIGURE_EACC_AT_1_J].value,
+        electric ? 1.0 : CAVUM_MU0);
   *known = true;
+  return CAVUM_OK;
+}
+
+// ---- the field point by point
+
+static void take_point(cavum_optimum_wall_point *point, const wall_field *w, cavum_index i,
+                       double unit) {
+  const double one = 1.0;
+  const wall_side at = {i, i};
+  *point = (cavum_optimum_wall_point){
+      .index = i, .value = unit * size_at(w, i), .joined = is_joined(w, i)};
+  point->spread = spread_at(point->by, w, &one, at, size_at(w, i));
+  for (int j = 0; j < w->num_variables; j++) {
+    point->slope[j] = slope_at(w, i, j) / size_at(w, i) - w->of_gradient[j];
+  }
+}
+
+cavum_status cavum_wall_points_list(cavum_optimum_value *value, const cavum_result *result,
+                                    int mode, bool electric, const cavum_optimum_rates *rates,
+                                    const cavum_tolerances *tolerances, int num_variables,
+                                    cavum_error *error) {
+  wall_field w;
+  double most = 0.0;
+  if (!open_field(&w, result, mode, electric, rates, tolerances, num_variables)) return CAVUM_OK;
+  if (!w.tolerances) return CAVUM_OK;
+  value->points = cavum_alloc(w.num_points, sizeof *value->points);
+  if (!value->points) return cavum_fail_memory(error);
+  double unit =
+      (electric ? 1.0 : CAVUM_MU0) / result->modes[mode].figures[CAVUM_FIGURE_EACC_AT_1_J].value;
+  for (cavum_index i = 0; i < w.num_points; i++) most = cavum_max(most, size_at(&w, i));
+  for (cavum_index i = 0; i < w.num_points; i++) {
+    if (size_at(&w, i) < CAVUM_WALL_PLACES_ABOVE * most || !is_known(&w, i)) continue;
+    take_point(&value->points[value->num_points++], &w, i, unit);
+  }
   return CAVUM_OK;
 }

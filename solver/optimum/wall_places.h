@@ -35,4 +35,15 @@ cavum_status cavum_wall_places_list(cavum_optimum_value *value, bool *known,
                                     const cavum_tolerances *tolerances, int num_variables,
                                     cavum_error *error);
 
+/**
+ * Lists the field point by point of the profile where it is no less than that part of the peak,
+ * with what each tolerance does there: for means.
+ * @param[in,out] value  Points are added, none where tolerances are not known place by place.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_wall_points_list(cavum_optimum_value *value, const cavum_result *result,
+                                    int mode, bool electric, const cavum_optimum_rates *rates,
+                                    const cavum_tolerances *tolerances, int num_variables,
+                                    cavum_error *error);
+
 #endif

@@ -68,7 +68,7 @@ static bool set_robust(json_t *root, const cavum_optimum *o) {
   const cavum_optimum_robust *r = &o->robust;
   json_t *margins = json_object();
   bool good = margins != NULL;
-  if (!(r->deviations > 0.0)) {
+  if (r->kind == CAVUM_ROBUST_NONE) {
     json_decref(margins);
     return good;
   }
@@ -77,10 +77,12 @@ static bool set_robust(json_t *root, const cavum_optimum *o) {
     good = cavum_json_set(margins, limit->what.key, cavum_json_number(limit->margin));
   }
   json_t *robust = json_pack(
-      "{s:o, s:o, s:o, s:o, s:i, s:o}", "deviations", cavum_json_number(r->deviations),
+      "{s:s, s:o, s:o, s:o, s:o, s:i, s:i, s:o}", "value", cavum_robust_kind_word(r->kind),
+      "deviations", r->kind == CAVUM_ROBUST_WORST ? cavum_json_number(r->deviations) : json_null(),
       "log_objective_nominal", cavum_json_number(r->nominal), "log_objective_nominal_worst",
       cavum_json_number(r->nominal_worst), "violation_nominal",
-      cavum_json_number(r->nominal_violation), "passes", r->num_passes, "margins", margins);
+      cavum_json_number(r->nominal_violation), "passes", r->num_passes, "solves", r->num_solves,
+      "margins", margins);
   return cavum_json_set(root, "robust", robust) && good;
 }
 

@@ -276,7 +276,7 @@ START_TEST(halves_in_the_worst_case) {
   bool owned = false;
   ck_assert_int_eq(cavum_goal_open_text(&goal, goal_text, strlen(goal_text), NULL, &cell, NULL),
                    CAVUM_OK);
-  goal->is_worst = goal->is_apart = true;
+  goal->is_robust = goal->is_apart = true;
   ck_assert_int_eq(cavum_optimum_solving_open(&solving, goal, NULL, NULL), CAVUM_OK);
   cavum_status status = cavum_optimum_point_solve(&point, &solving, place, &error);
   if (status != CAVUM_OK) printf("%s\n", error.message);

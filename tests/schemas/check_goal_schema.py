@@ -52,7 +52,7 @@ WRONG = (FREE.replace("points: 8, ", ""), FREE.replace("within_mm: 3, ", ""), FR
          SHORT.replace("{from: 34, to: 36}", "[34, 36]"), SHORT.replace("from: 34, ", ""),
          SHORT.replace("iris_radius_mm: {from: 34, to: 36}", ""), SHORT.replace("geometry_factor_ohm", "{}"),
          SHORT.replace("geometry_factor_ohm", "{geometry_factor_ohm: 0}"), SHORT + "starts: 1.5\n",
-         FRONT.replace(", points: 3", ""), FRONT.replace("is: 1300", ""), WHOLE.replace("wide:", "a.b:"), WHOLE.replace("deviations: 2, ", ""), WHOLE.replace("cell: mid-cell.yaml, ", ""), FRONT + "steps: {iris_ellipse.axial_mm: 0}",
+         FRONT.replace(", points: 3", ""), FRONT.replace("is: 1300", ""), WHOLE.replace("wide:", "a.b:"), WHOLE.replace("deviations: 2, ", ""), WHOLE.replace("deviations: 2, ", "value: mean, deviations: 2, "), WHOLE.replace("deviations: 2, ", "value: median, "), WHOLE.replace("cell: mid-cell.yaml, ", ""), FRONT + "steps: {iris_ellipse.axial_mm: 0}",
          WHOLE.replace("is: 270, ", ""), WHOLE.replace("frequency_MHz: 1300, ", ""),
          WHOLE.replace("[equator_ellipse.axial_mm = equator_ellipse.radial_mm]", "[nothing]"))
 

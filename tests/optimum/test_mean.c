@@ -1,0 +1,290 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Means over tolerances: of a quadratic whose coefficients are known, of the larger of two normal
+// numbers in closed form, and of cells against shapes drawn one by one.
+#include <gsl/gsl_cdf.h>
+#include <gsl/gsl_randist.h>
+#include <gsl/gsl_rng.h>
+
+#include "base/base.h"
+#include "cavum/geometry.h"
+#include "cavum/optimum.h"
+#include "cavum/tolerance.h"
+#include "design/correlation.h"
+#include "optimum/mean.h"
+#include "optimum/mean_peak.h"
+#include "optimum/mean_shift.h"
+#include "optimum/point.h"
+#include "optimum/rates.h"
+#include "solving.h"
+
+#define SHAPE                                                    \
+  "contour:\n"                                                   \
+  "  kind: two-ellipse\n"                                        \
+  "  half_length_mm: 57.652\n"                                   \
+  "  iris_radius_mm: 35.0\n"                                     \
+  "  equator_radius_mm: 101.2\n"                                 \
+  "  equator_ellipse: {axial_mm: 42.0, radial_mm: 42.0}\n"       \
+  "  iris_ellipse: {axial_mm: 12.0, radial_mm: 19.0}\n"          \
+  "ends:\n  left: {kind: magnetic}\n  right: {kind: magnetic}\n" \
+  "modes: {count: 1}\n"
+
+// Wide ones of both halves: what curves is above what solves are known to.
+#define WIDE                                                                  \
+  "tolerances:\n"                                                             \
+  "  iris_ellipse.axial_mm: {normal: 0.4}\n"                                  \
+  "  iris_ellipse.radial_mm: {normal: 0.4}\n"                                 \
+  "  iris_radius_mm: {uniform: 0.5}\n"                                        \
+  "  correlations:\n"                                                         \
+  "    - {of: [iris_ellipse.axial_mm, iris_ellipse.radial_mm], coefficient: " \
+  "0.5}\n"
+
+// Of each half alone: the higher one of two mirrored peaks counts, and the smaller of two leans.
+#define HALVES                                    \
+  "tolerances:\n"                                 \
+  "  left.iris_ellipse.axial_mm: {normal: 0.1}\n" \
+  "  right.iris_ellipse.axial_mm: {normal: 0.1}\n"
+
+#define GOAL                                                                    \
+  "vary:\n"                                                                     \
+  "  equator_ellipse.radial_mm: {from: 28, to: 50}\n"                           \
+  "  iris_ellipse.axial_mm: {from: 9, to: 16}\n"                                \
+  "hold: {frequency_MHz: 1300, by: equator_radius_mm, from: 95, to: 110}\n"     \
+  "minimise: bpk_over_eacc_mT_per_MV_per_m\n"                                   \
+  "limits: {epk_over_eacc: {most: 2.05}, r_over_q_linac_ohm: {least: 100}, "    \
+  "geometry_factor_ohm: {least: 250, most: 290}, wall_angle_deg: {least: 5}}\n" \
+  "starts: 1\n"
+
+// Central differences of the gradient of a quadratic are its second derivatives, so that the sum is
+// half the trace of C H to rounding.
+START_TEST(quadratic_model) {
+  enum { N = 3 };
+  const double slope[N] = {0.3, -1.7, 0.9}, deviation[N] = {0.1, 0.25, 0.4};
+  const double hessian[N][N] = {{2.0, -0.7, 0.4}, {-0.7, -1.3, 0.9}, {0.4, 0.9, 3.1}};
+  const double correlation[N * N] = {1.0, 0.6, -0.3, 0.6, 1.0, 0.2, -0.3, 0.2, 1.0};
+  double root[N * N], expected = 0.0, found = 0.0;
+  ck_assert(cavum_correlation_root(root, correlation, N));
+  for (int i = 0; i < N; i++) {
+    for (int k = 0; k < N; k++) {
+      expected += 0.5 * correlation[i * N + k] * deviation[i] * deviation[k] * hessian[i][k];
+    }
+  }
+  for (int c = 0; c < N; c++) {
+    double column[N], by[2][N];
+    for (int i = 0; i < N; i++) column[i] = root[i * N + c];
+    for (int side = 0; side < 2; side++) {
+      for (int i = 0; i < N; i++) {
+        double gradient = slope[i];
+        for (int k = 0; k < N; k++) {
+          gradient += (2 * side - 1) * hessian[i][k] * deviation[k] * column[k];
+        }
+        by[side][i] = deviation[i] * gradient;
+      }
+    }
+    found += cavum_mean_bend(by[0], by[1], column, N);
+  }
+  CAVUM_CHECK_NEAR(found, expected, 1e-15);
+}
+END_TEST
+
+static cavum_tolerances *read_tolerances(const char *text) {
+  cavum_cell cell = solving_read(text);
+  cavum_tolerances *tolerances = NULL;
+  ck_assert_int_eq(cavum_tolerances_read_text(&tolerances, &cell, text, strlen(text), NULL, NULL),
+                   CAVUM_OK);
+  cavum_cell_clear(&cell);
+  return tolerances;
+}
+
+// The draws have the means, deviations and correlations of the tolerances.
+START_TEST(draws_have_their_moments) {
+  cavum_tolerances *t = read_tolerances(SHAPE WIDE);
+  double *draws = NULL, sum[9] = {0.0}, mean[3] = {0.0};
+  ck_assert_int_eq(cavum_mean_draws_make(&draws, t, NULL), CAVUM_OK);
+  for (int i = 0; i < CAVUM_MEAN_DRAWS; i++) {
+    for (int a = 0; a < 3; a++) {
+      mean[a] += draws[i * 3 + a] / CAVUM_MEAN_DRAWS;
+      for (int b = 0; b < 3; b++) {
+        sum[a * 3 + b] += draws[i * 3 + a] * draws[i * 3 + b] / CAVUM_MEAN_DRAWS;
+      }
+    }
+  }
+  // Means cancel in pairs; moments of normal numbers are matched, of uniform ones nearly.
+  for (int a = 0; a < 3; a++) {
+    CAVUM_CHECK_NEAR(mean[a], 0.0, 1e-14);
+    for (int b = 0; b < 3; b++) {
+      CAVUM_CHECK_NEAR(sum[a * 3 + b], t->correlation[a * 3 + b], a == 2 || b == 2 ? 1e-2 : 1e-12);
+    }
+  }
+  free(draws);
+  cavum_tolerances_destroy(&t);
+}
+END_TEST
+
+// C. E. Clark, Operations Research 9 (1961) 145: of two normal numbers with means m and variance
+// theta^2 of their difference, the mean of the larger is m1 P(a) + m2 P(-a) + theta p(a),
+// a = (m1 - m2) / theta.
+START_TEST(larger_of_two) {
+  static const double apart[4] = {0.0, 0.3, -1.0, 8.0};
+  cavum_tolerances *t = read_tolerances(SHAPE HALVES);
+  double *draws = NULL, part[2], along[4];
+  ck_assert_int_eq(cavum_mean_draws_make(&draws, t, NULL), CAVUM_OK);
+  const double value[2] = {2.0 + apart[_i], 2.0}, slope[4] = {0.8, 0.1, -0.2, 0.5};
+  double theta = hypot(slope[0] - slope[2], slope[1] - slope[3]), a = apart[_i] / theta;
+  double expected = value[0] * gsl_cdf_ugaussian_P(a) + value[1] * gsl_cdf_ugaussian_P(-a) +
+                    theta * gsl_ran_ugaussian_pdf(a);
+  const cavum_mean_values values = {.num_values = 2, .count = 2, .value = value, .slope = slope};
+  double found = cavum_mean_of_largest(part, along, &values, draws, CAVUM_MEAN_DRAWS);
+  printf("%.6f, expected %.6f; part %.4f, expected %.4f\n", found, expected, part[0],
+         gsl_cdf_ugaussian_P(a));
+  // 1024 points of the sequence; a plain sample of as many has 0.02.
+  CAVUM_CHECK_NEAR(found, expected, 2e-3 * theta);
+  CAVUM_CHECK_NEAR(part[0], gsl_cdf_ugaussian_P(a), 1e-2);
+  // Derivatives by the slopes: d theta / d slope times the density.
+  CAVUM_CHECK_NEAR(along[0], (slope[0] - slope[2]) / theta * gsl_ran_ugaussian_pdf(a), 1e-2);
+  CAVUM_CHECK_NEAR(along[3], -(slope[1] - slope[3]) / theta * gsl_ran_ugaussian_pdf(a), 1e-2);
+  free(draws);
+  cavum_tolerances_destroy(&t);
+}
+END_TEST
+
+enum { NUM_QUANTITIES = 5, NUM_DRAWN = 300 };
+
+// Quantities of a shape, solved and measured by themselves.
+static void solve_quantities(double *values, const cavum_goal *goal, const cavum_cell *cell) {
+  cavum_result *r = solving_solve(cell, NULL);
+  cavum_geometry *g = NULL;
+  ck_assert_int_eq(cavum_geometry_measure(&g, cell, false, NULL), CAVUM_OK);
+  for (int i = 0; i < NUM_QUANTITIES; i++) {
+    const cavum_requirement *what = &goal->quantities[i].what;
+    values[i] = what->kind == CAVUM_REQUIRE_FIGURE ? r->modes[0].figures[what->figure].value
+                                                   : g->value[CAVUM_GEOMETRY_WALL_ANGLE];
+  }
+  cavum_geometry_destroy(&g);
+  cavum_result_destroy(&r);
+}
+
+// Means of drawn shapes less those of the nominal one, with their standard errors. What is linear
+// has no mean, so that it is taken off: by least squares for both, so that the error is that of the
+// rest.
+static void sample(double *shift, double *error, const cavum_goal *goal, const cavum_cell *at,
+                   const double *nominal) {
+  int n = goal->tolerances->count;
+  static double z[NUM_DRAWN][3], value[NUM_DRAWN][NUM_QUANTITIES];
+  double root[9], correlation[9];
+  gsl_rng *random = gsl_rng_alloc(gsl_rng_mt19937);
+  cavum_correlation_of_draws(correlation, goal->tolerances);
+  ck_assert(cavum_correlation_root(root, correlation, n));
+  for (int i = 0; i < NUM_DRAWN; i++) {
+    cavum_cell cell = *at;
+    double normal[3];
+    for (int t = 0; t < n; t++) normal[t] = gsl_ran_ugaussian(random);
+    for (int t = 0; t < n; t++) {
+      const cavum_tolerance *tolerance = &goal->tolerances->list[t];
+      double x = 0.0, before;
+      for (int k = 0; k <= t; k++) x += root[t * n + k] * normal[k];
+      if (tolerance->kind == CAVUM_TOLERANCE_UNIFORM) {
+        x = sqrt(3.0) * (2.0 * gsl_cdf_ugaussian_P(x) - 1.0);
+      }
+      z[i][t] = x;
+      ck_assert_int_eq(cavum_cell_get(&before, at, tolerance->key, NULL), CAVUM_OK);
+      ck_assert_int_eq(cavum_cell_set(&cell, tolerance->key,
+                                      before + x * cavum_tolerance_deviation(tolerance), NULL),
+                       CAVUM_OK);
+    }
+    solve_quantities(value[i], goal, &cell);
+  }
+  gsl_rng_free(random);
+  for (int q = 0; q < NUM_QUANTITIES; q++) {
+    // Coefficients of a regression on z (with its mean taken off), by Gauss-Seidel.
+    double slope[3] = {0.0}, mean_z[3] = {0.0}, mean = 0.0, square = 0.0;
+    for (int i = 0; i < NUM_DRAWN; i++) {
+      mean += (value[i][q] - nominal[q]) / NUM_DRAWN;
+      for (int t = 0; t < n; t++) mean_z[t] += z[i][t] / NUM_DRAWN;
+    }
+    for (int sweep = 0; sweep < 50; sweep++) {
+      for (int t = 0; t < n; t++) {
+        double up = 0.0, down = 0.0;
+        for (int i = 0; i < NUM_DRAWN; i++) {
+          double rest = value[i][q] - nominal[q] - mean;
+          for (int k = 0; k < n; k++) rest -= k == t ? 0.0 : slope[k] * (z[i][k] - mean_z[k]);
+          up += rest * (z[i][t] - mean_z[t]);
+          down += (z[i][t] - mean_z[t]) * (z[i][t] - mean_z[t]);
+        }
+        slope[t] = up / down;
+      }
+    }
+    for (int t = 0; t < n; t++) mean -= slope[t] * mean_z[t];
+    for (int i = 0; i < NUM_DRAWN; i++) {
+      double rest = value[i][q] - nominal[q] - mean;
+      for (int t = 0; t < n; t++) rest -= slope[t] * z[i][t];
+      square += rest * rest;
+    }
+    shift[q] = mean;
+    error[q] = sqrt(square / (NUM_DRAWN - 1 - n) / NUM_DRAWN);
+  }
+}
+
+static const struct {
+  const char *text;
+  bool shifted[NUM_QUANTITIES];  // whose mean is off the nominal value beyond doubt
+} cells[2] = {{SHAPE WIDE, {true, true, false, false, true}},
+              {SHAPE HALVES, {false, true, false, false, true}}};
+
+// Values of a search in the mean against means of drawn shapes: peak fields of one half, of the
+// higher one of two, figures that are smooth, and the lean of the wall.
+START_TEST(mean_of_drawn_shapes) {
+  if (!getenv("CAVUM_LONG_TESTS") && _i == 0) return;
+  const char text[] = GOAL "robust: {value: mean}\n";
+  const double place[3] = {0.5, 0.4, 0.4};
+  double values[CAVUM_STUDY_MOST_INPUTS], shift[CAVUM_GOAL_MOST_QUANTITIES];
+  double nominal[NUM_QUANTITIES], found[NUM_QUANTITIES], error[NUM_QUANTITIES], sum = 0.0;
+  cavum_cell cell = solving_read(cells[_i].text), there;
+  cavum_goal *goal = NULL;
+  cavum_optimum_solving solving = {0};
+  cavum_optimum_point plain = {.place = {0.0}}, mean = {.place = {0.0}};
+  cavum_error what = {0};
+  bool owned = false;
+  cavum_status status = cavum_goal_open_text(&goal, text, strlen(text), NULL, &cell, &what);
+  ck_assert_msg(status == CAVUM_OK, "%s", what.message);
+  goal->is_apart = _i == 1;
+  ck_assert_int_eq(cavum_optimum_solving_open(&solving, goal, NULL, NULL), CAVUM_OK);
+  status = cavum_mean_shift_find(shift, goal, &solving, place, &what);
+  ck_assert_msg(status == CAVUM_OK, "%s", what.message);
+  ck_assert_int_eq(cavum_optimum_point_solve(&plain, &solving, place, NULL), CAVUM_OK);
+  goal->is_robust = true;
+  for (int i = 0; i < goal->num_quantities; i++) goal->quantities[i].margin.value = shift[i];
+  ck_assert_int_eq(cavum_optimum_point_solve(&mean, &solving, place, NULL), CAVUM_OK);
+  cavum_optimum_inputs(values, goal, place);
+  ck_assert_int_eq(cavum_study_apply(&there, &owned, goal->study, values, NULL), CAVUM_OK);
+  solve_quantities(nominal, goal, &there);
+  sample(found, error, goal, &there, nominal);
+  for (int i = 0; i < NUM_QUANTITIES; i++) {
+    const cavum_optimum_value *v = &mean.values[i];
+    double expected = v->value - plain.values[i].value;
+    // Solves differ by what they do not resolve, half of the accuracy at most in the mean of many.
+    double known = hypot(error[i], 0.1 * 1e-4 * fabs(v->value)),
+           off = (found[i] - expected) / known;
+    printf("%-32s mean less nominal %+.4e, of drawn shapes %+.4e +- %.1e: %+.2f errors\n",
+           goal->quantities[i].what.key, expected, found[i], error[i], off);
+    sum += off * off;
+    if (cells[_i].shifted[i]) ck_assert_double_gt(fabs(found[i]), 4.0 * known);
+  }
+  // Chi-square of five: 25.7 is exceeded once in 10,000.
+  CAVUM_CHECK_NEAR(sum, 0.0, 25.7);
+  if (owned) cavum_cell_clear(&there);
+  cavum_optimum_point_clear(&plain);
+  cavum_optimum_point_clear(&mean);
+  cavum_optimum_solving_clear(&solving);
+  cavum_goal_close(&goal);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_test(tests, quadratic_model);
+  tcase_add_test(tests, draws_have_their_moments);
+  tcase_add_loop_test(tests, larger_of_two, 0, 4);
+  tcase_add_loop_test(tests, mean_of_drawn_shapes, 0, 2);
+}
+
+CAVUM_TEST_MAIN("mean", add)
