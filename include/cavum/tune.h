@@ -104,6 +104,7 @@ typedef struct cavum_tune_plan {
   const cavum_tune_shape_aim *shape_aims; /**< Borrowed, shape [num_shape_aims]: figures of the
                                              shape that are to be met as well, to 1e-9. */
   int num_shape_aims; /**< With num_aims at least 1, and at most CAVUM_TUNE_MOST_FIGURES. */
+  const char *name;   /**< Borrowed: file name of the cell, for messages; NULL: "text". */
 } cavum_tune_plan;
 
 /** What cavum_tune_plan_default() calls; struct_size is sizeof(cavum_tune_plan). */

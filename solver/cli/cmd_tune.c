@@ -142,6 +142,7 @@ static cavum_tune_plan plan_of(const tune_arguments *arguments) {
   plan.shape_aims = arguments->shape_aims;
   plan.num_dimensions = arguments->num_dimensions;
   plan.dimensions = arguments->dimensions;
+  plan.name = arguments->cell_path;
   return plan;
 }
 

@@ -124,11 +124,11 @@ static cavum_status write_values(char **text, const cavum_trial *trial, const do
 // Reads the text of a changed cell: an arc that misses its ends is fitted to them.
 static cavum_status read_changed(cavum_cell *cell, char **text, const cavum_trial *trial,
                                  cavum_error *error) {
-  cavum_status status = cavum_cell_read_text(cell, *text, strlen(*text), NULL, error);
+  cavum_status status = cavum_cell_read_text(cell, *text, strlen(*text), trial->name, error);
   if (status == CAVUM_ERR_GEOMETRY) {
     status = cavum_arc_settle(text, error);
     if (status != CAVUM_OK) return status;
-    status = cavum_cell_read_text(cell, *text, strlen(*text), NULL, error);
+    status = cavum_cell_read_text(cell, *text, strlen(*text), trial->name, error);
   }
   if (status != CAVUM_OK || !trial->text_of_path) return status;
   status = cavum_cell_keep_numbers(cell, trial->cell, trial->length_of_text_m, error);

@@ -15,6 +15,7 @@
 /** A cell and the dimensions that change. Zero-initialise. */
 typedef struct cavum_trial {
   const cavum_cell *cell;  /**< Borrowed: full, checked. */
+  const char *name;        /**< Borrowed: its file name, for messages; NULL: "text". */
   char *text;              /**< Owned: its text, or one that has its path. */
   bool text_of_path;       /**< The text has the path alone right, with its splines and circles. */
   double length_of_text_m; /**< Likewise: the accelerating length that it gives. */

@@ -228,7 +228,7 @@ static cavum_status take_shape_figures(shape *s, const tuning *t, cavum_error *e
   cavum_cell cell;
   cavum_geometry *geometry = NULL;
   if (t->plan.num_shape_aims == 0) return CAVUM_OK;
-  cavum_status status = cavum_cell_read_text(&cell, s->text, strlen(s->text), NULL, error);
+  cavum_status status = cavum_cell_read_text(&cell, s->text, strlen(s->text), t->plan.name, error);
   if (status != CAVUM_OK) return status;
   status = cavum_geometry_measure(&geometry, &cell, true, error);
   for (int i = t->plan.num_aims; i < count_aims(&t->plan) && status == CAVUM_OK; i++) {
@@ -357,6 +357,7 @@ static cavum_status take_step(bool *moved, tuning *t, double *next, double part,
   double miss = miss_of(t, &t->best);
   int num_worse = 0;
   *moved = false;
+  t->last = (cavum_error){0};
   for (int half = 0; half <= MOST_HALVINGS && t->num_solves < t->plan.most_solves; half++) {
     shape found = {.solved = CAVUM_OK};
     round_values(next, t);
@@ -398,6 +399,28 @@ static cavum_status search(tuning *t, cavum_error *error) {
   return CAVUM_OK;
 }
 
+// Why no step came nearer: there was no shape or solution, the range ends, or figures do not do
+// what their derivatives say.
+static void write_reason(char text[256], const tuning *t) {
+  if (t->last.status != CAVUM_OK) {
+    snprintf(text, 256, "beyond: %.200s", t->last.message);
+    return;
+  }
+  if (t->num_solves >= t->plan.most_solves) {
+    snprintf(text, 256, "that is as many as were allowed");
+    return;
+  }
+  for (int j = 0; j < t->task.num_dimensions; j++) {
+    double x = t->best.point.x[j];
+    if (x > t->task.low[j] && x < t->task.high[j]) continue;
+    snprintf(text, 256, "%.120s is at the end of its range", t->plan.dimensions[j].key);
+    return;
+  }
+  snprintf(text, 256,
+           "no step from there came nearer: the figures do not change as their derivatives say, or "
+           "have their best value there");
+}
+
 // The figure that is missed by most of its size: what is kept from all that was asked for is small
 // against the tolerance of a figure which is known to many digits.
 static int find_worst(const tuning *t) {
@@ -413,11 +436,11 @@ static int find_worst(const tuning *t) {
 }
 
 // "epk_over_eacc = 2.43 is nearest to 2.4" of the worst figure, the others that are missed, and
-// where.
+// where, and why.
 static cavum_status fail_missed(const tuning *t, cavum_error *error) {
   const shape *s = &t->best;
   int worst = find_worst(t);
-  char place[256] = "", others[200] = "";
+  char place[256] = "", others[200] = "", reason[256];
   for (int i = 0; i < t->task.num_figures; i++) {
     if (i == worst || meets(s, t, i)) continue;
     size_t used = strlen(others);
@@ -429,12 +452,11 @@ static cavum_status fail_missed(const tuning *t, cavum_error *error) {
     snprintf(place + used, sizeof place - used, "%s%s = %.9g (%g to %g)", j > 0 ? ", " : "",
              t->plan.dimensions[j].key, s->point.x[j], t->task.low[j], t->task.high[j]);
   }
-  bool no_shape = t->last.status == CAVUM_ERR_GEOMETRY || t->last.status == CAVUM_ERR_MESH;
+  write_reason(reason, t);
   return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
-                    "not reached: %s = %.9g is nearest to %.9g%s, at %s, after %d solve%s%s%.200s",
+                    "not reached: %s = %.9g is nearest to %.9g%s, at %s, after %d solve%s; %s",
                     key_of_aim(&t->plan, worst), s->point.figure[worst], t->task.target[worst],
-                    others, place, t->num_solves, t->num_solves == 1 ? "" : "s",
-                    no_shape ? "; beyond: " : "", no_shape ? t->last.message : "");
+                    others, place, t->num_solves, t->num_solves == 1 ? "" : "s", reason);
 }
 
 static cavum_status make_outcome(cavum_tune_outcome **outcome, tuning *t, cavum_error *error) {
@@ -487,6 +509,7 @@ cavum_status cavum_tune_figures(cavum_tune_outcome **outcome, const cavum_cell *
   CAVUM_TRY(cavum_cell_check(cell, error));
   CAVUM_TRY(check(&t->plan, &full, error));
   CAVUM_TRY(cavum_trial_open(&t->trial, &full, options, error));
+  t->trial.name = t->plan.name;
   for (int j = 0; j < t->plan.num_dimensions; j++) {
     CAVUM_TRY(cavum_trial_add(&t->trial, t->plan.dimensions[j].key, error));
   }

@@ -155,6 +155,34 @@ START_TEST(a_corner_that_it_makes_is_said) {
 }
 END_TEST
 
+// What keeps it from being tuned is said, by the name of the file: an arc that its neighbour leaves
+// behind, and a limit of the range.
+START_TEST(what_is_not_tuned_has_a_reason) {
+  program_write_text(
+      folder, "arc.yaml",
+      "modes: {count: 1}\ncontour:\n  kind: path\n"
+      "  start: {z_mm: -60, r_mm: 0}\n  path:\n"
+      "    - {line_to: {z_mm: 60, r_mm: 0}, boundary: axis}\n"
+      "    - {line_to: {z_mm: 60, r_mm: 80}, boundary: metal}\n"
+      "    - {arc_to: {z_mm: 40, r_mm: 100}, centre: {z_mm: 40, r_mm: 80}, turn: left, "
+      "boundary: metal}\n"
+      "    - {line_to: {z_mm: -60, r_mm: 100}, boundary: metal}\n"
+      "    - {line_to: {z_mm: -60, r_mm: 0}, boundary: metal}\n");
+  ck_assert_int_eq(run("$CAVUM tune arc.yaml --set frequency_MHz=1180 --by "
+                       "'path[2].line_to.r_mm' -o tuned.yaml"),
+                   1);
+  const char *said = strstr(read_text("err"), " solves; ");
+  ck_assert_ptr_nonnull(said);
+  printf("%s", said);
+  ck_assert(strstr(said, "beyond: arc.yaml:") || strstr(said, "no step from there came nearer"));
+  ck_assert_ptr_null(strstr(read_text("err"), "text:"));
+  ck_assert_int_eq(run("$CAVUM tune cell.yaml --set frequency_MHz=1400 --by "
+                       "equator_radius_mm=100:104"),
+                   1);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "equator_radius_mm is at the end of its range"));
+}
+END_TEST
+
 static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, a_tuned_file_is_written);
@@ -164,6 +192,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, what_is_out_of_reach_exits_with_1);
   tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);
   tcase_add_test(tests, a_corner_that_it_makes_is_said);
+  tcase_add_test(tests, what_is_not_tuned_has_a_reason);
   tcase_add_test(tests, other_files_are_replaced_on_purpose);
 }
 
