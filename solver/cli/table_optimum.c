@@ -6,50 +6,10 @@
 #include <string.h>
 
 #include "base/units.h"
+#include "format/optimum_cost.h"
 #include "format/quantity.h"
 
-enum { NAME_WIDTH = 38, VALUE_WIDTH = 16, UNIT_WIDTH = 10, COST_SIZE = 96 };
-
-// What the objective is shown by: its figure where there is one, with power 1; else percent.
-typedef struct shown {
-  const cavum_optimum_term *term;  // NULL: percent of the product
-  cavum_quantity_unit unit;
-} shown;
-
-static shown shown_of(const cavum_optimum *o) {
-  shown s = {NULL, {0}};
-  if (o->num_terms != 1 || fabs(o->terms[0].weight) != 1.0) return s;
-  if (o->terms[0].what.kind != CAVUM_REQUIRE_FIGURE) return s;
-  s.term = &o->terms[0];
-  s.unit = cavum_quantity_unit_to_fit(s.term->what.figure, s.term->value);
-  return s;
-}
-
-// A step that the derivative may be shown for: a tenth of a unit, and of what is below 1 the power
-// of ten that is a hundredth of it at most.
-static double step_of_cost(double value) {
-  static const double STEP = 0.1, PART = 0.01;
-  double size = fabs(value);
-  return size >= 1.0 || !(size > 0.0) ? STEP : pow(10.0, floor(log10(PART * size)));
-}
-
-// "0.1 mm more room brings 0.012 mT/(MV/m)" of what one unit more brings.
-static void write_cost(char text[COST_SIZE], const shown *s, double multiplier, double step,
-                       const char *unit, const char *way) {
-  double logs = step * multiplier;
-  double change = s->term ? cavum_in_unit(logs * s->term->value, s->unit.conversion)
-                          : cavum_in_unit(logs, CAVUM_UNIT_PERCENT);
-  snprintf(text, COST_SIZE, "%g%s%s %s brings %.3g %s", step, unit[0] ? " " : "", unit, way, change,
-           s->term ? s->unit.name : "%");
-}
-
-// A product has no unit that helps: it is shown over that of the best shape.
-static double shown_objective(double logarithm, const cavum_optimum *o, const shown *s) {
-  if (!s->term) return exp(logarithm - o->objective_exact);
-  return cavum_in_unit(exp(logarithm / s->term->weight), s->unit.conversion);
-}
-
-static const char *objective_unit(const shown *s) { return s->term ? s->unit.name : "of the best"; }
+enum { NAME_WIDTH = 38, VALUE_WIDTH = 16, UNIT_WIDTH = 10 };
 
 // Keys of cells: `contour.` may be left out of goals, and is elsewhere.
 static const char *short_key(const char *key) {
@@ -58,35 +18,38 @@ static const char *short_key(const char *key) {
   return strncmp(key, section, size) == 0 ? key + size : key;
 }
 
-// Unit of a limit; "" of a pure number.
-static const char *unit_of_limit(const cavum_requirement *what) {
-  int id = (int)what->kind - (int)CAVUM_REQUIRE_WALL_ANGLE;
-  if (id >= 0 && id < CAVUM_NUM_GEOMETRY_FIGURES)
-    return cavum_geometry_describe((cavum_geometry_id)id).file_unit;
-  return cavum_unit_symbol(cavum_unit_of_key(what->key));
-}
-
 static const char *unit_of_key(const char *key) {
   return cavum_unit_symbol(cavum_unit_of_key(key));
 }
 
-// What the worst case costs against the nominal best shape.
-static void print_robust(FILE *out, const cavum_optimum *o, const shown *s) {
+// What the worst case, or the mean, costs against the nominal best shape.
+static void print_robust(FILE *out, const cavum_optimum *o, const cavum_optimum_shown *s) {
   const cavum_optimum_robust *r = &o->robust;
-  if (!(r->deviations > 0.0)) return;
+  bool mean = r->kind == CAVUM_ROBUST_MEAN;
+  const char *where = mean ? "in the mean" : "in the worst case";
+  if (r->kind == CAVUM_ROBUST_NONE) return;
   const double logs[3] = {r->nominal, r->nominal_worst, o->objective};
   double values[3];
-  for (int k = 0; k < 3; k++) values[k] = shown_objective(logs[k], o, s);
-  fprintf(
-      out,
-      "\nIn the worst case, %g standard deviations by the tolerances (first order): objective and "
-      "limits below are those\n",
-      r->deviations);
-  fprintf(out, "  nominal best shape                %14.7g %s nominally, %.7g in the worst case\n",
-          values[0], objective_unit(s), values[1]);
+  for (int k = 0; k < 3; k++) values[k] = cavum_optimum_shown_value(s, o, logs[k]);
+  if (mean) {
+    fputs(
+        "\nIn the mean over the tolerances (second order): objective and limits below are means\n",
+        out);
+  } else {
+    fprintf(
+        out,
+        "\nIn the worst case, %g standard deviations by the tolerances (first order): objective "
+        "and limits below are those\n",
+        r->deviations);
+  }
+  fprintf(out, "  nominal best shape                %14.7g %s nominally, %.7g %s\n", values[0],
+          cavum_optimum_shown_unit(s), values[1], where);
   fprintf(out, "  which then breaks a limit by      %14.2g\n", r->nominal_violation);
-  fprintf(out, "  this shape, in the worst case     %14.7g %s, after %d %s\n", values[2],
-          objective_unit(s), r->num_passes, r->num_passes == 1 ? "search" : "searches");
+  fprintf(out, "  this shape, %-21s %14.7g %s, after %d %s, %d solves\n", where, values[2],
+          cavum_optimum_shown_unit(s), r->num_passes, r->num_passes == 1 ? "search" : "searches",
+          r->num_solves);
+  fprintf(out, "  tolerances cost                   %14.3g %% of the objective\n",
+          cavum_in_unit(expm1(o->objective - r->nominal), CAVUM_UNIT_PERCENT));
 }
 
 static void print_no_freedom(FILE *out, const cavum_optimum_free_wall *w) {
@@ -102,7 +65,7 @@ static void print_no_freedom(FILE *out, const cavum_optimum_free_wall *w) {
 }
 
 // What the freedom of the wall brought against the best two ellipses.
-static void print_free_wall(FILE *out, const cavum_optimum *o, const shown *s) {
+static void print_free_wall(FILE *out, const cavum_optimum *o, const cavum_optimum_shown *s) {
   const cavum_optimum_free_wall *w = &o->free_wall;
   if (w->num_points == 0) return;
   double reached = w->taken ? o->objective : w->objective;
@@ -111,10 +74,10 @@ static void print_free_wall(FILE *out, const cavum_optimum *o, const shown *s) {
                                 w->taken ? "best free wall" : "end of its search"};
   fprintf(out, "\nFree wall: a spline of %d points between iris and equator\n", w->num_points);
   for (int k = 0; k < 3; k++) {
-    double value = shown_objective(logs[k], o, s);
+    double value = cavum_optimum_shown_value(s, o, logs[k]);
     if (isfinite(value)) {
       fprintf(out, "  %-*s %*.9g %s\n", NAME_WIDTH, names[k], VALUE_WIDTH, value,
-              objective_unit(s));
+              cavum_optimum_shown_unit(s));
     } else {
       fprintf(out, "  %-*s %*s\n", NAME_WIDTH, names[k], VALUE_WIDTH, "no shape");
     }
@@ -127,17 +90,17 @@ static void print_free_wall(FILE *out, const cavum_optimum *o, const shown *s) {
   fprintf(out, "  %-*s %*.3g %%\n", NAME_WIDTH, "the freedom brings", VALUE_WIDTH, gain);
 }
 
-static void print_dimensions(FILE *out, const cavum_optimum *o, const shown *s) {
+static void print_dimensions(FILE *out, const cavum_optimum *o, const cavum_optimum_shown *s) {
   fprintf(out, "\n%-*s %*s %*s\n", NAME_WIDTH + 2, "Dimension", VALUE_WIDTH, "before", VALUE_WIDTH,
           "best");
   for (int j = 0; j < o->num_variables; j++) {
     const cavum_optimum_variable *v = &o->variables[j];
-    char cost[COST_SIZE] = "";
+    char cost[CAVUM_OPTIMUM_COST_SIZE];
     const char *unit = unit_of_key(v->key);
     fprintf(out, "  %-*s %*.9g %*.9g %-*s", NAME_WIDTH, short_key(v->key), VALUE_WIDTH, v->before,
             VALUE_WIDTH, v->value, UNIT_WIDTH, unit);
     if (v->at_bound != 0) {
-      write_cost(cost, s, v->multiplier, step_of_cost(v->high - v->low), unit, "more room");
+      cavum_optimum_cost_of_bound(cost, s, v);
       fprintf(out, " at the %s bound: %s", v->at_bound < 0 ? "lower" : "upper", cost);
     }
     if (v->is_held) fputs(" holds the frequency", out);
@@ -184,8 +147,8 @@ static void print_others(FILE *out, const cavum_optimum *o) {
   }
 }
 
-static void print_limit(FILE *out, const cavum_optimum_limit *limit, const shown *s) {
-  char bounds[64] = "", cost[COST_SIZE] = "";
+static void print_limit(FILE *out, const cavum_optimum_limit *limit, const cavum_optimum_shown *s) {
+  char bounds[64] = "", cost[CAVUM_OPTIMUM_COST_SIZE];
   const cavum_requirement *what = &limit->what;
   if (what->least == what->most) {
     snprintf(bounds, sizeof bounds, "is %.9g", what->least);
@@ -198,27 +161,24 @@ static void print_limit(FILE *out, const cavum_optimum_limit *limit, const shown
   }
   fprintf(out, "  %-*s %*.9g  %-24s", NAME_WIDTH, what->key, VALUE_WIDTH, limit->value, bounds);
   if (limit->broken_by > 0.0) {
-    fprintf(out, "BROKEN by %.3g %s", limit->broken_by, unit_of_limit(what));
+    fprintf(out, "BROKEN by %.3g %s", limit->broken_by, cavum_optimum_unit_of_limit(what));
   } else if (limit->active == 0) {
     fputs("not active", out);
   } else {
-    bool exact = what->least == what->most;
-    const char *way = !exact ? "more room" : limit->active > 0 ? "higher" : "lower";
-    double bound = limit->active > 0 ? what->most : what->least;
-    write_cost(cost, s, limit->multiplier, step_of_cost(bound), unit_of_limit(what), way);
+    cavum_optimum_cost_of_limit(cost, s, limit);
     fputs(cost, out);
   }
   fputc('\n', out);
 }
 
-static void print_starts(FILE *out, const cavum_optimum *o, const shown *s) {
+static void print_starts(FILE *out, const cavum_optimum *o, const cavum_optimum_shown *s) {
   fprintf(out, "\n%-8s %8s %16s %12s %12s\n", "Start", "solves", "objective", "residual",
           "violation");
-  fprintf(out, "%*s\n", 8 + 1 + 8 + 1 + 16, objective_unit(s));
+  fprintf(out, "%*s\n", 8 + 1 + 8 + 1 + 16, cavum_optimum_shown_unit(s));
   for (int i = 0; i < o->num_starts; i++) {
     const cavum_optimum_start *start = &o->starts[i];
     fprintf(out, "  %-6d %8d %16.9g %12.2g %12.2g  %s%s\n", i + 1, start->num_solves,
-            shown_objective(start->objective, o, s), start->residual, start->violation,
+            cavum_optimum_shown_value(s, o, start->objective), start->residual, start->violation,
             cavum_optimum_end_word(start->end), start->is_best ? ", the best" : "");
   }
 }
@@ -270,7 +230,7 @@ static void print_rounding(FILE *out, const cavum_optimum *o) {
   }
 }
 
-static void print_search(FILE *out, const cavum_optimum *o, const shown *s) {
+static void print_search(FILE *out, const cavum_optimum *o, const cavum_optimum_shown *s) {
   print_dimensions(out, o, s);
   print_figures(out, "Figure", o->result, o->before, o->mode);
   print_others(out, o);
@@ -281,7 +241,7 @@ static void print_search(FILE *out, const cavum_optimum *o, const shown *s) {
 
 void cavum_table_optimum_print(FILE *out, const cavum_optimum *optimum, const char *title) {
   const cavum_optimum *o = optimum, *two = o->free_wall.two_ellipse_search;
-  shown s = shown_of(o);
+  cavum_optimum_shown s = cavum_optimum_shown_of(o);
   fprintf(out, "%s\n\n", title[0] ? title : "(no title)");
   print_counts(out, o);
   fprintf(out, "\nfirst-order conditions met to %.2g, limits to %.2g", o->residual, o->violation);
@@ -292,7 +252,7 @@ void cavum_table_optimum_print(FILE *out, const cavum_optimum *optimum, const ch
   print_free_wall(out, o, &s);
   print_search(out, o, &s);
   if (!two) return;
-  s = shown_of(two);
+  s = cavum_optimum_shown_of(two);
   fprintf(out,
           "\nBest two ellipses, which the free wall starts from\n%d solve%s from %d start%s; "
           "first-order conditions met to %.2g, limits to %.2g\n",

@@ -254,16 +254,25 @@ double cavum_chart_draw(cavum_canvas *canvas, const cavum_chart *chart, double x
   return flow.y - 2.0;
 }
 
+/** A page. */
+typedef struct chart_page {
+  const cavum_chart *chart;
+  const char *title;  // NULL: none
+} chart_page;
+
 static cavum_status draw_content(cavum_page *page, void *data, cavum_error *error) {
+  const chart_page *shown = data;
   (void)error;
-  page->y = cavum_chart_draw(page->canvas, data, CAVUM_PAGE_MARGIN, page->y,
+  if (shown->title) cavum_page_draw_heading(page, shown->title, shown->chart->caption);
+  page->y = cavum_chart_draw(page->canvas, shown->chart, CAVUM_PAGE_MARGIN, page->y,
                              page->width - 2.0 * CAVUM_PAGE_MARGIN, PAGE_HEIGHT);
   return CAVUM_OK;
 }
 
 cavum_status cavum_chart_draw_page(char **bytes, size_t *size, const cavum_chart *chart,
-                                   const cavum_draw_request *request, cavum_error *error) {
-  cavum_chart shown = *chart;  // The page takes what is not const.
-  return cavum_page_make(bytes, size, request, PAGE_WIDTH, "", chart->caption, draw_content, &shown,
-                         error);
+                                   const char *title, const cavum_draw_request *request,
+                                   cavum_error *error) {
+  chart_page shown = {chart, title};
+  return cavum_page_make(bytes, size, request, PAGE_WIDTH, title ? title : "", chart->caption,
+                         draw_content, &shown, error);
 }

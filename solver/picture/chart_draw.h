@@ -19,9 +19,14 @@
 double cavum_chart_draw(cavum_canvas *canvas, const cavum_chart *chart, double x, double y,
                         double width, double height);
 
-/** A page with one chart and nothing else; as cavum_page_make(). */
+/**
+ * A page with one chart and nothing else but a heading; as cavum_page_make().
+ * @param[in] title  Of the heading, whose second line is the caption; NULL: no heading, as where
+ * the page around it has one.
+ */
 cavum_status cavum_chart_draw_page(char **bytes, size_t *size, const cavum_chart *chart,
-                                   const cavum_draw_request *request, cavum_error *error);
+                                   const char *title, const cavum_draw_request *request,
+                                   cavum_error *error);
 
 /** Limits of the axes of a chart, as it is drawn. */
 void cavum_chart_frame(cavum_plot *plot, const cavum_chart *chart);

@@ -184,9 +184,18 @@ static void draw_keys(cavum_page *page, const cavum_scan_view *view, double left
   cavum_flow flow =
       cavum_flow_start(page->canvas, left, page->width - CAVUM_PAGE_MARGIN, page->y + 6.0);
   if (view->num_front > 0) {
-    snprintf(text, sizeof text, "no other shape is better in both (%s is better in x, %s in y): %d",
-             view->axis[0].smaller ? "smaller" : "larger",
-             view->axis[1].smaller ? "smaller" : "larger", view->num_front);
+    const char *better[3];
+    for (int k = 0; k < 3; k++) better[k] = view->axis[k].smaller ? "smaller" : "larger";
+    if (view->in_three) {
+      snprintf(
+          text, sizeof text,
+          "no other shape is better in all three (%s is better in x, %s in y, %s in colour): %d",
+          better[0], better[1], better[2], view->num_front);
+    } else {
+      snprintf(text, sizeof text,
+               "no other shape is better in both (%s is better in x, %s in y): %d", better[0],
+               better[1], view->num_front);
+    }
     cavum_canvas_circle(page->canvas, left + 4.0, page->y + 2.8, 4.0);
     cavum_canvas_stroke(page->canvas, CAVUM_INK_FIRST, 1.3, CAVUM_DASH_NONE);
     const cavum_text_style style = {.size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT};
@@ -221,7 +230,7 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
     draw_marks(page->canvas, &plot, view);
   }
   if (status != CAVUM_OK) return status;
-  draw_steps(page->canvas, &plot, view);
+  if (!view->in_three) draw_steps(page->canvas, &plot, view);
   draw_front(page->canvas, &plot, view);
   draw_numbers(page->canvas, &plot, view);
   const cavum_plot_colours colours = {.x = plot.x + plot.width + 14.0,

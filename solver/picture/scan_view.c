@@ -11,9 +11,12 @@
 #include "canvas/ink.h"
 #include "canvas/quantile.h"
 #include "canvas/ticks.h"
+#include "cavum/geometry.h"
 #include "figures/figure_key.h"
 #include "figures/stored_figure.h"
+#include "format/key_words.h"
 #include "format/quantity.h"
+#include "scan/non_dominated.h"
 #include "store/scan_nearest.h"
 
 // Light end of the colours: points must stand out from white paper.
@@ -58,13 +61,22 @@ static const char *pretty_unit(const char *unit) {
                                       : unit;
 }
 
+// A dimension, or a figure of the shape.
+static void name_dimension(cavum_scan_axis *axis) {
+  cavum_key_words(axis->name, sizeof axis->name, axis->key);
+  for (int i = 0; i < CAVUM_NUM_GEOMETRY_FIGURES; i++) {
+    cavum_geometry_info d = cavum_geometry_describe((cavum_geometry_id)i);
+    if (strcmp(d.key, axis->key) == 0) snprintf(axis->name, sizeof axis->name, "%s", d.long_name);
+  }
+}
+
 static void describe_axis(cavum_scan_axis *axis, const cavum_stored_scan *scan, int column) {
   int mode = -1;
   axis->key = cavum_stored_scan_key(scan, column);
   axis->conversion = CAVUM_UNIT_SI;
   cavum_figure_id figure = cavum_figure_of_key(&mode, axis->key);
   axis->is_figure = axis->has_better = figure != CAVUM_NUM_FIGURES;
-  snprintf(axis->name, sizeof axis->name, "%s", axis->key);
+  name_dimension(axis);
   snprintf(axis->unit, sizeof axis->unit, "%s", pretty_unit(cavum_stored_scan_unit(scan, column)));
   if (axis->is_figure) {
     cavum_quantity_unit shown = cavum_quantity_unit_of(figure, 1.0);
@@ -150,30 +162,51 @@ static int compare_candidates(const void *left, const void *right) {
   return (a->y > b->y) - (a->y < b->y);
 }
 
-// Points that no other beats in both: sorted by the first, each must be better in the second than
-// all before it. Signs make the smaller value the better one.
+// Whether the study aims at all that is shown: its best shapes are a front in three then, of which
+// two show a cloud.
+static bool are_aims(const cavum_scan_aims *aims, const int columns[3]) {
+  int found[3] = {-1, -1, -1};
+  for (int k = 0; k < 3; k++) {
+    for (int i = 0; i < aims->count; i++) {
+      if (aims->columns[i] == columns[k]) found[k] = i;
+    }
+  }
+  return found[0] >= 0 && found[1] >= 0 && found[2] >= 0 && found[0] != found[1] &&
+         found[0] != found[2] && found[1] != found[2];
+}
+
+// Points that no other beats in two or three values, by the first. Signs make the smaller value the
+// better one.
 static cavum_status find_front(cavum_scan_view *view, cavum_error *error) {
-  int n = view->num_points;
-  double sign_x = view->axis[0].smaller ? 1.0 : -1.0, sign_y = view->axis[1].smaller ? 1.0 : -1.0;
+  int n = view->num_points, m = view->in_three ? 3 : 2, num_marked = 0;
+  cavum_status status = CAVUM_OK;
   if (!view->axis[0].has_better || !view->axis[1].has_better) return CAVUM_OK;
   front_candidate *sorted = cavum_alloc(n, sizeof *sorted);
+  double *values = cavum_alloc((int64_t)n * m, sizeof *values);
+  bool *marks = cavum_alloc(n, sizeof *marks);
   view->front = cavum_alloc(n, sizeof *view->front);
-  if (!sorted || !view->front) {
-    free(sorted);
-    return cavum_fail_memory(error);
+  if (!sorted || !values || !marks || !view->front) CAVUM_TRY(cavum_fail_memory(error));
+  for (int64_t i = 0; i < n; i++) {
+    for (int k = 0; k < m; k++) {
+      values[i * m + k] = (view->axis[k].smaller ? 1.0 : -1.0) * view->value[k][i];
+    }
   }
+  CAVUM_TRY(cavum_non_dominated_mark(marks, values, n, m, error));
   for (int i = 0; i < n; i++) {
-    sorted[i] = (front_candidate){sign_x * view->value[0][i], sign_y * view->value[1][i], i};
+    if (!marks[i]) continue;
+    sorted[num_marked++] = (front_candidate){values[(int64_t)i * m], values[(int64_t)i * m + 1], i};
   }
-  qsort(sorted, (size_t)n, sizeof *sorted, compare_candidates);
-  double best = HUGE_VAL;
-  for (int i = 0; i < n; i++) {
-    if (sorted[i].y >= best) continue;
-    best = sorted[i].y;
-    view->front[view->num_front++] = sorted[i].point;
+  qsort(sorted, (size_t)num_marked, sizeof *sorted, compare_candidates);
+  for (int i = 0; i < num_marked; i++) {
+    bool same = i > 0 && compare_candidates(&sorted[i - 1], &sorted[i]) == 0;
+    // Of shapes that are alike in both one has a ring.
+    if (!same || view->in_three) view->front[view->num_front++] = sorted[i].point;
   }
+done:
   free(sorted);
-  return CAVUM_OK;
+  free(values);
+  free(marks);
+  return status;
 }
 
 static cavum_status fail_without_column(const cavum_stored_scan *scan, const char *asked,
@@ -190,16 +223,19 @@ static cavum_status collect(cavum_scan_view *view, const cavum_picture_options *
                             double *statuses, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_scan_aims aims = {.count = 0};
+  int columns[3];
   const char *asked[3] = {options ? options->x : NULL, options ? options->y : NULL,
                           options ? options->colour : NULL};
   CAVUM_TRY(cavum_stored_scan_aims(&aims, view->scan, error));
   for (int k = 0; k < 3; k++) {
     int column = choose_column(view->scan, asked[k], k, &aims);
     if (column < 0) CAVUM_TRY(fail_without_column(view->scan, asked[k], error));
+    columns[k] = column;
     describe_axis(&view->axis[k], view->scan, column);
     take_direction(&view->axis[k], &aims, column);
     CAVUM_TRY(read_column(view->value[k], view->scan, column, view->axis[k].conversion, error));
   }
+  view->in_three = are_aims(&aims, columns);
   CAVUM_TRY(
       read_column(statuses, view->scan, cavum_stored_scan_find(view->scan, "status"), 1.0, error));
   keep_good_rows(view, statuses);

@@ -33,7 +33,9 @@ typedef struct cavum_scan_view {
   double *value[3];        /**< Owned, shape [num_points], shown units. */
   double *shape;           /**< Owned: number of each shape. */
   int num_front;
-  int *front; /**< Owned: Pareto front, points that no other beats in x and y; by rising x. */
+  int *front;    /**< Owned: Pareto front, points that no other beats in x and y, and in the colour
+                      where the study aims at all three; by rising x, where smaller is better. */
+  bool in_three; /**< The front is one in all three: it is no line in x and y. */
   uint32_t palette[256];
 } cavum_scan_view;
 

@@ -50,7 +50,8 @@ void cavum_search_view_fill(cavum_chart *chart, const cavum_optimum *optimum) {
 }
 
 cavum_status cavum_search_view_draw(char **bytes, size_t *size, const cavum_optimum *optimum,
-                                    const cavum_draw_request *request, cavum_error *error) {
+                                    const char *title, const cavum_draw_request *request,
+                                    cavum_error *error) {
   cavum_chart *chart = cavum_alloc(1, sizeof *chart);
   if (!chart) return cavum_fail_memory(error);
   cavum_search_view_fill(chart, optimum);
@@ -58,7 +59,7 @@ cavum_status cavum_search_view_draw(char **bytes, size_t *size, const cavum_opti
   if (status == CAVUM_OK && !cavum_chart_has_content(chart)) {
     status = cavum_fail(error, CAVUM_ERR_INPUT, "the search has no path to draw");
   }
-  if (status == CAVUM_OK) status = cavum_chart_draw_page(bytes, size, chart, request, error);
+  if (status == CAVUM_OK) status = cavum_chart_draw_page(bytes, size, chart, title, request, error);
   cavum_chart_clear(chart);
   free(chart);
   return status;

@@ -17,11 +17,13 @@ void cavum_search_view_fill(cavum_chart *chart, const cavum_optimum *optimum);
  * @param[out] bytes    New memory, release with free(); untouched unless CAVUM_OK.
  * @param[out] size     Bytes.
  * @param[in]  optimum  What the search came to.
+ * @param[in]  title    Of the goal, or of the cell.
  * @param[in]  request  Form and sizes.
  * @param[out] error    May be NULL.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_search_view_draw(char **bytes, size_t *size, const cavum_optimum *optimum,
-                                    const cavum_draw_request *request, cavum_error *error);
+                                    const char *title, const cavum_draw_request *request,
+                                    cavum_error *error);
 
 #endif

@@ -9,6 +9,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "canvas/flow.h"
+#include "format/key_words.h"
 #include "format/quantity.h"
 
 static const double PAGE_WIDTH = 820.0, ROW_HEIGHT = 20.0, BAR_HEIGHT = 11.0, GAP = 22.0;
@@ -68,8 +69,9 @@ static double label_room(cavum_page *page, const content *c) {
   const cavum_text_style style = {.size = CAVUM_PLOT_TICK_SIZE, .plain = true};
   double most = LEAST_LABEL_ROOM;
   for (int j = 0; j < c->stored->spread->num_dimensions; j++) {
-    const char *key = c->stored->spread->tolerances[j].key;
-    most = cavum_max(most, cavum_canvas_measure(page->canvas, key, &style));
+    char words[CAVUM_CELL_KEY_SIZE];
+    cavum_key_words(words, sizeof words, c->stored->spread->tolerances[j].key);
+    most = cavum_max(most, cavum_canvas_measure(page->canvas, words, &style));
   }
   return most + 10.0;
 }
@@ -81,8 +83,9 @@ static void draw_names(cavum_page *page, const content *c, double right) {
                                   .plain = true};
   for (int i = 0; i < c->stored->spread->num_dimensions; i++) {
     double middle = page->y + HEAD_ROOM + ROW_HEIGHT * (i + 0.5);
-    cavum_canvas_text(page->canvas, right - 8.0, middle + 3.5,
-                      c->stored->spread->tolerances[c->order[i]].key, &style);
+    char words[CAVUM_CELL_KEY_SIZE];
+    cavum_key_words(words, sizeof words, c->stored->spread->tolerances[c->order[i]].key);
+    cavum_canvas_text(page->canvas, right - 8.0, middle + 3.5, words, &style);
   }
 }
 

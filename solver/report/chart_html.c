@@ -181,7 +181,7 @@ cavum_status cavum_html_write_chart(cavum_html *html, const cavum_chart *chart,
       .kind = CAVUM_CANVAS_SVG_FRAGMENT, .image_scale = 2.0, .no_heading = true, .prefix = prefix};
   cavum_chart_frame(&frame, chart);
   CAVUM_TRY(collect(&t, chart, &frame, error));
-  CAVUM_TRY(cavum_chart_draw_page(&still, &size, chart, &request, error));
+  CAVUM_TRY(cavum_chart_draw_page(&still, &size, chart, NULL, &request, error));
   write_plot(html, chart, &t, &frame, still);
 done:
   free(still);

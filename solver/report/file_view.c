@@ -19,8 +19,13 @@
 static cavum_status draw_search(char **bytes, size_t *size, const char *path,
                                 const cavum_draw_request *request, cavum_error *error) {
   cavum_optimum *optimum = NULL;
-  cavum_status status = cavum_store_read_optimum(&optimum, NULL, path, error);
-  if (status == CAVUM_OK) status = cavum_search_view_draw(bytes, size, optimum, request, error);
+  char *title = NULL;
+  cavum_status status = cavum_store_read_optimum(&optimum, &title, path, error);
+  if (status == CAVUM_OK) {
+    const char *shown = title && title[0] ? title : "Search for the best shape";
+    status = cavum_search_view_draw(bytes, size, optimum, shown, request, error);
+  }
+  free(title);
   cavum_optimum_destroy(&optimum);
   return status;
 }

@@ -128,6 +128,7 @@ typedef struct cavum_html_cloud {
   const double *shape;         /**< Number of each point. */
   const unsigned char *marked; /**< 1: has a ring; a line of steps joins them. */
   bool steps_before;           /**< It rises or falls before the next one, else behind this one. */
+  bool no_steps;               /**< No line joins them. */
   int num_dimensions;
   const char *dimension_key[CAVUM_HTML_DIMENSIONS];
   const double *dimension[CAVUM_HTML_DIMENSIONS]; /**< Of each point, for hovering. */

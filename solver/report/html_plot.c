@@ -194,7 +194,10 @@ void cavum_html_write_cloud(cavum_html *html, const cavum_html_plot *plot,
     first = false;
   }
   fprintf(data, "],\"stepsBefore\":%s,\"cRange\":[%.6g,%.6g],\"palettes\":[",
-          cloud->steps_before ? "true" : "false", cloud->low, cloud->high);
+          cloud->no_steps       ? "null"
+          : cloud->steps_before ? "true"
+                                : "false",
+          cloud->low, cloud->high);
   for (int i = 0; i < 2 * COLOURS; i++) {
     fprintf(data, "%s\"#%06x\"",
             i % COLOURS ? ","

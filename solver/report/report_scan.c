@@ -154,11 +154,19 @@ static cavum_status write_cloud(cavum_html *html, const cavum_scan_view *view, c
   size_t n = (size_t)view->num_points;
   char caption[320];
   CAVUM_TRY(collect_cloud(&data, view, error));
-  snprintf(caption, sizeof caption,
-           "All shapes that are done. Rings, joined by a line: no other shape is better in both "
-           "(%s is better in x, %s in y).",
-           view->axis[0].smaller ? "smaller" : "larger",
-           view->axis[1].smaller ? "smaller" : "larger");
+  const char *better[3];
+  for (int k = 0; k < 3; k++) better[k] = view->axis[k].smaller ? "smaller" : "larger";
+  if (view->in_three) {
+    snprintf(caption, sizeof caption,
+             "All shapes that are done. Rings: no other shape is better in all three (%s is better "
+             "in x, %s in y, %s in colour).",
+             better[0], better[1], better[2]);
+  } else {
+    snprintf(caption, sizeof caption,
+             "All shapes that are done. Rings, joined by a line: no other shape is better in both "
+             "(%s is better in x, %s in y).",
+             better[0], better[1]);
+  }
   const cavum_html_plot plot = {.x_label = view->axis[0].label,
                                 .x_name = view->axis[0].name,
                                 .x_unit = view->axis[0].unit,
@@ -172,6 +180,7 @@ static cavum_status write_cloud(cavum_html *html, const cavum_scan_view *view, c
                             .shape = data.sorted + 3 * n,
                             .marked = data.marked,
                             .steps_before = !view->axis[0].smaller,
+                            .no_steps = view->in_three,
                             .num_dimensions = data.num_inputs,
                             .colour_name = view->axis[2].name,
                             .colour_unit = view->axis[2].unit,

@@ -111,7 +111,10 @@ static cavum_status write_plotted_front(cavum_html *html, const cavum_scan_view 
     }
     CAVUM_TRY(fill_inputs(&t, i, 4, view->scan, shape, num_inputs, inputs, error));
   }
-  write_shapes(html, "Non-dominated shapes in the two figures of the plot", &t);
+  write_shapes(html,
+               view->in_three ? "Non-dominated shapes in the three figures of the plot"
+                              : "Non-dominated shapes in the two figures of the plot",
+               &t);
 done:
   free(t.cells);
   return status;
@@ -140,16 +143,17 @@ static cavum_status fill_aims(shapes_table *t, const cavum_stored_scan *scan,
   return CAVUM_OK;
 }
 
-// The front in all aims of a study that states more than the two of the plot.
-static cavum_status write_aims_front(cavum_html *html, const cavum_stored_scan *scan,
+// The front in all aims of a study that states more than those of the plot.
+static cavum_status write_aims_front(cavum_html *html, const cavum_scan_view *view,
                                      cavum_error *error) {
+  const cavum_stored_scan *scan = view->scan;
   cavum_status status = CAVUM_OK;
   cavum_scan_summary summary = {0};
   cavum_scan_aims aims = {.count = 0};
   shapes_table t = {.cells = NULL};
   char caption[160];
   CAVUM_TRY(cavum_stored_scan_aims(&aims, scan, error));
-  if (aims.count <= 2) return CAVUM_OK;
+  if (aims.count <= (view->in_three ? 3 : 2)) return CAVUM_OK;
   CAVUM_TRY(cavum_scan_summarise(&summary, scan, &aims, error));
   t.num_rows = summary.num_front < MOST_ROWS ? (int)summary.num_front : MOST_ROWS;
   t.cells = cavum_alloc(t.num_rows + 1, sizeof *t.cells);
@@ -176,5 +180,5 @@ cavum_status cavum_report_write_fronts(cavum_html *html, const cavum_scan_view *
   if (status == CAVUM_OK && note[0]) cavum_html_paragraph(html, "", note);
   free(note);
   if (status == CAVUM_OK) status = write_plotted_front(html, view, error);
-  return status == CAVUM_OK ? write_aims_front(html, view->scan, error) : status;
+  return status == CAVUM_OK ? write_aims_front(html, view, error) : status;
 }

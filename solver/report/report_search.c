@@ -6,6 +6,7 @@
 
 #include "base/base.h"
 #include "base/units.h"
+#include "format/optimum_cost.h"
 #include "picture/search_view.h"
 #include "report/chart_html.h"
 #include "report/report_private.h"
@@ -18,11 +19,32 @@ static void write_number(char text[96], const char *form, double value) {
   cavum_html_beautify(text, 96, number);
 }
 
-// Percent of the objective that a tenth of a unit more room brings.
-static void write_gain(char text[96], double multiplier) {
-  static const double STEP = 0.1;
-  write_number(text, "%.3g",
-               multiplier == 0.0 ? NAN : cavum_in_unit(STEP * multiplier, CAVUM_UNIT_PERCENT));
+// What tolerances cost, and of what the numbers below are.
+static void write_tolerances(cavum_html *html, const cavum_optimum *o) {
+  char text[320];
+  const cavum_optimum_robust *r = &o->robust;
+  const cavum_optimum_shown shown = cavum_optimum_shown_of(o);
+  if (r->kind == CAVUM_ROBUST_NONE) return;
+  if (r->kind == CAVUM_ROBUST_MEAN) {
+    snprintf(text, sizeof text,
+             "Objective and limits are means over the tolerances, to second order.");
+  } else {
+    snprintf(text, sizeof text,
+             "Objective and limits are those of the worst case, %g standard deviations by the "
+             "tolerances to first order.",
+             r->deviations);
+  }
+  cavum_html_paragraph(html, "", text);
+  const char *where = r->kind == CAVUM_ROBUST_MEAN ? "in the mean" : "in the worst case";
+  snprintf(text, sizeof text,
+           "The nominal best shape has %.7g %s nominally and %.7g %s, where it breaks a limit by "
+           "%.2g; this shape has %.7g %s. Tolerances cost %.3g %% of the objective, and took %d "
+           "solves.",
+           cavum_optimum_shown_value(&shown, o, r->nominal), cavum_optimum_shown_unit(&shown),
+           cavum_optimum_shown_value(&shown, o, r->nominal_worst), where, r->nominal_violation,
+           cavum_optimum_shown_value(&shown, o, o->objective), where,
+           cavum_in_unit(expm1(o->objective - r->nominal), CAVUM_UNIT_PERCENT), r->num_solves);
+  cavum_html_paragraph(html, "", text);
 }
 
 static void write_facts(cavum_html *html, const cavum_optimum *o) {
@@ -54,55 +76,52 @@ static void write_facts(cavum_html *html, const cavum_optimum *o) {
            o->mode + 1, o->num_solves, o->num_starts, o->num_starts == 1 ? "start" : "starts",
            o->num_optima > 1 ? ", which led to different optima" : "", o->residual, o->violation);
   cavum_html_paragraph(html, "", text);
+  write_tolerances(html, o);
 }
 
 static void write_dimensions(cavum_html *html, const cavum_optimum *o) {
   static const char *const columns[] = {"dimension",    "#before",      "#best",  "unit",
-                                        "#lower bound", "#upper bound", "remark", "#0.1 unit more"};
-  cavum_html_begin_table(html,
-                         "Dimensions; the last column is what a tenth of a unit beyond the bound "
-                         "brings, in % of the objective",
-                         8, columns);
+                                        "#lower bound", "#upper bound", "remark", "more room"};
+  const cavum_optimum_shown shown = cavum_optimum_shown_of(o);
+  cavum_html_begin_table(html, "Dimensions, and what more room at a bound brings", 8, columns);
   for (int j = 0; j < o->num_variables; j++) {
     const cavum_optimum_variable *v = &o->variables[j];
-    char cells[5][96];
+    char cells[4][96], cost[CAVUM_OPTIMUM_COST_SIZE];
     write_number(cells[0], "%.9g", v->before);
     write_number(cells[1], "%.9g", v->value);
     write_number(cells[2], "%.6g", v->low);
     write_number(cells[3], "%.6g", v->high);
-    write_gain(cells[4], v->multiplier);
+    cavum_optimum_cost_of_bound(cost, &shown, v);
     const char *remark = v->at_bound < 0   ? "at the lower bound"
                          : v->at_bound > 0 ? "at the upper bound"
                          : v->is_held      ? "holds the frequency"
                          : v->step > 0.0   ? "rounded"
                                            : "";
-    const char *row[] = {v->key, cells[0], cells[1], v->unit, cells[2], cells[3], remark, cells[4]};
+    const char *row[] = {v->key, cells[0], cells[1], v->unit, cells[2], cells[3], remark, cost};
     cavum_html_row(html, 8, row, columns);
   }
   cavum_html_end_table(html);
 }
 
 static void write_limits(cavum_html *html, const cavum_optimum *o) {
-  static const char *const columns[] = {"limit", "#value", "#uncertainty",  "#least",
-                                        "#most", "active", "#0.1 unit more"};
+  static const char *const columns[] = {"limit", "#value", "#uncertainty", "#least",
+                                        "#most", "active", "more room"};
+  const cavum_optimum_shown shown = cavum_optimum_shown_of(o);
   if (o->num_limits == 0) return;
-  cavum_html_begin_table(html,
-                         "Limits; the last column is what a tenth of a unit more room brings, in "
-                         "% of the objective",
-                         7, columns);
+  cavum_html_begin_table(html, "Limits, and what more room at an active one brings", 7, columns);
   for (int i = 0; i < o->num_limits; i++) {
     const cavum_optimum_limit *limit = &o->limits[i];
-    char cells[5][96];
+    char cells[4][96], cost[CAVUM_OPTIMUM_COST_SIZE];
     write_number(cells[0], "%.9g", limit->value);
     write_number(cells[1], "%.2g", limit->uncertainty);
     write_number(cells[2], "%.9g", limit->what.least);
     write_number(cells[3], "%.9g", limit->what.most);
-    write_gain(cells[4], limit->multiplier);
+    cavum_optimum_cost_of_limit(cost, &shown, limit);
     const char *active = limit->active == 0                      ? "no"
                          : limit->what.least == limit->what.most ? "held"
                          : limit->active < 0                     ? "at the least"
                                                                  : "at the most";
-    const char *row[] = {limit->what.key, cells[0], cells[1], cells[2], cells[3], active, cells[4]};
+    const char *row[] = {limit->what.key, cells[0], cells[1], cells[2], cells[3], active, cost};
     cavum_html_row(html, 7, row, columns);
   }
   cavum_html_end_table(html);

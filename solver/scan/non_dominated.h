@@ -8,6 +8,7 @@
 
 #include <stdint.h>
 
+#include "base/base.h"
 #include "cavum/status.h"
 
 /**
@@ -25,7 +26,8 @@
  * @retval CAVUM_ERR_RANGE   more than 2^31 - 1 points.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_non_dominated_mark(bool *marks, const double *values, int64_t count,
-                                      int num_values, cavum_error *error);
+CAVUM_BETWEEN cavum_status cavum_non_dominated_mark(bool *marks, const double *values,
+                                                    int64_t count, int num_values,
+                                                    cavum_error *error);
 
 #endif

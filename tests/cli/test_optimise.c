@@ -324,6 +324,34 @@ START_TEST(worst_case_within_tolerances) {
 }
 END_TEST
 
+// The mean likewise: which of both it is, and what it costs.
+START_TEST(mean_over_tolerances) {
+  program_write_text(folder, "shop.yaml", "tolerances: {iris_ellipse.axial_mm: {normal: 0.3}}\n");
+  program_write_text(folder, "goal.yaml", GOAL "robust: {value: mean, tolerances: shop.yaml}\n");
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml -o best.hdf --json best.json"), 0);
+  char *told = strdup(read_text("out"));
+  ck_assert_ptr_nonnull(strstr(told, "In the mean over the tolerances (second order)"));
+  ck_assert_ptr_nonnull(strstr(told, "tolerances cost"));
+  ck_assert_ptr_null(strstr(told, "worst case"));
+  ck_assert_int_eq(run("$CAVUM scan --summary best.hdf"), 0);
+  ck_assert_str_eq(read_text("out"), told);
+  free(told);
+  json_t *root = json_loads(read_text("best.json"), 0, NULL);
+  const json_t *robust = json_object_get(root, "robust");
+  ck_assert_str_eq(json_string_value(json_object_get(robust, "value")), "mean");
+  ck_assert(json_is_null(json_object_get(robust, "deviations")));
+  ck_assert(json_integer_value(json_object_get(robust, "solves")) > 0);
+  const json_t *margin = json_object_get(json_object_get(robust, "margins"), "wall_angle_deg");
+  ck_assert_double_ne(json_number_value(margin), 0.0);
+  json_decref(root);
+  // A mean has no deviations.
+  ck_assert_int_eq(run("sed -i 's/value: mean/value: mean, deviations: 2/' goal.yaml; $CAVUM "
+                       "optimise goal.yaml"),
+                   2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "robust.deviations: a mean has none"));
+}
+END_TEST
+
 // A limit that no shape of the ranges meets is said to be broken, and by how much: the frequency is
 // held, so that E_pk/E_acc is above 1 in each of them.
 START_TEST(a_broken_limit_is_said_to_be_broken) {
@@ -350,6 +378,99 @@ START_TEST(a_broken_limit_is_said_to_be_broken) {
   const json_t *kept = json_object_get(limits, "wall_angle_deg");
   ck_assert_double_eq(json_number_value(json_object_get(kept, "broken_by")), 0.0);
   json_decref(root);
+}
+END_TEST
+
+// What room brings stands in report and table alike, in units; the path has a title.
+START_TEST(pictures_and_reports_have_units) {
+  program_write_text(folder, "goal.yaml", "title: Low peak\n" GOAL);
+  ck_assert_int_eq(
+      run("sed -i 's/wall_angle_deg: {least: 5}/wall_angle_deg: {least: 5}, "
+          "geometry_factor_ohm: {least: 270}/' goal.yaml; $CAVUM optimise goal.yaml -o "
+          "best.hdf"),
+      0);
+  const char *cost = strstr(read_text("out"), "0.1 ohm more room brings ");
+  ck_assert_ptr_nonnull(cost);
+  char told[80];
+  ck_assert_int_eq(sscanf(cost, "%79[^\n]", told), 1);
+  ck_assert_ptr_nonnull(strstr(told, "mT/(MV/m)"));
+  ck_assert_int_eq(run("$CAVUM report best.hdf -o best.html && $CAVUM draw best.hdf --view search "
+                       "-o path.svg"),
+                   0);
+  ck_assert_ptr_nonnull(strstr(read_text("best.html"), told));
+  ck_assert_ptr_null(strstr(read_text("best.html"), "0.1 unit more"));
+  ck_assert_ptr_nonnull(strstr(read_text("path.svg"), ">Low peak</text>"));
+}
+END_TEST
+
+// A study with three aims has a front in three: rings where no shape is better in all, no line, and
+// as many of them as the summary counts. A dimension on an axis has its name and unit.
+START_TEST(a_front_in_three_is_no_line) {
+  program_write_text(folder, "study.yaml",
+                     "cell: cell.yaml\nvary:\n  iris_ellipse.axial_mm: {from: 10, to: 14}\n"
+                     "  iris_radius_mm: {from: 34, to: 38}\nsampling: {kind: sobol, points: 12}\n"
+                     "aims: [epk_over_eacc, bpk_over_eacc_mT_per_MV_per_m, "
+                     "geometry_factor_ohm:larger]\n");
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -q -o s.hdf && $CAVUM scan --summary s.hdf --json "
+                       ">s.json && $CAVUM draw s.hdf -o s.svg && $CAVUM draw s.hdf -o x.svg --x "
+                       "iris_ellipse.axial_mm && $CAVUM report s.hdf -o s.html"),
+                   0);
+  int rings = 0;
+  json_t *root = json_loads(read_text("s.json"), 0, NULL);
+  const char *key = strstr(read_text("s.svg"), "better in all three");
+  ck_assert_ptr_nonnull(key);
+  ck_assert_int_eq(sscanf(strstr(key, "): "), "): %d", &rings), 1);
+  size_t summed = json_array_size(json_object_get(root, "non_dominated"));
+  printf("%d rings, %zu shapes in the summary\n", rings, summed);
+  ck_assert_uint_eq(summed, (size_t)rings);
+  json_decref(root);
+  ck_assert_ptr_nonnull(strstr(read_text("s.html"), "better in all three"));
+  ck_assert_ptr_nonnull(strstr(read_text("s.html"), "\"stepsBefore\":null"));
+  ck_assert_ptr_nonnull(strstr(read_text("x.svg"), ">iris ellipse, axial in mm</text>"));
+  ck_assert_ptr_null(strstr(read_text("x.svg"), "axial_mm"));
+}
+END_TEST
+
+// A step of the workshop that the range has no room for is refused by one line, with both numbers.
+START_TEST(a_step_beyond_its_range_is_refused) {
+  program_write_text(folder, "goal.yaml", GOAL "steps: {iris_ellipse.axial_mm: 5}\n");
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml --cell best.yaml"), 2);
+  ck_assert_str_eq(strchr(read_text("err"), '\n'), "\n");
+  ck_assert_ptr_nonnull(strstr(read_text("err"),
+                               "steps.iris_ellipse.axial_mm: a step of 5 is more "
+                               "than its range, 10 to 14"));
+  ck_assert_int_eq(run("sed -i 's/axial_mm: 5}/axial_mm: 0}/' goal.yaml; $CAVUM optimise "
+                       "goal.yaml"),
+                   2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "expected a step above 0"));
+  ck_assert_int_eq(run("test -e best.yaml"), 1);
+}
+END_TEST
+
+// What the workshop cannot make is written and labelled: the frequency is an equation that the
+// rounded dimensions alone would have to meet.
+START_TEST(what_cannot_be_rounded_is_labelled) {
+  program_write_text(folder, "goal.yaml",
+                     "cell: cell.yaml\nvary:\n  iris_ellipse.axial_mm: {from: 10, to: 14}\n"
+                     "  equator_radius_mm: {from: 100, to: 106}\n"
+                     "minimise: bpk_over_eacc_mT_per_MV_per_m\n"
+                     "limits: {frequency_MHz: {is: 1300}}\nstarts: 1\n"
+                     "steps: {iris_ellipse.axial_mm: 0.5, equator_radius_mm: 0.5}\n");
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml --cell best.yaml -o best.hdf --json best.json"),
+                   1);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "not rounded: no way to round to the steps"));
+  ck_assert_ptr_nonnull(
+      strstr(read_text("out"), "NOT ROUNDED: no way to round to the steps keeps the limits"));
+  ck_assert_ptr_null(strstr(read_text("out"), "rounded to the steps: dimensions"));
+  const char *cell = read_text("best.yaml");
+  ck_assert_int_eq(strncmp(cell, "# cavum optimise: NOT ROUNDED: ", 31), 0);
+  ck_assert_ptr_null(strstr(strchr(cell, '\n'), "NOT ROUNDED"));
+  json_t *root = json_loads(read_text("best.json"), 0, NULL);
+  ck_assert(json_is_true(json_object_get(root, "not_rounded")));
+  ck_assert_double_gt(json_number_value(json_object_get(root, "rounding_violation")), 1e-6);
+  json_decref(root);
+  ck_assert_int_eq(run("$CAVUM report best.hdf -o best.html"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("best.html"), "Not rounded: no way"));
 }
 END_TEST
 
@@ -476,7 +597,12 @@ static void add(TCase *tests) {
                       sizeof no_better / sizeof *no_better);
   tcase_add_test(tests, cells_that_share_dimensions);
   tcase_add_test(tests, worst_case_within_tolerances);
+  tcase_add_test(tests, mean_over_tolerances);
   tcase_add_test(tests, a_broken_limit_is_said_to_be_broken);
+  tcase_add_test(tests, pictures_and_reports_have_units);
+  tcase_add_test(tests, a_front_in_three_is_no_line);
+  tcase_add_test(tests, a_step_beyond_its_range_is_refused);
+  tcase_add_test(tests, what_cannot_be_rounded_is_labelled);
   tcase_add_test(tests, a_front_is_a_table);
   tcase_add_test(tests, what_cannot_be_rounded_is_kept);
   tcase_add_test(tests, parts_are_gathered);

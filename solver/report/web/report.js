@@ -376,6 +376,7 @@
   // What the best shapes reach together: steps from each to the next.
   function drawSteps(u, plot) {
     const c = u.ctx;
+    if (plot.stepsBefore === null) return;
     c.beginPath();
     plot.marked.forEach((i, k) => {
       const x = u.valToPos(plot.x[i], 'x', true), y = u.valToPos(plot.y[i], 'y', true);

@@ -1,0 +1,75 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "format/optimum_cost.h"
+
+#include <math.h>
+#include <stdio.h>
+
+#include "base/units.h"
+#include "cavum/geometry.h"
+
+cavum_optimum_shown cavum_optimum_shown_of(const cavum_optimum *optimum) {
+  cavum_optimum_shown s = {NULL, {0}};
+  if (optimum->num_terms != 1 || fabs(optimum->terms[0].weight) != 1.0) return s;
+  if (optimum->terms[0].what.kind != CAVUM_REQUIRE_FIGURE) return s;
+  s.term = &optimum->terms[0];
+  s.unit = cavum_quantity_unit_to_fit(s.term->what.figure, s.term->value);
+  return s;
+}
+
+double cavum_optimum_shown_value(const cavum_optimum_shown *shown, const cavum_optimum *optimum,
+                                 double logarithm) {
+  if (!shown->term) return exp(logarithm - optimum->objective_exact);
+  return cavum_in_unit(exp(logarithm / shown->term->weight), shown->unit.conversion);
+}
+
+const char *cavum_optimum_shown_unit(const cavum_optimum_shown *shown) {
+  return shown->term ? shown->unit.name : "of the best";
+}
+
+const char *cavum_optimum_unit_of_limit(const cavum_requirement *what) {
+  int id = (int)what->kind - (int)CAVUM_REQUIRE_WALL_ANGLE;
+  if (id >= 0 && id < CAVUM_NUM_GEOMETRY_FIGURES)
+    return cavum_geometry_describe((cavum_geometry_id)id).file_unit;
+  return cavum_unit_symbol(cavum_unit_of_key(what->key));
+}
+
+// A step that the derivative may be shown for: a tenth of a unit, and of what is below 1 the power
+// of ten that is a hundredth of it at most.
+static double step_of_cost(double value) {
+  static const double STEP = 0.1, PART = 0.01;
+  double size = fabs(value);
+  return size >= 1.0 || !(size > 0.0) ? STEP : pow(10.0, floor(log10(PART * size)));
+}
+
+// From what one unit more brings.
+static void write_cost(char text[CAVUM_OPTIMUM_COST_SIZE], const cavum_optimum_shown *s,
+                       double multiplier, double step, const char *unit, const char *way) {
+  double logs = step * multiplier;
+  double change = s->term ? cavum_in_unit(logs * s->term->value, s->unit.conversion)
+                          : cavum_in_unit(logs, CAVUM_UNIT_PERCENT);
+  const char *of_change = s->term ? s->unit.name : "%";
+  snprintf(text, CAVUM_OPTIMUM_COST_SIZE, "%g%s%s %s brings %.3g%s%s", step, unit[0] ? " " : "",
+           unit, way, change, of_change[0] ? " " : "", of_change);
+}
+
+void cavum_optimum_cost_of_limit(char text[CAVUM_OPTIMUM_COST_SIZE],
+                                 const cavum_optimum_shown *shown,
+                                 const cavum_optimum_limit *limit) {
+  const cavum_requirement *what = &limit->what;
+  bool exact = what->least == what->most;
+  const char *way = !exact ? "more room" : limit->active > 0 ? "higher" : "lower";
+  double bound = limit->active > 0 ? what->most : what->least;
+  text[0] = '\0';
+  if (limit->active == 0) return;
+  write_cost(text, shown, limit->multiplier, step_of_cost(bound), cavum_optimum_unit_of_limit(what),
+             way);
+}
+
+void cavum_optimum_cost_of_bound(char text[CAVUM_OPTIMUM_COST_SIZE],
+                                 const cavum_optimum_shown *shown,
+                                 const cavum_optimum_variable *variable) {
+  text[0] = '\0';
+  if (variable->at_bound == 0) return;
+  write_cost(text, shown, variable->multiplier, step_of_cost(variable->high - variable->low),
+             cavum_unit_symbol(cavum_unit_of_key(variable->key)), "more room");
+}

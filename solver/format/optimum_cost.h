@@ -1,0 +1,44 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file format/optimum_cost.h
+ * What room at a limit or a bound brings, in the unit of the objective, as table and report say it.
+ */
+#ifndef CAVUM_FORMAT_OPTIMUM_COST_H
+#define CAVUM_FORMAT_OPTIMUM_COST_H
+
+#include "base/base.h"
+#include "cavum/optimum.h"
+#include "format/quantity.h"
+
+enum { CAVUM_OPTIMUM_COST_SIZE = 96 };
+
+/** What the objective is shown by: its figure where there is one, with power 1; else percent. */
+typedef struct cavum_optimum_shown {
+  const cavum_optimum_term *term; /**< Borrowed; NULL: percent of the product. */
+  cavum_quantity_unit unit;
+} cavum_optimum_shown;
+
+/** How the objective of a search is shown. */
+cavum_optimum_shown cavum_optimum_shown_of(const cavum_optimum *optimum);
+
+/** Of a logarithm of the objective its value; a product is shown over that of the best shape. */
+double cavum_optimum_shown_value(const cavum_optimum_shown *shown, const cavum_optimum *optimum,
+                                 double logarithm);
+
+/** Unit of that. */
+const char *cavum_optimum_shown_unit(const cavum_optimum_shown *shown);
+
+/** Unit of a limit; "" of a pure number. */
+const char *cavum_optimum_unit_of_limit(const cavum_requirement *what);
+
+/** "0.1 mm more room brings 0.012 mT/(MV/m)" of an active limit; "" of another. */
+void cavum_optimum_cost_of_limit(char text[CAVUM_OPTIMUM_COST_SIZE],
+                                 const cavum_optimum_shown *shown,
+                                 const cavum_optimum_limit *limit);
+
+/** Likewise of a dimension at a bound; "" of another. */
+void cavum_optimum_cost_of_bound(char text[CAVUM_OPTIMUM_COST_SIZE],
+                                 const cavum_optimum_shown *shown,
+                                 const cavum_optimum_variable *variable);
+
+#endif
