@@ -163,65 +163,84 @@ static void solve_quantities(double *values, const cavum_goal *goal, const cavum
   cavum_result_destroy(&r);
 }
 
-// Means of drawn shapes less those of the nominal one, with their standard errors. What is linear
-// has no mean, so that it is taken off: by least squares for both, so that the error is that of the
-// rest.
-static void sample(double *shift, double *error, const cavum_goal *goal, const cavum_cell *at,
-                   const double *nominal) {
-  int n = goal->tolerances->count;
-  static double z[NUM_DRAWN][3], value[NUM_DRAWN][NUM_QUANTITIES];
-  double root[9], correlation[9];
+/** Shapes drawn by the tolerances, and what their quantities are above the nominal ones. */
+typedef struct drawn {
+  int count;               // of tolerances
+  double z[NUM_DRAWN][3];  // each over its standard deviation
+  double more[NUM_QUANTITIES][NUM_DRAWN];
+} drawn;
+
+// One draw of all tolerances.
+static void draw_one(double *z, const cavum_tolerances *tolerances, const double *root,
+                     gsl_rng *random) {
+  double normal[3];
+  int n = tolerances->count;
+  for (int t = 0; t < n; t++) normal[t] = gsl_ran_ugaussian(random);
+  for (int t = 0; t < n; t++) {
+    z[t] = 0.0;
+    for (int k = 0; k <= t; k++) z[t] += root[t * n + k] * normal[k];
+    if (tolerances->list[t].kind != CAVUM_TOLERANCE_UNIFORM) continue;
+    z[t] = sqrt(3.0) * (2.0 * gsl_cdf_ugaussian_P(z[t]) - 1.0);
+  }
+}
+
+static cavum_cell move(const cavum_cell *at, const cavum_tolerances *tolerances, const double *z) {
+  cavum_cell cell = *at;
+  for (int t = 0; t < tolerances->count; t++) {
+    const cavum_tolerance *tolerance = &tolerances->list[t];
+    double before;
+    ck_assert_int_eq(cavum_cell_get(&before, at, tolerance->key, NULL), CAVUM_OK);
+    ck_assert_int_eq(cavum_cell_set(&cell, tolerance->key,
+                                    before + z[t] * cavum_tolerance_deviation(tolerance), NULL),
+                     CAVUM_OK);
+  }
+  return cell;
+}
+
+static void draw_shapes(drawn *d, const cavum_goal *goal, const cavum_cell *at,
+                        const double *nominal) {
+  double root[9], correlation[9], values[NUM_QUANTITIES];
   gsl_rng *random = gsl_rng_alloc(gsl_rng_mt19937);
+  d->count = goal->tolerances->count;
   cavum_correlation_of_draws(correlation, goal->tolerances);
-  ck_assert(cavum_correlation_root(root, correlation, n));
+  ck_assert(cavum_correlation_root(root, correlation, d->count));
   for (int i = 0; i < NUM_DRAWN; i++) {
-    cavum_cell cell = *at;
-    double normal[3];
-    for (int t = 0; t < n; t++) normal[t] = gsl_ran_ugaussian(random);
-    for (int t = 0; t < n; t++) {
-      const cavum_tolerance *tolerance = &goal->tolerances->list[t];
-      double x = 0.0, before;
-      for (int k = 0; k <= t; k++) x += root[t * n + k] * normal[k];
-      if (tolerance->kind == CAVUM_TOLERANCE_UNIFORM) {
-        x = sqrt(3.0) * (2.0 * gsl_cdf_ugaussian_P(x) - 1.0);
-      }
-      z[i][t] = x;
-      ck_assert_int_eq(cavum_cell_get(&before, at, tolerance->key, NULL), CAVUM_OK);
-      ck_assert_int_eq(cavum_cell_set(&cell, tolerance->key,
-                                      before + x * cavum_tolerance_deviation(tolerance), NULL),
-                       CAVUM_OK);
-    }
-    solve_quantities(value[i], goal, &cell);
+    draw_one(d->z[i], goal->tolerances, root, random);
+    cavum_cell cell = move(at, goal->tolerances, d->z[i]);
+    solve_quantities(values, goal, &cell);
+    for (int q = 0; q < NUM_QUANTITIES; q++) d->more[q][i] = values[q] - nominal[q];
   }
   gsl_rng_free(random);
-  for (int q = 0; q < NUM_QUANTITIES; q++) {
-    // Coefficients of a regression on z (with its mean taken off), by Gauss-Seidel.
-    double slope[3] = {0.0}, mean_z[3] = {0.0}, mean = 0.0, square = 0.0;
-    for (int i = 0; i < NUM_DRAWN; i++) {
-      mean += (value[i][q] - nominal[q]) / NUM_DRAWN;
-      for (int t = 0; t < n; t++) mean_z[t] += z[i][t] / NUM_DRAWN;
-    }
-    for (int sweep = 0; sweep < 50; sweep++) {
-      for (int t = 0; t < n; t++) {
-        double up = 0.0, down = 0.0;
-        for (int i = 0; i < NUM_DRAWN; i++) {
-          double rest = value[i][q] - nominal[q] - mean;
-          for (int k = 0; k < n; k++) rest -= k == t ? 0.0 : slope[k] * (z[i][k] - mean_z[k]);
-          up += rest * (z[i][t] - mean_z[t]);
-          down += (z[i][t] - mean_z[t]) * (z[i][t] - mean_z[t]);
-        }
-        slope[t] = up / down;
+}
+
+static double rest_of(const drawn *d, int quantity, int i, const double *slope, double mean) {
+  double rest = d->more[quantity][i] - mean;
+  for (int t = 0; t < d->count; t++) rest -= slope[t] * d->z[i][t];
+  return rest;
+}
+
+// Mean of what a quantity has more in drawn shapes, with its standard error. What is linear has no
+// mean, so that it is taken off by least squares, one coefficient after the other until they stay:
+// the error is that of the rest.
+static double sample(double *error, const drawn *d, int quantity) {
+  enum { SWEEPS = 100 };
+  double slope[3] = {0.0}, mean = 0.0, square = 0.0;
+  for (int sweep = 0; sweep < SWEEPS; sweep++) {
+    double sum = 0.0;
+    for (int i = 0; i < NUM_DRAWN; i++) sum += rest_of(d, quantity, i, slope, mean);
+    mean += sum / NUM_DRAWN;
+    for (int t = 0; t < d->count; t++) {
+      double up = 0.0, down = 0.0;
+      for (int i = 0; i < NUM_DRAWN; i++) {
+        up += rest_of(d, quantity, i, slope, mean) * d->z[i][t];
+        down += d->z[i][t] * d->z[i][t];
       }
+      slope[t] += up / down;
     }
-    for (int t = 0; t < n; t++) mean -= slope[t] * mean_z[t];
-    for (int i = 0; i < NUM_DRAWN; i++) {
-      double rest = value[i][q] - nominal[q] - mean;
-      for (int t = 0; t < n; t++) rest -= slope[t] * z[i][t];
-      square += rest * rest;
-    }
-    shift[q] = mean;
-    error[q] = sqrt(square / (NUM_DRAWN - 1 - n) / NUM_DRAWN);
   }
+  for (int i = 0; i < NUM_DRAWN; i++) square += pow(rest_of(d, quantity, i, slope, mean), 2.0);
+  *error = sqrt(square / (NUM_DRAWN - 1 - d->count) / NUM_DRAWN);
+  return mean;
 }
 
 static const struct {
@@ -237,7 +256,8 @@ START_TEST(mean_of_drawn_shapes) {
   const char text[] = GOAL "robust: {value: mean}\n";
   const double place[3] = {0.5, 0.4, 0.4};
   double values[CAVUM_STUDY_MOST_INPUTS], shift[CAVUM_GOAL_MOST_QUANTITIES];
-  double nominal[NUM_QUANTITIES], found[NUM_QUANTITIES], error[NUM_QUANTITIES], sum = 0.0;
+  double nominal[NUM_QUANTITIES], sum = 0.0;
+  static drawn shapes;
   cavum_cell cell = solving_read(cells[_i].text), there;
   cavum_goal *goal = NULL;
   cavum_optimum_solving solving = {0};
@@ -257,17 +277,16 @@ START_TEST(mean_of_drawn_shapes) {
   cavum_optimum_inputs(values, goal, place);
   ck_assert_int_eq(cavum_study_apply(&there, &owned, goal->study, values, NULL), CAVUM_OK);
   solve_quantities(nominal, goal, &there);
-  sample(found, error, goal, &there, nominal);
+  draw_shapes(&shapes, goal, &there, nominal);
   for (int i = 0; i < NUM_QUANTITIES; i++) {
     const cavum_optimum_value *v = &mean.values[i];
-    double expected = v->value - plain.values[i].value;
+    double expected = v->value - plain.values[i].value, error, found = sample(&error, &shapes, i);
     // Solves differ by what they do not resolve, half of the accuracy at most in the mean of many.
-    double known = hypot(error[i], 0.1 * 1e-4 * fabs(v->value)),
-           off = (found[i] - expected) / known;
+    double known = hypot(error, 0.1 * 1e-4 * fabs(v->value)), off = (found - expected) / known;
     printf("%-32s mean less nominal %+.4e, of drawn shapes %+.4e +- %.1e: %+.2f errors\n",
-           goal->quantities[i].what.key, expected, found[i], error[i], off);
+           goal->quantities[i].what.key, expected, found, error, off);
     sum += off * off;
-    if (cells[_i].shifted[i]) ck_assert_double_gt(fabs(found[i]), 4.0 * known);
+    if (cells[_i].shifted[i]) ck_assert_double_gt(fabs(found), 4.0 * known);
   }
   // Chi-square of five: 25.7 is exceeded once in 10,000.
   CAVUM_CHECK_NEAR(sum, 0.0, 25.7);
