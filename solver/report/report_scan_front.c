@@ -112,7 +112,7 @@ static cavum_status write_plotted_front(cavum_html *html, const cavum_scan_view 
     CAVUM_TRY(fill_inputs(&t, i, 4, view->scan, shape, num_inputs, inputs, error));
   }
   write_shapes(html,
-               view->in_three ? "Non-dominated shapes in the three figures of the plot"
+               view->in_three ? "Non-dominated shapes in all three figures of the plot"
                               : "Non-dominated shapes in the two figures of the plot",
                &t);
 done:

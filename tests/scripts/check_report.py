@@ -280,7 +280,7 @@ def make_files(maker):
     yield maker.report(maker.path("test.hdf")), "cold test", ("X-ray", "k = 1", "Read with care")
     maker.run("scan", maker.write("study.yaml", STUDY % maker.demo("mid-cell.yaml")), "-q", "-o",
               maker.path("scan.hdf"))
-    yield maker.report(maker.path("scan.hdf")), "scan", ("16", "in all 3 aims of the study")
+    yield maker.report(maker.path("scan.hdf")), "scan", ("16", "in all three figures of the plot")
     maker.run("scan", maker.write("wide.yaml", WIDE_STUDY % maker.demo("mid-cell.yaml")), "-q", "-o",
               maker.path("wide.hdf"))
     yield maker.report(maker.path("wide.hdf")), "ten dimensions", ("contour.equator_radius_mm", "right.")
