@@ -4,13 +4,15 @@
 
 #include "base/base.h"
 #include "solve/completeness.h"
+#include "solve/mode_density.h"
 #include "solve/solution_compute.h"
 
 // Degree at which a single mode is looked for, and several, which start from a lower one.
 enum { ROUGH_DEGREE = 2, ROUGH_DEGREE_SEVERAL = 5, SEED_DEGREE_SEVERAL = 2, SEED_DEGREE_LARGE = 1 };
 // Solutions of more unknowns than this at a low degree have elements that are small enough for the
-// seed to be the start.
+// seed to be the start; at a high one those over which the highest mode turns by less than this.
 enum { SEED_IS_ENOUGH_FROM = 20000 };
+static const double SEED_PHASE_MOST_RAD = 0.3;
 
 // Modes asked of each class: all of them at first; then what the solution before kept, which costs
 // less. Near a frequency all are asked again, since what is nearest may still change.
@@ -37,11 +39,22 @@ const cavum_solution *cavum_ladder_neighbour(const cavum_problem_memory *memory,
 }
 
 // Several modes on a mesh of many elements, whose first degree is low.
-static bool starts_from_seed(const cavum_ladder *ladder, const cavum_ladder_request *request) {
+static bool has_low_degree(const cavum_ladder *ladder, const cavum_ladder_request *request) {
   int degree = request->first_degree;
   return request->cell->near_hz <= 0.0 && degree > SEED_DEGREE_SEVERAL &&
          degree <= ROUGH_DEGREE_SEVERAL &&
          cavum_space_size(&ladder->memory->mesh, degree) > SEED_IS_ENOUGH_FROM;
+}
+
+// Or whose elements are small all the same, by a refinement or a mesh file: those of long chains
+// are as large as those of one cell.
+static bool starts_from_seed(const cavum_ladder *ladder, const cavum_ladder_request *request) {
+  const cavum_problem_memory *memory = ladder->memory;
+  if (request->cell->near_hz > 0.0) return false;
+  if (request->first_degree <= ROUGH_DEGREE_SEVERAL) return has_low_degree(ladder, request);
+  return cavum_space_size(&memory->mesh, ROUGH_DEGREE_SEVERAL) > SEED_IS_ENOUGH_FROM &&
+         cavum_mode_phase_rad(request->cell, &memory->mesh, memory->half_model) <
+             SEED_PHASE_MOST_RAD;
 }
 
 cavum_status cavum_ladder_solve_next(cavum_ladder *ladder, const cavum_ladder_request *request,
@@ -61,7 +74,7 @@ cavum_status cavum_ladder_solve_next(cavum_ladder *ladder, const cavum_ladder_re
                      ? request->start
                      : cavum_ladder_neighbour(memory, input->rough ? solution : memory->last);
   // Figures of a large mesh file are subtracted from those of its bent mesh.
-  input->precise = request->start || (!input->rough && starts_from_seed(ladder, request));
+  input->precise = request->start || (!input->rough && has_low_degree(ladder, request));
   input->guess_is_neighbour = !before;
   double near = 2.0 * CAVUM_PI * request->cell->near_hz / CAVUM_C_M_PER_S;
   input->near_k2_per_m2 = near * near;
