@@ -2,7 +2,8 @@
 // How cost grows: processor time and peak memory against unknowns, cells of a chain and modes, each
 // solve in a process of its own, with the exponents of power laws through the larger half. Prints
 // tables as the documents have them, asserts nothing. `--full`: up to 4e6 unknowns, 81 cells, 100
-// modes, some minutes. Parts run by name: unknowns, chains, sharp, modes.
+// modes, some minutes. Parts run by name: unknowns, chains, sharp, modes; PART:FIRST-LAST runs some
+// of its rows, counted from 1, whether or not --full is given.
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -107,14 +108,19 @@ static double exponent(const double *x, const double *y, int count) {
   return (count * sxy - sx * sy) / (count * sxx - sx * sx);
 }
 
-static void run(const char *what, const growth_case *cases, int count) {
+// Rows of a part that are asked for, from 1.
+typedef struct rows {
+  int first, last;
+} rows;
+
+static void run(const char *what, const growth_case *cases, int count, rows asked) {
   double size[CASES_MOST], time_s[CASES_MOST], memory_mb[CASES_MOST];
   int done = 0;
   printf("\n| %s | modes | elements | degree | unknowns | processor time | peak memory |\n", what);
   printf("| ---: | ---: | ---: | ---: | ---: | ---: | ---: |\n");
   for (int i = 0; i < count; i++) {
     growth_cost cost;
-    if (!measure(&cost, &cases[i])) continue;
+    if (i + 1 < asked.first || i + 1 > asked.last || !measure(&cost, &cases[i])) continue;
     size[done] = cases[i].size > 0.0 ? cases[i].size : cost.unknowns;
     time_s[done] = cost.time_s;
     memory_mb[done++] = cost.memory_mb;
@@ -179,7 +185,7 @@ static char *make_chain(int cells, bool sharp) {
 }
 
 // The last meshes are as fine as they may be, of higher degree.
-static void grow_unknowns(double most) {
+static void grow_unknowns(double most, rows asked) {
   static const struct {
     double refinement;
     int degree;
@@ -195,21 +201,21 @@ static void grow_unknowns(double most) {
                                    .degree = meshes[i].degree,
                                    .num_modes = 3};
   }
-  run("unknowns of one cell", cases, count);
+  run("unknowns of one cell", cases, count, asked);
 }
 
-static void grow_chain(bool sharp, int most) {
+static void grow_chain(bool sharp, int most, rows asked) {
   growth_case cases[CASES_MOST];
   int count = 0;
   for (int cells = 1; cells <= most; cells *= 3) {
     cases[count++] = (growth_case){
         .size = cells, .text = make_chain(cells, sharp), .num_modes = cells < 9 ? cells : 9};
   }
-  run(sharp ? "cells, sharp irises" : "cells, round irises", cases, count);
+  run(sharp ? "cells, sharp irises" : "cells, round irises", cases, count, asked);
   for (int i = 0; i < count; i++) free((void *)(uintptr_t)cases[i].text);
 }
 
-static void grow_modes(int most) {
+static void grow_modes(int most, rows asked) {
   static const int modes[] = {1, 2, 5, 10, 20, 50, 100};
   growth_case cases[CASES_MOST];
   int count = 0;
@@ -217,24 +223,41 @@ static void grow_modes(int most) {
     if (modes[i] > most) continue;
     cases[count++] = (growth_case){.size = modes[i], .text = CELL, .num_modes = modes[i]};
   }
-  run("modes of one cell", cases, count);
+  run("modes of one cell", cases, count, asked);
 }
 
-static bool is_asked(int argc, char **argv, const char *part) {
+// Whether a part runs, and which rows of it: all of them where none are named.
+static bool is_asked(rows *asked, int argc, char **argv, const char *part) {
   bool any = false;
+  size_t length = strlen(part);
+  *asked = (rows){1, CASES_MOST};
   for (int i = 1; i < argc; i++) {
-    if (strcmp(argv[i], part) == 0) return true;
     any = any || argv[i][0] != '-';
+    if (strncmp(argv[i], part, length) != 0) continue;
+    if (argv[i][length] == '\0') return true;
+    if (argv[i][length] != ':') continue;
+    char *end;
+    asked->first = asked->last = (int)strtol(argv[i] + length + 1, &end, 10);
+    if (*end == '-') asked->last = (int)strtol(end + 1, &end, 10);
+    return true;
   }
   return !any;
 }
 
+static bool names_rows(int argc, char **argv) {
+  for (int i = 1; i < argc; i++) {
+    if (strchr(argv[i], ':')) return true;
+  }
+  return false;
+}
+
 int main(int argc, char **argv) {
   openblas_set_num_threads(1);
-  bool full = argc > 1 && strcmp(argv[1], "--full") == 0;
-  if (is_asked(argc, argv, "unknowns")) grow_unknowns(full ? 5e6 : 3e5);
-  if (is_asked(argc, argv, "chains")) grow_chain(false, full ? 81 : 27);
-  if (is_asked(argc, argv, "sharp")) grow_chain(true, full ? 81 : 9);
-  if (is_asked(argc, argv, "modes")) grow_modes(full ? 100 : 50);
+  bool full = (argc > 1 && strcmp(argv[1], "--full") == 0) || names_rows(argc, argv);
+  rows asked;
+  if (is_asked(&asked, argc, argv, "unknowns")) grow_unknowns(full ? 5e6 : 3e5, asked);
+  if (is_asked(&asked, argc, argv, "chains")) grow_chain(false, full ? 81 : 27, asked);
+  if (is_asked(&asked, argc, argv, "sharp")) grow_chain(true, full ? 81 : 9, asked);
+  if (is_asked(&asked, argc, argv, "modes")) grow_modes(full ? 100 : 50, asked);
   return 0;
 }
