@@ -8,6 +8,7 @@
 #include <unistd.h>
 
 #include "base/base.h"
+#include "base/threads.h"
 #include "solve/solution.h"
 
 // Of a program without any solution.
@@ -19,6 +20,10 @@ static const double DEGREE_USUAL = 8.0, TRIANGLES = 1.6, BENT_TOO = 2.0;
 // Vectors for each mode: those of a block with directions, corrections and their products, and
 // those behind that are iterated too; in slices those of three degrees, found and kept.
 static const double OF_BLOCK = 14.0, BEHIND = 3.0, OF_SLICES = 7.0;
+// Each thread beyond the first: what it touches of its stack and its share of the heap; fronts and
+// update matrices of the subtree it is at, of which there are few large ones.
+static const double THREAD_BYTES = 1e6, SUBTREE_BYTES = 3e6, SUBTREE_BYTES_OF_UNKNOWN = 7.0;
+static const double SUBTREES_AT_ONCE = 8.0;
 static const double SHARE = 0.8;
 
 cavum_memory_case cavum_memory_case_of(const cavum_mesh *mesh, int degree, int num_modes) {
@@ -29,8 +34,15 @@ cavum_memory_case cavum_memory_case_of(const cavum_mesh *mesh, int degree, int n
   return (cavum_memory_case){.num_unknowns = (double)cavum_space_size(mesh, degree),
                              .degree = degree,
                              .num_modes = num_modes,
+                             .num_threads = cavum_threads_count(),
                              .triangles = 2 * triangles > mesh->num_elements,
                              .from_file = mesh->node_order > 0};
+}
+
+static double bytes_of_threads(const cavum_memory_case *of) {
+  double helpers = cavum_max(of->num_threads - 1.0, 0.0);
+  double subtree = SUBTREE_BYTES + SUBTREE_BYTES_OF_UNKNOWN * of->num_unknowns;
+  return helpers * THREAD_BYTES + cavum_min(helpers, SUBTREES_AT_ONCE) * subtree;
 }
 
 double cavum_memory_estimate_bytes(const cavum_memory_case *of) {
@@ -40,7 +52,8 @@ double cavum_memory_estimate_bytes(const cavum_memory_case *of) {
   if (of->from_file) each *= BENT_TOO;
   double vectors = of->num_modes < CAVUM_SLICES_FROM ? OF_BLOCK * (of->num_modes + BEHIND)
                                                      : OF_SLICES * of->num_modes;
-  return PROGRAM_BYTES + of->num_unknowns * (each + vectors * (double)sizeof(double));
+  return PROGRAM_BYTES + of->num_unknowns * (each + vectors * (double)sizeof(double)) +
+         bytes_of_threads(of);
 }
 
 int cavum_memory_most_modes(const cavum_memory_case *of, bool scales, double limit_bytes) {

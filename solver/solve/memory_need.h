@@ -13,11 +13,12 @@
 typedef struct cavum_memory_case {
   double num_unknowns;
   int degree, num_modes;
-  bool triangles; /**< Of the mesh, rather than quadrilaterals. */
-  bool from_file; /**< The mesh is solved again with its sides bent. */
+  int num_threads; /**< At work on it; 0 is one. */
+  bool triangles;  /**< Of the mesh, rather than quadrilaterals. */
+  bool from_file;  /**< The mesh is solved again with its sides bent. */
 } cavum_memory_case;
 
-/** The case of a mesh at a degree. */
+/** The case of a mesh at a degree, on the threads that this computation may use. */
 cavum_memory_case cavum_memory_case_of(const cavum_mesh *mesh, int degree, int num_modes);
 
 /**
