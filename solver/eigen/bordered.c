@@ -114,7 +114,8 @@ static bool is_positive(const work *w) {
   return w->num_modes == 1 && w->problem->pencil->levels[w->problem->level].num_negative == below;
 }
 
-// Seven vectors a side, or fewer: the first of them.
+// Seven vectors a side, or fewer: the first of them; without right-hand sides that may be
+// overwritten the first is room for one.
 static cavum_status prepare(work *w, const cavum_bordered *problem, double *const *z,
                             double *const *b, int count, int vectors, cavum_error *error) {
   const cavum_pencil *p = problem->pencil;
@@ -139,10 +140,10 @@ static cavum_status prepare(work *w, const cavum_bordered *problem, double *cons
   double *next = w->mx + (int64_t)w->num_modes * w->n;
   for (int j = 0; j < count; j++) {
     side *s = &w->sides[j];
-    double **own[] = {&s->r, &s->mr, &s->p, &s->mp, &s->kp, &s->ap, &s->map};
+    double **own[] = {b ? &s->r : &s->b, &s->mr, &s->p, &s->mp, &s->kp, &s->ap, &s->map};
     for (int k = 0; k < vectors; k++, next += w->n) *own[k] = next;
     s->z = z[j];
-    s->b = b[j];
+    if (b) s->b = b[j];
   }
   return CAVUM_OK;
 }
@@ -343,17 +344,31 @@ static double measure_change(const work *w, double *const *mz, double *const *z_
   return sqrt(most);
 }
 
-// One solve from solutions whose products with M are known.
-static void solve_from(work *w, double *const *mz) {
-  double behind = w->k2_per_m2 - w->shift_per_m2;
+// to = a + factor_b * b + factor_c * c
+CAVUM_FAST static void combine(double *restrict to, const double *restrict a, double factor_b,
+                               const double *restrict b, double factor_c, const double *restrict c,
+                               cavum_index count) {
+  for (cavum_index i = 0; i < count; i++) to[i] = a[i] + factor_b * b[i] + factor_c * c[i];
+}
+
+// One solve from solutions whose products with M, times a sign, are known.
+static void solve_from(work *w, const double *const *b, double *const *mz, double sign) {
+  double behind = sign * (w->k2_per_m2 - w->shift_per_m2);
   for (int j = 0; j < w->count; j++) {
-    take_modes(w, &w->sides[j]);
-    add(w->sides[j].b, behind, mz[j], w->n);
+    side *s = &w->sides[j];
+    combine(s->b, b[j], behind, mz[j], -dot(w->modes[0], b[j], w->n), w->mx, w->n);
+    for (int i = 1; i < w->num_modes; i++) {
+      add(s->b, -dot(w->modes[i], b[j], w->n), w->mx + (int64_t)i * w->n, w->n);
+    }
+    s->r = s->z;
   }
   solve_all(w, true);
   for (int j = 0; j < w->count; j++) {
-    take_out(w, w->sides[j].r);
-    add(w->sides[j].z, 1.0, w->sides[j].r, w->n);
+    side *s = &w->sides[j];
+    take_out(w, s->z);
+    for (int i = 1; i < w->num_modes; i++) {
+      add(s->z, dot(w->modes[i], b[j], w->n) / w->apart_per_m2[i], w->modes[i], w->n);
+    }
   }
 }
 
@@ -369,6 +384,7 @@ static void solve_again(work *w, double *const *mz, double *const *mz_before) {
     }
     memcpy(s->mr, mz[j], (size_t)w->n * sizeof *s->mr);
     memcpy(s->p, s->z, (size_t)w->n * sizeof *s->p);
+    s->r = s->mp;
   }
   solve_all(w, true);
   for (int j = 0; j < w->count; j++) {
@@ -378,12 +394,12 @@ static void solve_again(work *w, double *const *mz, double *const *mz_before) {
 }
 
 static bool reach_from(work *w, double *const *mz, double *contraction,
-                       const cavum_bordered_near *near) {
+                       const cavum_bordered_near *near, const double *const *b) {
   double *before[CAVUM_BORDERED_MOST], *product_before[CAVUM_BORDERED_MOST];
   double accuracy = w->problem->accuracy;
   // Two solves are as many as it takes from nothing.
   if (!(*contraction * *contraction * FAR_CHANGE <= accuracy)) return false;
-  solve_from(w, near->mz);
+  solve_from(w, b, near->mz, 1.0);
   double first = measure_change(w, mz, near->z, near->mz);
   if (NEAR_FACTOR * *contraction * first <= accuracy) return true;
   if (!(*contraction * *contraction * first <= accuracy)) return false;
@@ -399,16 +415,16 @@ static bool reach_from(work *w, double *const *mz, double *contraction,
 
 cavum_status cavum_bordered_solve_near(double *const *z, cavum_bordered_start *start_of_others,
                                        bool *solved, const cavum_bordered *problem,
-                                       const cavum_bordered_near *near, double *const *b, int count,
-                                       cavum_error *error) {
+                                       const cavum_bordered_near *near, const double *const *b,
+                                       int count, cavum_error *error) {
   work w;
   CAVUM_ASSERT(count >= 1 && count <= CAVUM_BORDERED_MOST);
   *solved = false;
-  cavum_status status = prepare(&w, problem, z, b, count, 3, error);
+  cavum_status status = prepare(&w, problem, z, NULL, count, 4, error);
   if (status == CAVUM_OK) {
     double apart = fabs(w.k2_per_m2 - w.shift_per_m2);
     double contraction = near->contraction_m2 * apart;
-    *solved = reach_from(&w, start_of_others->mz, &contraction, near);
+    *solved = reach_from(&w, start_of_others->mz, &contraction, near, b);
     start_of_others->contraction = contraction;
     start_of_others->contraction_m2 = contraction / apart;
   }
@@ -417,12 +433,13 @@ cavum_status cavum_bordered_solve_near(double *const *z, cavum_bordered_start *s
 }
 
 cavum_status cavum_bordered_correct(double *const *z, const cavum_bordered *problem,
-                                    const cavum_bordered_start *start_of_others, double *const *b,
-                                    int count, cavum_error *error) {
+                                    const cavum_bordered_start *start_of_others,
+                                    const double *const *b, int count, cavum_error *error) {
   work w;
   CAVUM_ASSERT(count >= 1 && count <= CAVUM_BORDERED_MOST);
-  cavum_status status = prepare(&w, problem, z, b, count, 1, error);
-  if (status == CAVUM_OK) solve_from(&w, start_of_others->mz);
+  cavum_status status = prepare(&w, problem, z, NULL, count, 1, error);
+  double sign = start_of_others->opposite ? -1.0 : 1.0;
+  if (status == CAVUM_OK) solve_from(&w, b, start_of_others->mz, sign);
   clear_work(&w);
   return status;
 }

@@ -25,6 +25,7 @@ typedef struct cavum_bordered {
 /** What solutions leave for those of a degree close by. */
 typedef struct cavum_bordered_start {
   double *const *mz;     /**< Shape [count][num_unknowns]: M z, or NULL. */
+  bool opposite;         /**< They belong to the mode with the other sign. */
   double contraction;    /**< Part of an error that one more solve leaves, at most. */
   double contraction_m2; /**< The same over the distance of k^2 from the shift. */
 } cavum_bordered_start;
@@ -60,24 +61,24 @@ cavum_status cavum_bordered_solve(double *const *z, cavum_bordered_start *start,
  * @param[out] z       Shape [count][num_unknowns].
  * @param[out] start   Its mz is filled, and not NULL.
  * @param[out] solved  False where they are not: nothing is known then.
- * @param[in]  b       Shape [count][num_unknowns]; overwritten.
+ * @param[in]  b       Shape [count][num_unknowns].
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_bordered_solve_near(double *const *z, cavum_bordered_start *start, bool *solved,
                                        const cavum_bordered *problem,
-                                       const cavum_bordered_near *near, double *const *b, int count,
-                                       cavum_error *error);
+                                       const cavum_bordered_near *near, const double *const *b,
+                                       int count, cavum_error *error);
 
 /**
  * The same from the solutions of a degree close by, with one solve: z = T (b + (k^2 - shift) M z')
  * has the error of z' times the contraction.
  * @param[out] z      Shape [count][num_unknowns].
  * @param[in]  start  Of cavum_bordered_solve() at another level of this pencil.
- * @param[in]  b      Shape [count][num_unknowns]; overwritten.
+ * @param[in]  b      Shape [count][num_unknowns].
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_bordered_correct(double *const *z, const cavum_bordered *problem,
-                                    const cavum_bordered_start *start, double *const *b, int count,
-                                    cavum_error *error);
+                                    const cavum_bordered_start *start_of_others,
+                                    const double *const *b, int count, cavum_error *error);
 
 #endif

@@ -73,21 +73,20 @@ done:
   return status;
 }
 
+static void list_sides(const double *b[CAVUM_BORDERED_MOST], const cavum_functional *const *numbers,
+                       int count) {
+  for (int j = 0; j < count; j++) b[j] = numbers[j]->by_vector;
+}
+
 cavum_status cavum_adjoint_solve_near(double *const *z, cavum_bordered_start *start, bool *solved,
                                       const cavum_adjoint_mode *mode, double accuracy,
                                       const cavum_bordered_near *near,
                                       const cavum_functional *const *numbers, int count,
                                       cavum_error *error) {
   const cavum_bordered problem = cavum_adjoint_problem(mode, accuracy);
-  cavum_index n = count_unknowns(mode);
-  double *b[CAVUM_BORDERED_MOST] = {NULL};
-  cavum_status status = make_sides(b, n, count, error);
-  if (status == CAVUM_OK) {
-    fill_sides(b, numbers, n, count);
-    status = cavum_bordered_solve_near(z, start, solved, &problem, near, b, count, error);
-  }
-  free(b[0]);
-  return status;
+  const double *b[CAVUM_BORDERED_MOST];
+  list_sides(b, numbers, count);
+  return cavum_bordered_solve_near(z, start, solved, &problem, near, b, count, error);
 }
 
 cavum_status cavum_adjoint_correct(double *const *z, const cavum_bordered_start *start,
@@ -95,23 +94,17 @@ cavum_status cavum_adjoint_correct(double *const *z, const cavum_bordered_start 
                                    const cavum_functional *const *numbers, int count,
                                    cavum_error *error) {
   const cavum_bordered problem = cavum_adjoint_problem(mode, 0.0);
-  cavum_index n = count_unknowns(mode);
-  double *b[CAVUM_BORDERED_MOST] = {NULL};
-  cavum_status status = make_sides(b, n, count, error);
-  if (status == CAVUM_OK) {
-    fill_sides(b, numbers, n, count);
-    status = cavum_bordered_correct(z, &problem, start, b, count, error);
-  }
-  free(b[0]);
-  return status;
+  const double *b[CAVUM_BORDERED_MOST];
+  list_sides(b, numbers, count);
+  return cavum_bordered_correct(z, &problem, start, b, count, error);
 }
 
-cavum_form cavum_adjoint_form(double *z, const cavum_adjoint_mode *mode,
+cavum_form cavum_adjoint_form(double *u, const double *z, const cavum_adjoint_mode *mode,
                               const cavum_functional *number) {
   const double *x = mode->vector;
   double k2 = mode->k2_per_m2, by_k2 = number->by_k / (2.0 * sqrt(k2));
   cavum_index n = count_unknowns(mode);
-  for (cavum_index i = 0; i < n; i++) z[i] = by_k2 * x[i] - z[i];
+  for (cavum_index i = 0; i < n; i++) u[i] = by_k2 * x[i] - z[i];
   return (cavum_form){
-      .u = z, .x = x, .mass_u = k2, .mass_x = 0.5 * cblas_ddot(n, number->by_vector, 1, x, 1)};
+      .u = u, .x = x, .mass_u = k2, .mass_x = 0.5 * cblas_ddot(n, number->by_vector, 1, x, 1)};
 }

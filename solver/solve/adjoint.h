@@ -65,9 +65,10 @@ cavum_status cavum_adjoint_correct(double *const *z, const cavum_bordered_start 
 
 /**
  * The form of what the change of the mode does to a number: see mode_functionals.h.
- * @param[in,out] z  The adjoint vector, which becomes the u of the form.
+ * @param[out] u  That of the form, [num_unknowns]; may be z itself.
+ * @param[in]  z  The adjoint vector.
  */
-cavum_form cavum_adjoint_form(double *z, const cavum_adjoint_mode *mode,
+cavum_form cavum_adjoint_form(double *u, const double *z, const cavum_adjoint_mode *mode,
                               const cavum_functional *number);
 
 #endif

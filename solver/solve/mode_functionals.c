@@ -23,9 +23,6 @@ static const double AT_SHARP_CORNERS = 0.05, SHARP_EXPONENT = 0.9;
 static const double CANCELLING_RCOND = 0.1;
 // One solve is enough for those of lower degrees where it leaves less than this of an error.
 static const double CONTRACTION_MOST = 0.05;
-// After so many cells in turn that began from the one before, a cell begins from nothing again:
-// only then is the contraction measured of all that the solutions are made of.
-enum { USES_MOST = 16 };
 // Where more than this is asked of the figures, the vectors have their last digits improved first.
 static const double POLISH_BELOW = 1e-6, POLISH_ACCURACY = 1e-7;
 // Parts of int |E_z| dz of the other sign below this are rounding.
@@ -49,6 +46,7 @@ typedef struct work {
   bool exists[CAVUM_NUM_FUNCTIONALS], sizes_as_integral;
   double *polished;  // owned: the vector, where that of the solution is not good enough
   double *adjoint;   // owned, [parts][num_unknowns]
+  double *z[CAVUM_NUM_FUNCTIONALS];  // the adjoint vectors: there, or in the memory
 } work;
 
 static void clear_work(work *w) {
@@ -283,163 +281,137 @@ typedef struct adjoint_lists {
 } adjoint_lists;
 
 static adjoint_lists list_adjoints(work *w) {
-  cavum_mode_adjoints *known = w->input->adjoints;
   adjoint_lists lists = {.count = 0};
-  cavum_index n = w->modes->num_unknowns;
   for (int j = CAVUM_FUNCTIONAL_K2 + 1; j < CAVUM_NUM_FUNCTIONALS; j++) {
     if (!w->exists[j]) continue;
     lists.numbers[lists.count] = &w->parts[j];
-    lists.z[lists.count] = w->adjoint + j * (int64_t)n;
-    lists.mz[lists.count++] = known->products + j * (int64_t)n;
+    lists.z[lists.count] = w->z[j];
+    lists.mz[lists.count++] = w->input->adjoints->products[j];
   }
   return lists;
 }
 
-// Whether those of a higher degree are a start for all; then of the sign of the mode here.
+// Whether those of a higher degree are a start for all.
 static bool have_start(const work *w) {
-  cavum_mode_adjoints *known = w->input->adjoints;
-  cavum_index n = w->modes->num_unknowns;
-  const double *mode = w->modes->vectors + (int64_t)w->index * n;
+  const cavum_mode_adjoints *known = w->input->adjoints;
   if (!known->mode || known->contraction > CONTRACTION_MOST) return false;
   for (int j = CAVUM_FUNCTIONAL_K2 + 1; j < CAVUM_NUM_FUNCTIONALS; j++) {
     if (w->exists[j] && !known->exists[j]) return false;
   }
-  if (cblas_ddot(n, known->mode, 1, mode, 1) < 0.0) {
-    for (int j = CAVUM_FUNCTIONAL_K2 + 1; j < CAVUM_NUM_FUNCTIONALS; j++) {
-      if (known->exists[j]) cblas_dscal(n, -1.0, known->products + j * (int64_t)n, 1);
-    }
-  }
-  known->mode = mode;
   return true;
 }
 
-// Vectors of the memory: of a part, their products with M behind those of all parts, the mode at
-// the end.
-static double *remembered(const cavum_adjoint_memory *memory, int at) {
-  return memory->vectors + at * (int64_t)memory->num_unknowns;
-}
+// Those of the parts have a row each in a memory: k^2 has none.
+static const bool *rows_of(const work *w) { return w->exists + CAVUM_FUNCTIONAL_K2 + 1; }
 
-// Whether all that is solved for was solved for in a cell before, on a mesh of this topology.
-static bool knows_near(const work *w) {
-  const cavum_adjoint_memory *memory = w->input->memory;
-  const cavum_solution *solution = w->input->solution;
-  if (!memory || !memory->vectors || memory->topology != solution->topology ||
-      memory->degree != solution->reference.degree || memory->mode != w->input->mode ||
-      memory->num_unknowns != w->modes->num_unknowns || memory->uses >= USES_MOST) {
-    return false;
-  }
-  for (int j = CAVUM_FUNCTIONAL_K2 + 1; j < CAVUM_NUM_FUNCTIONALS; j++) {
-    if (w->exists[j] && !memory->exists[j]) return false;
-  }
-  return true;
-}
+_Static_assert(CAVUM_NUM_FUNCTIONALS - CAVUM_FUNCTIONAL_K2 - 1 <= CAVUM_BORDERED_MOST,
+               "the parts have rows in a memory");
 
+// From the cells before, where they are near enough.
 static cavum_status solve_near(work *w, const adjoint_lists *lists, cavum_bordered_start *start,
                                bool *solved, cavum_error *error) {
   cavum_adjoint_memory *memory = w->input->memory;
   const cavum_adjoint_mode mode = mode_of(w);
-  cavum_index n = memory->num_unknowns;
+  const cavum_adjoint_cell *from = cavum_adjoint_memory_start(memory, rows_of(w), mode.vector);
   double *z[CAVUM_NUM_FUNCTIONALS], *mz[CAVUM_NUM_FUNCTIONALS];
   int count = 0;
-  if (cblas_ddot(n, remembered(memory, 2 * CAVUM_NUM_FUNCTIONALS), 1, mode.vector, 1) < 0.0) {
-    cblas_dscal(2 * CAVUM_NUM_FUNCTIONALS * n, -1.0, memory->vectors, 1);
-  }
-  for (int j = CAVUM_FUNCTIONAL_K2 + 1; j < CAVUM_NUM_FUNCTIONALS; j++) {
-    if (!w->exists[j]) continue;
-    z[count] = remembered(memory, j);
-    mz[count++] = remembered(memory, CAVUM_NUM_FUNCTIONALS + j);
+  if (!from) return CAVUM_OK;
+  for (int j = 0; j < CAVUM_BORDERED_MOST; j++) {
+    if (!rows_of(w)[j]) continue;
+    z[count] = cavum_adjoint_memory_row(memory, from, j, false);
+    mz[count++] = cavum_adjoint_memory_row(memory, from, j, true);
   }
   const cavum_bordered_near near = {z, mz, memory->contraction_m2};
   return cavum_adjoint_solve_near(lists->z, start, solved, &mode, adjoint_accuracy(w), &near,
                                   lists->numbers, lists->count, error);
 }
 
-static cavum_status remember(work *w, const cavum_bordered_start *start, bool was_near,
-                             cavum_error *error) {
-  cavum_adjoint_memory *memory = w->input->memory;
-  cavum_index n = w->modes->num_unknowns;
-  size_t size = CAVUM_NUM_FUNCTIONALS * (size_t)n;
-  if (!memory) return CAVUM_OK;
-  if (!memory->vectors || memory->num_unknowns != n) {
-    cavum_adjoint_memory_clear(memory);
-    memory->vectors =
-        cavum_alloc_aligned((2 * CAVUM_NUM_FUNCTIONALS + 1) * (int64_t)n, sizeof *memory->vectors);
-  }
-  if (!memory->vectors) return cavum_fail_memory(error);
-  memory->num_unknowns = n;
-  memcpy(memory->vectors, w->adjoint, size * sizeof *memory->vectors);
-  memcpy(memory->vectors + size, w->input->adjoints->products, size * sizeof *memory->vectors);
-  memcpy(memory->vectors + 2 * size, mode_of(w).vector, (size_t)n * sizeof *memory->vectors);
-  memcpy(memory->exists, w->exists, sizeof memory->exists);
-  memory->topology = w->input->solution->topology;
-  memory->degree = w->input->solution->reference.degree;
-  memory->mode = w->input->mode;
-  memory->contraction_m2 = start->contraction_m2;
-  memory->uses = was_near ? memory->uses + 1 : 0;
-  return CAVUM_OK;
-}
-
-void cavum_adjoint_memory_clear(cavum_adjoint_memory *memory) {
-  if (!memory) return;
-  free(memory->vectors);
-  *memory = (cavum_adjoint_memory){0};
-}
-
 static cavum_status solve_fully(work *w, const adjoint_lists *lists, bool *solved,
                                 cavum_error *error) {
   cavum_mode_adjoints *known = w->input->adjoints;
   const cavum_adjoint_mode mode = mode_of(w);
-  bool keep = !known->mode;
+  bool keep = !known->mode, was_near = false;
+  cavum_adjoint_memory *memory = keep ? w->input->memory : NULL;
   cavum_bordered_start start = {.mz = keep ? lists->mz : NULL};
-  cavum_status status = CAVUM_OK;
-  bool was_near = false;
-  if (keep && knows_near(w)) status = solve_near(w, lists, &start, &was_near, error);
+  cavum_status status = memory ? solve_near(w, lists, &start, &was_near, error) : CAVUM_OK;
   *solved = was_near;
   if (status == CAVUM_OK && !was_near) {
     status = cavum_adjoint_solve(lists->z, &start, solved, &mode, adjoint_accuracy(w),
                                  lists->numbers, lists->count, error);
   }
   if (status != CAVUM_OK || !*solved || !keep) return status;
-  status = remember(w, &start, was_near, error);
-  if (status != CAVUM_OK) return status;
+  if (memory) {
+    cavum_adjoint_memory_end(memory, rows_of(w), mode.vector, start.contraction_m2, was_near);
+  }
   memcpy(known->exists, w->exists, sizeof known->exists);
   known->mode = w->modes->vectors + (int64_t)w->index * w->modes->num_unknowns;
   known->contraction = start.contraction;
   return CAVUM_OK;
 }
 
-static cavum_status solve_adjoints(work *w, bool *solved, cavum_error *error) {
+// Where the vectors go, and at the highest degree their products with M: into the memory, if there
+// is one.
+static cavum_status place_vectors(work *w, cavum_error *error) {
   cavum_mode_adjoints *known = w->input->adjoints;
-  int64_t room = CAVUM_NUM_FUNCTIONALS * (int64_t)w->modes->num_unknowns;
+  cavum_adjoint_memory *memory = w->input->memory;
+  const cavum_solution *solution = w->input->solution;
+  cavum_index n = w->modes->num_unknowns;
+  for (int j = 0; j < CAVUM_NUM_FUNCTIONALS; j++) w->z[j] = w->adjoint + j * (int64_t)n;
+  if (known->mode) return CAVUM_OK;
+  if (memory) {
+    const cavum_adjoint_key key = {solution->topology, solution->reference.degree, w->input->mode,
+                                   n};
+    cavum_status status = cavum_adjoint_memory_begin(memory, &key, error);
+    if (status != CAVUM_OK) return status;
+    for (int j = CAVUM_FUNCTIONAL_K2 + 1; j < CAVUM_NUM_FUNCTIONALS; j++) {
+      int row = j - CAVUM_FUNCTIONAL_K2 - 1;
+      w->z[j] = cavum_adjoint_memory_row(memory, &memory->next, row, false);
+      known->products[j] = cavum_adjoint_memory_row(memory, &memory->next, row, true);
+    }
+    return CAVUM_OK;
+  }
+  if (!known->own) {
+    known->own = cavum_alloc_aligned(CAVUM_NUM_FUNCTIONALS * (int64_t)n, sizeof *known->own);
+  }
+  if (!known->own) return cavum_fail_memory(error);
+  for (int j = 0; j < CAVUM_NUM_FUNCTIONALS; j++) known->products[j] = known->own + j * (int64_t)n;
+  return CAVUM_OK;
+}
+
+static cavum_status solve_adjoints(work *w, bool *solved, cavum_error *error) {
+  const cavum_mode_adjoints *known = w->input->adjoints;
   *solved = true;
   if (!needs_field(w->input)) return CAVUM_OK;
-  if (!known->products) known->products = cavum_alloc_aligned(room, sizeof *known->products);
-  if (!known->products) return cavum_fail_memory(error);
+  cavum_status status = place_vectors(w, error);
+  if (status != CAVUM_OK) return status;
   const adjoint_lists lists = list_adjoints(w);
   if (lists.count == 0) return CAVUM_OK;
   if (!have_start(w)) return solve_fully(w, &lists, solved, error);
   const cavum_adjoint_mode mode = mode_of(w);
-  const cavum_bordered_start start = {.mz = lists.mz, .contraction = known->contraction};
-  cavum_status status =
-      cavum_adjoint_correct(lists.z, &start, &mode, lists.numbers, lists.count, error);
+  cavum_index n = w->modes->num_unknowns;
+  const double *own = w->modes->vectors + (int64_t)w->index * n;
+  const cavum_bordered_start start = {.mz = lists.mz,
+                                      .opposite = cblas_ddot(n, known->mode, 1, own, 1) < 0.0,
+                                      .contraction = known->contraction};
+  status = cavum_adjoint_correct(lists.z, &start, &mode, lists.numbers, lists.count, error);
   return status == CAVUM_OK ? cavum_stop_check(error) : status;
 }
 
 void cavum_mode_adjoints_clear(cavum_mode_adjoints *adjoints) {
   if (!adjoints) return;
-  free(adjoints->products);
+  free(adjoints->own);
   *adjoints = (cavum_mode_adjoints){0};
 }
 
-// The form of the change of the mode; the adjoint vector is replaced.
+// The form of the change of the mode.
 static cavum_form form_of(work *w, cavum_functional_id part) {
   const cavum_adjoint_mode mode = mode_of(w);
   if (part == CAVUM_FUNCTIONAL_K2) {
     w->parts[part].value = mode.k2_per_m2;
     return (cavum_form){.u = mode.vector, .x = mode.vector, .mass_u = mode.k2_per_m2};
   }
-  double *z = w->adjoint + part * (int64_t)w->modes->num_unknowns;
-  return cavum_adjoint_form(z, &mode, &w->parts[part]);
+  double *u = w->adjoint + part * (int64_t)w->modes->num_unknowns;
+  return cavum_adjoint_form(u, w->z[part], &mode, &w->parts[part]);
 }
 
 // Adds the changes of the mode to the derivatives by the shape, and moves these to the curves: of

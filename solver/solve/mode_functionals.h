@@ -8,6 +8,7 @@
 #define CAVUM_SOLVE_MODE_FUNCTIONALS_H
 
 #include "element/mesh_gradient.h"
+#include "solve/adjoint_memory.h"
 #include "solve/solution.h"
 
 /** The numbers that figures are products of. */
@@ -42,28 +43,16 @@ typedef struct cavum_mode_functionals {
 /** What the adjoint solves at one degree leave for those at the degrees below it. */
 typedef struct cavum_mode_adjoints {
   bool exists[CAVUM_NUM_FUNCTIONALS];
-  double *products;   /**< Owned, [parts][num_unknowns]: of the vectors with M; NULL: none yet. */
-  const double *mode; /**< Borrowed: the vector of the mode there, [num_unknowns]. */
+  double *products[CAVUM_NUM_FUNCTIONALS]; /**< Borrowed, each [num_unknowns]: of the vectors with
+                                                M. */
+  double *own;                             /**< Owned: those, where no memory has them. */
+  const double
+      *mode; /**< Borrowed: the vector of the mode there, [num_unknowns]; NULL: none yet. */
   double contraction; /**< Part of an error that one more solve leaves. */
 } cavum_mode_adjoints;
 
 /** Frees what it owns; NULL is accepted. */
 void cavum_mode_adjoints_clear(cavum_mode_adjoints *adjoints);
-
-/** What the adjoint solves of one mode leave for those of the next cell, at the highest degree. */
-typedef struct cavum_adjoint_memory {
-  bool exists[CAVUM_NUM_FUNCTIONALS];
-  double *vectors;  /**< Owned, [parts][num_unknowns], the same of their products with M, and the
-                         vector of the mode; NULL: none yet. */
-  int64_t topology; /**< Of their mesh. */
-  int degree, mode;
-  cavum_index num_unknowns;
-  double contraction_m2; /**< See cavum_bordered_solve_near(). */
-  int uses;              /**< How often in turn they were the start. */
-} cavum_adjoint_memory;
-
-/** Frees what it owns and empties it; NULL is accepted. */
-void cavum_adjoint_memory_clear(cavum_adjoint_memory *memory);
 
 /** Where the peaks of E ([1]) and H ([0]) stand, at up to two places each. */
 typedef struct cavum_peak_places {
@@ -79,7 +68,7 @@ typedef struct cavum_mode_functionals_input {
   const cavum_cell *cell;
   const cavum_mesh_follower *follower;
   cavum_mode_adjoints *adjoints;  /**< Of this mode at a higher degree, or empty: then filled. */
-  cavum_adjoint_memory *memory;   /**< Of the cell before, then of this one; NULL: none is kept. */
+  cavum_adjoint_memory *memory;   /**< Of the cells before, then of this one; NULL: none is kept. */
   const cavum_peak_places *peaks; /**< Where fields are taken as peaks; needed with their parts. */
   int num_degrees;                /**< Of the solution, how many from the highest down. */
   const bool *needed;             /**< Shape [CAVUM_NUM_FUNCTIONALS]: parts that are asked for;

@@ -86,7 +86,8 @@ static cavum_status add_density(cavum_wall_density *d, work *w, int number, doub
   cavum_status status = CAVUM_OK;
   double *values = cavum_alloc(d->num_points, sizeof *values), *of_loss = NULL;
   if (!values) CAVUM_TRY(cavum_fail_memory(error));
-  const cavum_form form = cavum_adjoint_form(w->adjoint[number], &w->mode, &w->numbers[number]);
+  const cavum_form form =
+      cavum_adjoint_form(w->adjoint[number], w->adjoint[number], &w->mode, &w->numbers[number]);
   cavum_wall_density_of_form(values, &w->view, &form);
   if (loss) {
     of_loss = cavum_alloc(d->num_points, sizeof *of_loss);
