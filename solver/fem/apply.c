@@ -340,6 +340,7 @@ CAVUM_FAST static void sum_energies(cavum_lanes *restrict sums, const cavum_batc
 
 // What all functions share in a batch, and work space.
 typedef struct energy_work {
+  cavum_batch_map_room room;
   cavum_batch_map map;
   work w;
   double weight[CAVUM_GRID_MOST];
@@ -370,7 +371,7 @@ void cavum_discretisation_energies(double *curl2, double *h2, const cavum_discre
     for (int i = 0; i < cavum_reference_points(d->reference, batch->num_corners); i++) {
       e.weight[i] = cavum_discretisation_weight(d->reference, batch->num_corners, i);
     }
-    cavum_batch_map_fill(&e.map, d, batch);
+    e.map = cavum_batch_map_of(&e.room, d, batch);
     for (int m = 0; m < count; m++) add_energies(&curl2[m], &h2[m], &e, d, batch, x[m]);
   }
 }

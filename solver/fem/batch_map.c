@@ -27,27 +27,26 @@ static void set_lane(part *to, int lane, const cavum_edge_position *from, int n)
 }
 
 // The formula of cavum_blend_edges and its derivatives.
-CAVUM_FAST static void blend(cavum_batch_map *restrict map, const parts *restrict p, int n,
+CAVUM_FAST static void blend(const cavum_batch_map *restrict map, const parts *restrict p, int n,
                              const double *restrict x) {
+  cavum_lanes *restrict to_r = map->r;
+  cavum_lanes *restrict z_xi = map->z_xi, *restrict r_xi = map->r_xi;
+  cavum_lanes *restrict z_eta = map->z_eta, *restrict r_eta = map->r_eta;
   for (int j = 0; j < n; j++) {
     double b = 0.5 * (1.0 - x[j]), t = 0.5 * (1.0 + x[j]);
     for (int i = 0; i < n; i++) {
       int at = j * n + i;
       double l = 0.5 * (1.0 - x[i]), r = 0.5 * (1.0 + x[i]);
-      map->r[at] = b * p->bottom.r[i] + t * p->top.r[i] + l * p->left.r[j] + r * p->right.r[j];
-      map->z_xi[at] =
-          b * p->bottom.z_x[i] + t * p->top.z_x[i] + 0.5 * (p->right.z[j] - p->left.z[j]);
-      map->r_xi[at] =
-          b * p->bottom.r_x[i] + t * p->top.r_x[i] + 0.5 * (p->right.r[j] - p->left.r[j]);
-      map->z_eta[at] =
-          0.5 * (p->top.z[i] - p->bottom.z[i]) + l * p->left.z_x[j] + r * p->right.z_x[j];
-      map->r_eta[at] =
-          0.5 * (p->top.r[i] - p->bottom.r[i]) + l * p->left.r_x[j] + r * p->right.r_x[j];
+      to_r[at] = b * p->bottom.r[i] + t * p->top.r[i] + l * p->left.r[j] + r * p->right.r[j];
+      z_xi[at] = b * p->bottom.z_x[i] + t * p->top.z_x[i] + 0.5 * (p->right.z[j] - p->left.z[j]);
+      r_xi[at] = b * p->bottom.r_x[i] + t * p->top.r_x[i] + 0.5 * (p->right.r[j] - p->left.r[j]);
+      z_eta[at] = 0.5 * (p->top.z[i] - p->bottom.z[i]) + l * p->left.z_x[j] + r * p->right.z_x[j];
+      r_eta[at] = 0.5 * (p->top.r[i] - p->bottom.r[i]) + l * p->left.r_x[j] + r * p->right.r_x[j];
     }
   }
 }
 
-static void fill_blended(cavum_batch_map *map, const cavum_discretisation *d,
+static void fill_blended(const cavum_batch_map *map, const cavum_discretisation *d,
                          const cavum_batch *batch) {
   const cavum_reference *ref = d->reference;
   cavum_blend_edges one;
@@ -84,7 +83,7 @@ static void gather_nodes(nodes *to, const cavum_mesh *mesh, const cavum_batch *b
 }
 
 // All lanes at point `at` from the values of the functions of the lattice there.
-CAVUM_FAST static void sum_nodes(cavum_batch_map *restrict map, int at,
+CAVUM_FAST static void sum_nodes(const cavum_batch_map *restrict map, int at,
                                  const nodes *restrict lattice, const double *restrict value,
                                  const double *restrict d_xi, const double *restrict d_eta) {
   cavum_sum r = {0}, z_xi = {0}, r_xi = {0}, z_eta = {0}, r_eta = {0};
@@ -102,7 +101,7 @@ CAVUM_FAST static void sum_nodes(cavum_batch_map *restrict map, int at,
   cavum_sum_store(&map->r_eta[at], &r_eta);
 }
 
-static void fill_triangles(cavum_batch_map *map, const cavum_discretisation *d,
+static void fill_triangles(const cavum_batch_map *map, const cavum_discretisation *d,
                            const cavum_batch *batch) {
   nodes lattice;
   gather_nodes(&lattice, d->mesh, batch);
@@ -128,7 +127,7 @@ cavum_status cavum_batch_map_tabulate(double **lattice, const cavum_mesh *mesh,
 }
 
 // Quadrilaterals with nodes of their own.
-static void fill_quadrilaterals(cavum_batch_map *map, const cavum_discretisation *d,
+static void fill_quadrilaterals(const cavum_batch_map *map, const cavum_discretisation *d,
                                 const cavum_batch *batch) {
   const cavum_reference *ref = d->reference;
   cavum_map_point points[CAVUM_GRID_MOST];
@@ -147,7 +146,7 @@ static void fill_quadrilaterals(cavum_batch_map *map, const cavum_discretisation
   }
 }
 
-void cavum_batch_map_fill(cavum_batch_map *map, const cavum_discretisation *discretisation,
+void cavum_batch_map_fill(const cavum_batch_map *map, const cavum_discretisation *discretisation,
                           const cavum_batch *batch) {
   if (discretisation->mesh->node_order == 0) {
     fill_blended(map, discretisation, batch);
@@ -156,4 +155,17 @@ void cavum_batch_map_fill(cavum_batch_map *map, const cavum_discretisation *disc
   } else {
     fill_quadrilaterals(map, discretisation, batch);
   }
+}
+
+cavum_batch_map cavum_batch_map_of(cavum_batch_map_room *room,
+                                   const cavum_discretisation *discretisation,
+                                   const cavum_batch *batch) {
+  int points = cavum_reference_points(discretisation->reference, batch->num_corners);
+  if (discretisation->maps) {
+    return cavum_batch_map_in(discretisation->maps + batch->first_coeff / 4 * CAVUM_MAP_PARTS,
+                              points);
+  }
+  cavum_batch_map map = cavum_batch_map_in(room->parts, points);
+  cavum_batch_map_fill(&map, discretisation, batch);
+  return map;
 }

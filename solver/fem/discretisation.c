@@ -16,6 +16,8 @@
 enum { PIECE = 64 };
 // Of the rule for 1 / r, relative.
 static const double QUADRATURE_ERROR = 1e-13;
+// Maps of more batches than this take more memory than time.
+enum { MAPS_KEPT = 64 };
 // Mixed coefficients below this part of the others are rounding.
 static const double MIXED_LEAST = 1e-15;
 
@@ -209,11 +211,14 @@ CAVUM_FAST static void fill_batch(cavum_lanes *restrict coeff, batch_check *rest
                                   const cavum_batch_map *restrict map, const weights *restrict w,
                                   bool is_w, int count) {
   cavum_lanes *g11 = coeff, *g12 = g11 + count, *g22 = g12 + count, *mass = g22 + count;
+  const cavum_lanes *restrict of_r = map->r;
+  const cavum_lanes *restrict of_z_xi = map->z_xi, *restrict of_r_xi = map->r_xi;
+  const cavum_lanes *restrict of_z_eta = map->z_eta, *restrict of_r_eta = map->r_eta;
   cavum_lanes zero = {0}, mixed_square = {0};
   lane_flags unfolded = ~(lane_flags){0};
   for (int i = 0; i < count; i++) {
-    cavum_lanes r = map->r[i], z_xi = map->z_xi[i], r_xi = map->r_xi[i];
-    cavum_lanes z_eta = map->z_eta[i], r_eta = map->r_eta[i];
+    cavum_lanes r = of_r[i], z_xi = of_z_xi[i], r_xi = of_r_xi[i];
+    cavum_lanes z_eta = of_z_eta[i], r_eta = of_r_eta[i];
     cavum_lanes jacobian = z_xi * r_eta - z_eta * r_xi;
     cavum_lanes c = w->of_point[i] * r * r * r;
     if (!is_w) c = w->of_point[i] / r;
@@ -249,19 +254,25 @@ static cavum_status prepare_coefficients(cavum_discretisation *d, cavum_error *e
   const cavum_batch *last = &d->batches[d->num_batches - 1];  // of triangles where there are any
   int64_t points = cavum_reference_points(d->reference, last->num_corners);
   if (!d->coeff) d->coeff = cavum_alloc_aligned(last->first_coeff + 4 * points, sizeof *d->coeff);
+  if (!d->maps && d->num_batches <= MAPS_KEPT) {
+    d->maps = cavum_alloc_aligned(
+        last->first_coeff / 4 * CAVUM_MAP_PARTS + CAVUM_MAP_PARTS * points, sizeof *d->maps);
+    if (!d->maps) return cavum_fail_memory(error);
+  }
   if (!d->coeff) return cavum_fail_memory(error);
   if (d->mesh->node_order == 0 || last->num_corners != 3) return CAVUM_OK;
   return cavum_batch_map_tabulate(&d->lattice, d->mesh, d->reference, error);
 }
 
 // Coefficients of a batch; what was seen of it.
-static void fill_one(const cavum_discretisation *d, cavum_batch *batch, cavum_batch_map *map,
+static void fill_one(const cavum_discretisation *d, cavum_batch *batch, cavum_batch_map_room *room,
                      batch_check *check) {
   weights w;
   int count = cavum_reference_points(d->reference, batch->num_corners);
-  cavum_batch_map_fill(map, d, batch);
+  cavum_batch_map map = cavum_batch_map_of(room, d, batch);
+  if (d->maps) cavum_batch_map_fill(&map, d, batch);
   fill_weights(&w, d, batch);
-  fill_batch(d->coeff + batch->first_coeff, check, map, &w, d->unknown == CAVUM_UNKNOWN_H_OVER_R,
+  fill_batch(d->coeff + batch->first_coeff, check, &map, &w, d->unknown == CAVUM_UNKNOWN_H_OVER_R,
              count);
   batch->has_mixed = false;
   for (int l = 0; l < batch->count; l++) {
@@ -278,12 +289,12 @@ typedef struct filling {
 
 static void fill_some(void *context, int64_t from, int64_t end, int worker) {
   filling *f = context;
-  cavum_batch_map map;
+  cavum_batch_map_room room;
   batch_check check;
   (void)worker;
   for (int64_t b = from; b < end && b < atomic_load(&f->folded); b++) {
     cavum_batch *batch = &f->d->batches[b];
-    fill_one(f->d, batch, &map, &check);
+    fill_one(f->d, batch, &room, &check);
     if (check_folds(f->d, batch, &check, NULL) == CAVUM_OK) continue;
     int64_t first = atomic_load(&f->folded);
     while (b < first && !atomic_compare_exchange_weak(&f->folded, &first, b)) continue;
@@ -297,9 +308,9 @@ static cavum_status fill_coefficients(cavum_discretisation *d, cavum_error *erro
   cavum_threads_run(fill_some, &f, d->num_batches, PIECE,
                     d->num_batches > PIECE ? cavum_threads_count() : 1);
   if (f.folded < d->num_batches) {  // once more, for what it says
-    cavum_batch_map map;
+    cavum_batch_map_room room;
     batch_check check;
-    fill_one(d, &d->batches[f.folded], &map, &check);
+    fill_one(d, &d->batches[f.folded], &room, &check);
     return check_folds(d, &d->batches[f.folded], &check, error);
   }
   return cavum_stop_check(error);
@@ -401,7 +412,8 @@ cavum_status cavum_discretisation_refill(cavum_discretisation *discretisation, c
 
 void cavum_discretisation_drop_coefficients(cavum_discretisation *discretisation) {
   free(discretisation->coeff);
-  discretisation->coeff = NULL;
+  free(discretisation->maps);
+  discretisation->coeff = discretisation->maps = NULL;
 }
 
 void cavum_discretisation_clear(cavum_discretisation *discretisation) {
@@ -409,6 +421,7 @@ void cavum_discretisation_clear(cavum_discretisation *discretisation) {
   cavum_space_clear(&discretisation->space);
   free(discretisation->batches);
   free(discretisation->coeff);
+  free(discretisation->maps);
   free(discretisation->lattice);
   free(discretisation->index);
   free(discretisation->sign);

@@ -61,8 +61,10 @@ typedef struct cavum_discretisation {
   cavum_index num_batches;
   cavum_batch *batches; /**< Owned. */
   cavum_lanes *coeff;   /**< Owned, batch by batch: g11, g12, g22, mass, [4][points]. */
-  double *lattice;      /**< Owned, of meshes with nodes of their own and triangles: see
-                             cavum_batch_map_tabulate(). */
+  cavum_lanes *maps; /**< Owned: the maps of batches that are few, [CAVUM_MAP_PARTS][points]; NULL
+                          where they are worked out each time. See cavum_batch_map_of(). */
+  double *lattice;   /**< Owned, of meshes with nodes of their own and triangles: see
+                          cavum_batch_map_tabulate(). */
   cavum_index (*index)[CAVUM_LANES]; /**< Owned, by batch and local function: global unknowns; of an
                                           interior function consecutive ones, also those of lanes
                                           that are left. */

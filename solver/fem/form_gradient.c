@@ -53,6 +53,7 @@ typedef struct work {
   const cavum_discretisation *d;
   const cavum_batch *batch;
   cavum_batch_map map;
+  cavum_batch_map_room room;
   point_values x, u;
   point_factors points[CAVUM_GRID_MOST];
   map_factors factors[CAVUM_GRID_MOST];
@@ -97,7 +98,7 @@ static void begin_batch(work *w, const cavum_batch *batch) {
   const cavum_discretisation *d = w->d;
   int count = cavum_reference_points(d->reference, batch->num_corners);
   w->batch = batch;
-  cavum_batch_map_fill(&w->map, d, batch);
+  w->map = cavum_batch_map_of(&w->room, d, batch);
   for (int i = 0; i < count; i++) {
     w->weight[i] = cavum_discretisation_weight(d->reference, batch->num_corners, i);
   }
