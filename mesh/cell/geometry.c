@@ -336,7 +336,7 @@ static double rate_of_least(const leasts *l, int of, const cavum_curve_rate *rat
   double least = least_of(l, of), rate = NAN;
   for (int i = 0; i < l->count[of]; i++) {
     const candidate *c = &l->list[of][i];
-    double size = 0.0, own = cavum_curve_rate_dot(&size, &c->gradient, &rates[c->curve]);
+    double size = 0.0, own = cavum_curve_rates_dot(&size, &c->gradient, &rates[c->curve], 1);
     if (c->value > least + TIE * fabs(least)) continue;
     if (isnan(rate)) rate = own;
     if (fabs(own - rate) > TIE * (1.0 + size)) return NAN;
@@ -412,8 +412,10 @@ static cavum_status differentiate(double *slope, gradients *g, const cavum_cell 
   slope[CAVUM_GEOMETRY_VOLUME] = slope[CAVUM_GEOMETRY_WALL_AREA] = 0.0;
   double size = 0.0;
   for (cavum_index i = 0; i < g->contour->num_curves; i++) {
-    slope[CAVUM_GEOMETRY_VOLUME] += cavum_curve_rate_dot(&size, &g->in.by_volume[i], &g->rates[i]);
-    slope[CAVUM_GEOMETRY_WALL_AREA] += cavum_curve_rate_dot(&size, &g->in.by_area[i], &g->rates[i]);
+    slope[CAVUM_GEOMETRY_VOLUME] +=
+        cavum_curve_rates_dot(&size, &g->in.by_volume[i], &g->rates[i], 1);
+    slope[CAVUM_GEOMETRY_WALL_AREA] +=
+        cavum_curve_rates_dot(&size, &g->in.by_area[i], &g->rates[i], 1);
   }
   return CAVUM_OK;
 }

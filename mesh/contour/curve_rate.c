@@ -239,22 +239,39 @@ void cavum_curve_rate_add_many(cavum_curve_rate *gradient, const cavum_curve *cu
   }
 }
 
-static double dot(double *size, const double *a, const double *b, int count) {
-  double sum = 0.0;
-  for (int i = 0; i < count; i++) {
-    double product = a[i] * b[i];
-    sum += product;
-    *size += fabs(product);
+// In lanes, the sizes beside the sum; numbers that do not fill them up one by one.
+CAVUM_FAST static void dot(double *restrict sum, double *restrict size, const double *restrict a,
+                           const double *restrict b, int64_t count) {
+  enum { HALF = CAVUM_LANES / 2 };
+  typedef int64_t bits __attribute__((vector_size(HALF * sizeof(int64_t))));
+  const bits all_but_sign = ~(bits){0} & INT64_MAX;
+  cavum_half sums = {0}, sizes = {0};
+  int64_t i = 0;
+  for (; i + HALF <= count; i += HALF) {
+    cavum_half product =
+        *(const cavum_half_anywhere *)(a + i) * *(const cavum_half_anywhere *)(b + i);
+    sums += product;
+    sizes += (cavum_half)((bits)product & all_but_sign);
   }
-  return sum;
+  for (int l = 0; l < HALF; l++) {
+    *sum += sums[l];
+    *size += sizes[l];
+  }
+  for (; i < count; i++) {
+    *sum += a[i] * b[i];
+    *size += fabs(a[i] * b[i]);
+  }
 }
 
-double cavum_curve_rate_dot(double *size, const cavum_curve_rate *a, const cavum_curve_rate *b) {
-  enum { COUNT = sizeof *a / sizeof(double) };
-  double numbers[2][COUNT];
-  memcpy(numbers[0], a, sizeof *a);
-  memcpy(numbers[1], b, sizeof *b);
-  return dot(size, numbers[0], numbers[1], COUNT);
+_Static_assert(sizeof(cavum_curve_rate) % sizeof(double) == 0, "rates are made of numbers alone");
+
+double cavum_curve_rates_dot(double *size, const cavum_curve_rate *a, const cavum_curve_rate *b,
+                             cavum_index count) {
+  double sum = 0.0;
+  *size = 0.0;
+  dot(&sum, size, (const double *)a, (const double *)b,
+      (int64_t)count * (int64_t)(sizeof *a / sizeof(double)));
+  return sum;
 }
 
 // Rate of the eccentric angle of an end: the part of its velocity along the arc that centre and

@@ -63,8 +63,12 @@ typedef struct cavum_curve_places {
 void cavum_curve_rate_add_many(cavum_curve_rate *gradient, const cavum_curve *curve,
                                const cavum_curve_places *places, int vectors);
 
-/** Sum of the products of all numbers; their sizes are added to *size. */
-double cavum_curve_rate_dot(double *size, const cavum_curve_rate *a, const cavum_curve_rate *b);
+/**
+ * Sum of the products of all numbers of so many curves.
+ * @param[out] size  Sum of their sizes.
+ */
+double cavum_curve_rates_dot(double *size, const cavum_curve_rate *a, const cavum_curve_rate *b,
+                             cavum_index count);
 
 /** Sets the rates of the angles of an arc from those of its ends, centre and half axes. */
 void cavum_curve_rate_set_angles(cavum_curve_rate *rate, const cavum_curve *arc);

@@ -188,10 +188,5 @@ cavum_status cavum_mesh_gradients_gather(cavum_mesh_gradient *const *gradients, 
 
 double cavum_mesh_gradient_dot(double *size, const cavum_mesh_gradient *gradient,
                                const cavum_curve_rate *rates) {
-  double sum = 0.0;
-  *size = 0.0;
-  for (cavum_index i = 0; i < gradient->mesh->num_curves; i++) {
-    sum += cavum_curve_rate_dot(size, &gradient->curves[i], &rates[i]);
-  }
-  return sum;
+  return cavum_curve_rates_dot(size, gradient->curves, rates, gradient->mesh->num_curves);
 }

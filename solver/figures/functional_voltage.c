@@ -277,21 +277,29 @@ void cavum_functional_add_axis(cavum_functional *functional, const cavum_view *v
 static double beta_terms(const cavum_view *view, const cavum_wall_traces *traces,
                          cavum_boundary_edge of, double beta, const cavum_phasor *direction) {
   const cavum_mesh *mesh = view->field.discretisation->mesh;
-  double k_per_m = sqrt(view->field.k2_per_m2), origin_m = cavum_mesh_mirror_plane_m(mesh), sum = 0;
+  double k_per_m = sqrt(view->field.k2_per_m2), origin_m = cavum_mesh_mirror_plane_m(mesh);
   cavum_trace trace = cavum_trace_create(&view->field, of.element, of.local_edge);
-  for (int k = 1; k + 1 < CAVUM_WALL_SAMPLES; k++) {
-    double x = 0.0;
-    cavum_edge_position p =
-        cavum_element_edge_at(mesh, of.element, of.local_edge, view->boundary->sample[k]);
-    for (int i = 0; i <= traces->degree; i++) {
-      x += trace.coeff[i] * traces->value[i][k / CAVUM_LANES][k % CAVUM_LANES];
-    }
-    double at = p.z - origin_m, angle = k_per_m * at / beta;
-    double by_angle = direction->im * cos(angle) - direction->re * sin(angle);
-    sum -= view->boundary->weight[k] * axis_admittance(view, of.element) * x * p.z_x * by_angle *
-           k_per_m * at / (beta * beta);
+  // The axis is straight.
+  double first = cavum_element_edge_at(mesh, of.element, of.local_edge, -1.0).z - origin_m;
+  double last = cavum_element_edge_at(mesh, of.element, of.local_edge, 1.0).z - origin_m;
+  double half = 0.5 * (last - first);
+  cavum_lanes at[CAVUM_WALL_VECTORS], angle[CAVUM_WALL_VECTORS];
+  cavum_lanes cosine[CAVUM_WALL_VECTORS], sine[CAVUM_WALL_VECTORS], sum = {0};
+  for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
+    at[v] = 0.5 * (first + last) + half * cavum_wall_lanes(view->boundary->sample)[v];
+    angle[v] = k_per_m / beta * at[v];
   }
-  return sum;
+  cavum_phases(cosine, sine, angle, CAVUM_WALL_VECTORS);
+  for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
+    cavum_lanes x = {0};
+    for (int i = 0; i <= traces->degree; i++) x += trace.coeff[i] * traces->value[i][v];
+    // The ends have no weight.
+    sum += cavum_wall_lanes(view->boundary->weight)[v] * x * at[v] *
+           (direction->re * sine[v] - direction->im * cosine[v]);
+  }
+  double all = 0.0;
+  for (int l = 0; l < CAVUM_LANES; l++) all += sum[l];
+  return all * half * axis_admittance(view, of.element) * k_per_m / (beta * beta);
 }
 
 void cavum_functional_add_beta(cavum_functional *functional, const cavum_view *view,

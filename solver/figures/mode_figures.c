@@ -169,6 +169,11 @@ static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *voltag
   voltage at = voltage_at(&v, cell->beta);
   *voltage_of_cell = at.value;
   set_cancellation(values, &v, &at);
+  values->has_sums = true;
+  values->at_beta = at.value;
+  values->at_beta_of_axis = at.of_axis;
+  values->plain_v = v.of_e;
+  values->plain_of_axis = v.of_axis;
   if (at.of_axis) values->voltage_exponent = values->axis_exponent;
   if (at.of_axis || v.of_axis) values->integral_exponent = values->axis_exponent;
   if (at.size > 0.0) put_voltage_figures(values, view, at.size, v.of_e, v.of_abs);

@@ -6,6 +6,7 @@
 #ifndef CAVUM_FIGURES_MODE_FIGURES_H
 #define CAVUM_FIGURES_MODE_FIGURES_H
 
+#include "figures/axis.h"
 #include "figures/surface.h"
 #include "figures/view.h"
 
@@ -31,6 +32,10 @@ typedef struct cavum_mode_values {
   // What vanishes shows in *_over_abs, what the error of the vector costs in *_rcond; all 0 without
   // an axis.
   double integral_over_abs, voltage_over_abs; /**< |int E_z dz| and V over int |E_z| dz. */
+  bool has_sums;                              /**< The next four are known. */
+  cavum_phasor at_beta; /**< V at the speed of the cell, and whether it comes from the axis. */
+  bool at_beta_of_axis, plain_of_axis;
+  double plain_v; /**< int E_z dz, likewise. */
   double terms_v; /**< What V is the sum of: int |E_z| dz, or the integral of the sizes along the
                        outline where V comes from it and that is larger. */
   double voltage_rcond;  /**< V over that. */

@@ -181,16 +181,30 @@ int cavum_surface_place_peak(cavum_peak_place *places, const cavum_wall_samples 
   return places[1].edge >= 0 && places[1].value >= (1.0 - part) * places[0].value ? 2 : 1;
 }
 
+// No point between the neighbours of sample k of an edge is nearer than this: the way there along
+// the wall is taken off twice, since it may be longer than between samples.
+static double least_distance(const cavum_wall_shape *shape, int k, cavum_point from) {
+  int low = k > 0 ? k - 1 : 0, high = k + 1 < CAVUM_WALL_SAMPLES ? k + 1 : k;
+  double z_m = shape->z_m[k], r_m = shape->r_m[k];
+  double below = hypot(shape->z_m[low] - z_m, shape->r_m[low] - r_m);
+  double above = hypot(shape->z_m[high] - z_m, shape->r_m[high] - r_m);
+  return hypot(z_m - from.z_m, r_m - from.r_m) - 2.0 * cavum_max(below, above);
+}
+
 cavum_peak_place cavum_surface_follow_peak(const cavum_peak_place *place,
                                            const cavum_wall_samples *samples,
                                            const cavum_view *view, bool electric) {
   cavum_point from = point_of(view, place);
   cavum_peak_place best = *place;
   double nearest = HUGE_VAL;
-  for (cavum_index i = 0; i < view->boundary->num_metal; i++) {
+  cavum_index count = view->boundary->num_metal;
+  // From its own edge on: most others are too far away then.
+  for (cavum_index n = 0; n < count; n++) {
+    cavum_index i = (place->edge + n) % count;
     const double *at = field_of(&samples[i], electric);
     for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) {
       if (!is_top(at, k) || fabs(at[k]) < FOLLOW_LEAST * place->value) continue;
+      if (least_distance(&view->boundary->shape[i], k, from) > nearest) continue;
       cavum_peak_place here = find_top(view, at, i, k, electric);
       cavum_point p = point_of(view, &here);
       double away = hypot(p.z_m - from.z_m, p.r_m - from.r_m);

@@ -18,13 +18,16 @@ cavum_status cavum_derivative_values_create(cavum_derivative_values *values,
   int count = motion->dimensions.count;
   cavum_derivative_values made = {.motion = motion,
                                   .figures = figures,
-                                  .values = cavum_alloc(count, sizeof *made.values),
+                                  .values = cavum_alloc_aligned(count, sizeof *made.values),
                                   .reason = cavum_alloc(count, sizeof *made.reason),
                                   .other = cavum_alloc(count, sizeof *made.other),
                                   .is_split = cavum_alloc(count, sizeof *made.is_split)};
   if (!made.values || !made.reason || !made.other || !made.is_split) {
     cavum_derivative_values_clear(&made);
     return cavum_fail_memory(error);
+  }
+  for (int i = 0; i < count; i++) {
+    for (int id = 0; id < CAVUM_NUM_FIGURES; id++) made.values[i][id].count = 0;
   }
   *values = made;
   return CAVUM_OK;

@@ -148,14 +148,51 @@ static cavum_status begin(work *w, cavum_functional_id part, cavum_error *error)
   return status;
 }
 
-// The voltage from where its figure has it.
+// What the figures of this very vector have been made of; NULL: they were made of another.
+static const cavum_mode_values *values_of(const work *w) {
+  const cavum_mode_values *values =
+      &w->input->solution->modes[w->input->mode].values[w->input->below];
+  return values->has_sums && !w->polished ? values : NULL;
+}
+
+// The voltage from where its figure has it; false: the axis.
+static bool find_voltage(cavum_phasor *voltage, const work *w, double of_abs) {
+  const cavum_mode_values *values = values_of(w);
+  double beta = w->input->cell->beta, terms;
+  if (values) {
+    *voltage = values->at_beta;
+    return !values->at_beta_of_axis;
+  }
+  if (cavum_outline_voltage(voltage, &terms, &w->view, w->samples, beta) &&
+      (beta == 1.0 || terms <= CAVUM_CANCELLATION_MOST * of_abs)) {
+    return true;
+  }
+  *voltage = cavum_axis_voltage(&w->axis, sqrt(w->view.field.k2_per_m2), beta);
+  return false;
+}
+
+static bool find_integral(double *integral, const work *w, double of_e, double of_abs) {
+  const cavum_mode_values *values = values_of(w);
+  double terms;
+  *integral = of_e;
+  if (values) {
+    if (!values->plain_of_axis) *integral = values->plain_v;
+    return !values->plain_of_axis;
+  }
+  double outline;
+  if (!cavum_outline_integral(&outline, &terms, &w->view, w->samples) ||
+      terms > CAVUM_CANCELLATION_MOST * of_abs) {
+    return false;
+  }
+  *integral = outline;
+  return true;
+}
+
 static cavum_status add_voltage(work *w, double of_abs, cavum_error *error) {
   cavum_functional *f = &w->parts[CAVUM_FUNCTIONAL_VOLTAGE];
-  double beta = w->input->cell->beta, terms, k_per_m = sqrt(w->view.field.k2_per_m2);
+  double beta = w->input->cell->beta;
   cavum_phasor voltage;
-  bool holds = cavum_outline_voltage(&voltage, &terms, &w->view, w->samples, beta) &&
-               (beta == 1.0 || terms <= CAVUM_CANCELLATION_MOST * of_abs);
-  if (!holds) voltage = cavum_axis_voltage(&w->axis, k_per_m, beta);
+  bool holds = find_voltage(&voltage, w, of_abs);
   if (!(hypot(voltage.re, voltage.im) > 0.0)) return CAVUM_OK;
   cavum_status status = begin(w, CAVUM_FUNCTIONAL_VOLTAGE, error);
   if (status != CAVUM_OK) return status;
@@ -177,11 +214,9 @@ static bool has_one_sign_above(const work *w) {
 
 static cavum_status add_integrals(work *w, double of_e, double of_abs, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  double outline, terms;
-  bool holds = cavum_outline_integral(&outline, &terms, &w->view, w->samples) &&
-               terms <= CAVUM_CANCELLATION_MOST * of_abs;
+  double outline;
+  bool holds = find_integral(&outline, w, of_e, of_abs);
   cavum_phasor on_axis = {of_e, 0.0};
-  if (!holds) outline = of_e;
   if (outline != 0.0) {
     CAVUM_TRY(begin(w, CAVUM_FUNCTIONAL_INTEGRAL, error));
     if (holds) {
@@ -225,6 +260,7 @@ cavum_status cavum_mode_functionals_place_peaks(cavum_peak_places *peaks,
   cavum_wall_samples *samples = cavum_alloc(input->boundary->num_conducting, sizeof *samples);
   if (!samples) return cavum_fail_memory(error);
   cavum_surface_sample(samples, &view);
+  peaks->of = input->solution;
   for (int electric = 0; electric < 2; electric++) {
     peaks->count[electric] = cavum_surface_place_peak(
         peaks->places[electric], samples, &view, electric == 1, peak_tie(input, ids[electric]));
@@ -240,7 +276,11 @@ static cavum_status add_peaks(work *w, bool electric, cavum_error *error) {
   const cavum_peak_place *places = w->input->peaks->places[electric];
   for (int i = 0; i < w->input->peaks->count[electric] && places[0].value > 0.0; i++) {
     cavum_functional_id part = parts[electric][i];
-    cavum_peak_place place = cavum_surface_follow_peak(&places[i], w->samples, &w->view, electric);
+    bool is_there = w->input->peaks->of == w->input->solution && w->input->below == 0;
+    cavum_peak_place place =
+        is_there && !w->polished
+            ? places[i]
+            : cavum_surface_follow_peak(&places[i], w->samples, &w->view, electric);
     cavum_boundary_edge edge = w->view.boundary->conducting[place.edge];
     cavum_status status = begin(w, part, error);
     if (status != CAVUM_OK) return status;

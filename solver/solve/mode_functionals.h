@@ -56,6 +56,7 @@ void cavum_mode_adjoints_clear(cavum_mode_adjoints *adjoints);
 
 /** Where the peaks of E ([1]) and H ([0]) stand, at up to two places each. */
 typedef struct cavum_peak_places {
+  const cavum_solution *of; /**< Borrowed: at its highest degree. */
   cavum_peak_place places[2][2];
   int count[2];
 } cavum_peak_places;
