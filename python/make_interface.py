@@ -26,15 +26,23 @@ typedef struct python_watch { double next_s, interval_s; void *self; bool raised
 typedef struct python_solving {
   cavum_solver *solver;
   python_watch *watch;
-  cavum_result *result;
-  cavum_status status;
+  bool busy;  /* A thread solves: another is refused. */
   cavum_error error;
 } python_solving;
+typedef struct python_failure {
+  cavum_result *result;  /* The best there is; taken by who sets it to NULL. */
+  cavum_status status;
+  bool was_busy;
+  cavum_error error;
+} python_failure;
 """
 ADDED = TYPES + """
 bool cavum_watch_asks(void *data);
 cavum_result *python_solve(python_solving *with, const cavum_cell *cell);
+python_failure *python_last_failure(void);
+bool python_forget(python_solving *with);
 void python_free_result(cavum_result *result);
+cavum_figure python_figure(const cavum_result *result, int mode, cavum_figure_id figure);
 extern "Python" bool python_asked_to_stop(void *self);
 extern "Python" void python_hears(cavum_log_severity severity, const char *where,
                                   const char *message, void *data);
@@ -57,16 +65,45 @@ static bool cavum_watch_asks(void *data) {
   watch->next_s = now_s + watch->interval_s;
   return python_asked_to_stop(watch->self);
 }
-/* The result; NULL: not all is well, and what came is in `with`. */
+static bool begin(python_solving *with) { return !__atomic_exchange_n(&with->busy, true, __ATOMIC_ACQUIRE); }
+static void end(python_solving *with) { __atomic_store_n(&with->busy, false, __ATOMIC_RELEASE); }
+static bool python_forget(python_solving *with) {
+  if (!begin(with)) return false;
+  cavum_solver_forget(with->solver);
+  end(with);
+  return true;
+}
+static _Thread_local python_failure failure;
+static python_failure *python_last_failure(void) { return &failure; }
+static void keep_failure(cavum_result *result, cavum_status status, const cavum_error *error, bool was_busy) {
+  cavum_result_destroy(&failure.result);
+  failure.result = result;
+  failure.status = status;
+  failure.was_busy = was_busy;
+  if (error) failure.error = *error;
+}
+/* The result; NULL: not all is well, and what came is the last failure of this thread. */
 static cavum_result *python_solve(python_solving *with, const cavum_cell *cell) {
+  if (!begin(with)) {
+    keep_failure(NULL, CAVUM_ERR_USAGE, NULL, true);
+    return NULL;
+  }
+  cavum_result *result = NULL;
   with->watch->next_s = 0.0;
   with->error.message[0] = '\\0';
-  with->result = NULL;
-  with->status = cavum_solver_solve(&with->result, with->solver, cell, &with->error);
-  return with->status == CAVUM_OK && !with->watch->raised ? with->result : NULL;
+  cavum_status status = cavum_solver_solve(&result, with->solver, cell, &with->error);
+  if (status != CAVUM_OK || with->watch->raised) {
+    keep_failure(result, status, &with->error, false);
+    result = NULL;
+  }
+  end(with);
+  return result;
 }
 static void python_free_result(cavum_result *result) {
   cavum_result_destroy(&result);
+}
+static cavum_figure python_figure(const cavum_result *result, int mode, cavum_figure_id figure) {
+  return cavum_mode_figure(cavum_result_mode(result, mode), figure);
 }
 """
 

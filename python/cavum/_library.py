@@ -2,6 +2,8 @@
 """The C library: errors as exceptions, texts, arrays without copies, and how it is stopped."""
 from __future__ import annotations
 
+import json
+import operator
 import os
 import reprlib
 from typing import TYPE_CHECKING, Any, Callable, NoReturn, Optional
@@ -23,6 +25,10 @@ else:
 
 # Seconds between two looks at Python while the library works: for Ctrl-C and `stop`.
 WATCH_INTERVAL_S = 0.05
+
+# Says whether to stop; hears of progress: severity, where, message.
+Stop = Callable[[], bool]
+Log = Callable[[str, str, str], None]
 
 
 class CavumError(Exception):
@@ -76,7 +82,66 @@ def encode_path(path: Any, expected: str = "the path of a file") -> bytes:
     """A file name as the library takes it."""
     if not isinstance(path, (str, bytes, os.PathLike)):
         refuse_type(expected, path)
-    return os.fsencode(path)
+    return _without_zero(os.fsencode(path))
+
+
+def name_of(name: Any, expected: str) -> bytes:
+    """A key or another name as the library takes it."""
+    if not isinstance(name, str):
+        refuse_type(expected, name)
+    return _without_zero(name.encode())
+
+
+def _without_zero(text: bytes) -> bytes:
+    """The library would read no further."""
+    if b"\0" in text:
+        raise ValueError(f"a zero byte in {text!r}")
+    return text
+
+
+def put(struct: Any, member: str, value: Any, name: str) -> None:
+    """Sets a number of a struct of the library, or says what the argument `name` should be."""
+    there = getattr(struct, member)
+    kind = "True or False" if isinstance(there, bool) else "a whole number" if isinstance(there, int) else "a number"
+    try:
+        # Whole numbers are not made of others: what is behind the point would be lost.
+        setattr(struct, member, operator.index(value) if isinstance(there, int) else number_of(value, name))
+    except TypeError:
+        refuse_type(f"{kind} for {name}", value)
+    except OverflowError:
+        raise ValueError(f"{name}: {value} is out of range") from None
+
+
+def number_of(value: Any, name: str) -> float:
+    """A number as the library takes it; text is none."""
+    try:
+        if not isinstance(value, (str, bytes)):
+            return float(value)
+    except (TypeError, ValueError):
+        pass
+    return refuse_type(f"a number for {name}", value)
+
+
+def function_of(value: Any, name: str) -> Any:
+    """A function of the user, or None."""
+    if value is not None and not callable(value):
+        refuse_type(f"a function for {name}", value)
+    return value
+
+
+def json_of(tree: Any) -> bytes:
+    """A dictionary of keys as text; numbers and arrays of NumPy and paths are welcome."""
+    return json.dumps(tree, default=_plain, ensure_ascii=False).encode()
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, os.PathLike):
+        return os.fspath(value)
+    if hasattr(value, "tolist"):  # of NumPy
+        return value.tolist()
+    if hasattr(value, "__float__"):  # a Figure
+        return float(value)
+    return refuse_type("numbers, texts, lists and dictionaries", value)
 
 
 def new_error() -> Any:
@@ -120,9 +185,10 @@ class Watch:
     Exceptions in the functions of the user, Ctrl-C among them, end the work and are raised then.
     """
 
-    def __init__(self, stop: Optional[Callable[[], bool]] = None,
-                 heard: Optional[Callable[[str, str, str], None]] = None):
-        self.stop, self.heard, self.exception = stop, heard, None
+    def __init__(self, stop: Optional[Stop] = None,
+                 heard: Optional[Log] = None):
+        self.stop, self.heard = function_of(stop, "stop"), function_of(heard, "log")
+        self.exception: Optional[BaseException] = None
         self.handle = ffi.new_handle(self)
         self.watch = ffi.new("python_watch *", {"interval_s": WATCH_INTERVAL_S, "self": self.handle})
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import json
-from typing import Any, Callable, Dict, Optional, Tuple
+from typing import Any, Dict, Optional, Tuple
 
-from ._library import Watch, encode_path, ffi, lib, new_error, raise_error, take_text
+from ._library import Log, Stop, Watch, encode_path, ffi, lib, new_error, number_of, put, raise_error, take_text
 from .cell import Cell
 from .outputs import keep_inputs
 from .solving import make_options
@@ -32,21 +32,25 @@ class AsBuilt(Dict[str, Any]):
         raise_error(lib.cavum_store_write_as_built(name, self._built, error), error)
 
 
-def as_built(path: Any, mode: int = 1, section_mm: float = 0.0, draws: int = 0, seed: int = 1,
-             stop: Optional[Callable[[], bool]] = None, **options: Any) -> AsBuilt:
+def as_built(path: Any, mode: int = 0, section_mm: float = 0.0, draws: int = 0, seed: int = 1,
+             stop: Optional[Stop] = None, log: Optional[Log] = None, **choices: Any) -> AsBuilt:
     """Solves the measured wall of a cell file, and its drawing.
 
-    section_mm: length of the pieces of wall, 0: a twentieth of it. draws: so many walls are drawn and solved.
+    mode: counted from 0. section_mm: length of the pieces of wall, 0: a twentieth of it. draws: so many walls are
+    drawn and solved. stop, log and choices are those of solve().
     Raises NotConverged with the best comparison as `result` when the accuracy is not reached.
     """
-    choices, error, name = ffi.new("cavum_as_built_choices *"), new_error(), encode_path(path)
-    lib.cavum_as_built_choices_set_defaults(choices, ffi.sizeof("cavum_as_built_choices"))
-    choices.mode, choices.section_m, choices.num_draws, choices.seed = mode - 1, 1e-3 * section_mm, draws, seed
+    wanted, error, name = ffi.new("cavum_as_built_choices *"), new_error(), encode_path(path)
+    lib.cavum_as_built_choices_set_defaults(wanted, ffi.sizeof("cavum_as_built_choices"))
+    put(wanted, "mode", mode, "mode")
+    put(wanted, "num_draws", draws, "draws")
+    put(wanted, "seed", seed, "seed")
+    wanted.section_m = 1e-3 * number_of(section_mm, "section_mm")
     place = ffi.new("cavum_as_built **")
-    watch, made = Watch(stop), make_options(**options)
+    watch, made = Watch(stop, log), make_options(**choices)
     watch.put_into(made)
     watch.begin()
-    status = lib.cavum_as_built_run(place, name, choices, made, error)
+    status = lib.cavum_as_built_run(place, name, wanted, made, error)
     watch.end()
     if place[0] == ffi.NULL:
         raise_error(status, error)

@@ -2,25 +2,26 @@
 """The shape of a cell."""
 from __future__ import annotations
 
-import json
 from typing import Any, Dict, Mapping, Tuple, Union
 
-from ._library import CavumError, encode_path, ffi, lib, new_error, raise_error, refuse_type, take_text, text_of
+from ._library import (CavumError, encode_path, ffi, json_of, lib, name_of, new_error, number_of, put, raise_error, refuse_type,
+                       take_text, text_of)
 from .outputs import keep_inputs, keep_others, names_of
 
 _set, _NULL = lib.cavum_cell_set, ffi.NULL
 # Keys that cells have, as the library takes them.
 _known: Dict[str, bytes] = {}
+_A_KEY = "the key of a number of the cell"
 
 
 def _member(name: str, text: str) -> property:
     """A number of the cell that no solve of its shape depends on; a solve checks its range."""
-    def get(cell: Cell) -> float:
+    def get(cell: Cell) -> Any:
         return getattr(cell._cell, name)
 
-    def put(cell: Cell, value: float) -> None:
-        setattr(cell._cell, name, value)
-    return property(get, put, doc=text)
+    def put_it(cell: Cell, value: float) -> None:
+        put(cell._cell, name, value, name.replace("_hz", "_Hz"))
+    return property(get, put_it, doc=text)
 
 
 class Cell:
@@ -36,14 +37,19 @@ class Cell:
         """From the text of a cell file, or from a dictionary; `name` is for messages and mesh paths."""
         if not isinstance(source, (str, Mapping)):
             refuse_type("the text of a cell file, or a dictionary of its keys (cavum.Cell.read(path) reads a file)", source)
-        text = source if isinstance(source, str) else json.dumps(source)
-        if text and ":" not in text:  # as each key has
-            raise CavumError(f"{name}: expected the text of a cell file, found {text!r}: cavum.Cell.read(path) reads a file",
+        if isinstance(source, str) and source and ":" not in source:  # as each key has
+            raise CavumError(f"{name}: expected the text of a cell file, found {source!r}: cavum.Cell.read(path) reads a file",
                              "ERR_INPUT")
-        data = text.encode()
-        self._take(lambda cell, error: lib.cavum_cell_read_text(cell, data, len(data), name.encode(), error))
+        data, called = source.encode() if isinstance(source, str) else json_of(source), name_of(name, "a name for messages")
+        self._take(lambda cell, error: lib.cavum_cell_read_text(cell, data, len(data), called, error))
+
+    # Nothing else is set: a number of the shape is cell["iris_radius_mm"]. _from: files beside its own that a cell
+    # comes from, if it was made from others.
+    __slots__ = ("_cell", "_from", "__weakref__")
+    _from: Tuple[str, ...]
 
     def _take(self, read: Any) -> None:
+        self._from = ()
         self._cell = ffi.gc(ffi.new("cavum_cell *"), lib.cavum_cell_clear)
         lib.cavum_cell_set_defaults(self._cell)
         error = new_error()
@@ -60,8 +66,14 @@ class Cell:
         """Another cell that is equal to the bit."""
         return Cell(self.text())._made_from(self._inputs())
 
-    # Files beside its own that a cell comes from, if it was made from others.
-    _from: Tuple[str, ...] = ()
+    def __copy__(self) -> Cell:
+        return self.copy()
+
+    def __deepcopy__(self, _: Any) -> Cell:
+        return self.copy()
+
+    def __reduce__(self) -> Tuple[Any, ...]:
+        return _take_over, (self.text(), self._inputs())
 
     def _made_from(self, names: Tuple[str, ...]) -> Cell:
         self._from = names
@@ -105,7 +117,7 @@ class Cell:
 
     def __getitem__(self, key: str) -> float:
         value, error = ffi.new("double *"), new_error()
-        raise_error(lib.cavum_cell_get(value, self._cell, key.encode(), error), error)
+        raise_error(lib.cavum_cell_get(value, self._cell, name_of(key, _A_KEY), error), error)
         return value[0]
 
     def __setitem__(self, key: str, value: float) -> None:
@@ -115,19 +127,24 @@ class Cell:
         except (KeyError, TypeError):
             pass
         # A key for the first time, or what is refused, which has changed nothing and is refused again with a message.
-        name, error = key.encode(), new_error()
-        raise_error(_set(self._cell, name, float(value), error), error)
+        name, error = name_of(key, _A_KEY), new_error()
+        raise_error(_set(self._cell, name, number_of(value, key), error), error)
         _known[key] = name
 
-    def describe(self, key: str) -> dict:
+    def describe(self, key: str) -> Dict[str, Any]:
         """Full key, unit, value and range of a number of the cell."""
         info, error = ffi.new("cavum_cell_key_info *"), new_error()
-        raise_error(lib.cavum_cell_describe_key(info, self._cell, key.encode(), error), error)
+        raise_error(lib.cavum_cell_describe_key(info, self._cell, name_of(key, _A_KEY), error), error)
         return {"key": text_of(info.key), "unit": text_of(info.unit), "value": info.value, "low": info.low,
                 "high": info.high}
 
     def __repr__(self) -> str:
         return f"<cavum.Cell {self.title!r}>"
+
+
+def _take_over(text: str, inputs: Tuple[str, ...]) -> Cell:
+    """A cell of another process, or one that was kept."""
+    return Cell(text)._made_from(inputs)
 
 
 def cell_of(cell: Any) -> Any:

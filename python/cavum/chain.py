@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
-from typing import Any, Callable, Dict, Mapping, Optional, Union
+import operator
+from typing import Any, Dict, Mapping, Optional, Union
 
-from ._library import Watch, encode_path, ffi, lib, new_error, raise_error, take_text
+from ._library import Log, Stop, Watch, encode_path, ffi, json_of, lib, name_of, new_error, raise_error, take_text
 from .cell import Cell
 from .outputs import keep_inputs, names_of
 from .solving import make_options
@@ -28,7 +29,7 @@ class Steps(Dict[str, Any]):
 
     def cell(self, step: Union[int, str]) -> Cell:
         """The cell behind a step, by its name or its number from 0, the drawing."""
-        number = lib.cavum_steps_find(self._steps, step.encode()) if isinstance(step, str) else step
+        number = lib.cavum_steps_find(self._steps, name_of(step, "a step")) if isinstance(step, str) else operator.index(step)
         if number < 0:
             raise KeyError(step)
         made, text, error = ffi.new("cavum_cell *"), ffi.new("char **"), new_error()
@@ -46,21 +47,23 @@ class Steps(Dict[str, Any]):
         raise_error(lib.cavum_store_write_steps(name, self._result, error), error)
 
 
-def steps(chain: Any, stop: Optional[Callable[[], bool]] = None, **choices: Any) -> Steps:
+def steps(chain: Any, stop: Optional[Stop] = None, log: Optional[Log] = None,
+          **choices: Any) -> Steps:
     """Follows the steps of a step file, or of its keys as a dictionary, both ways.
 
     The cell is named in it, from the folder of the file (from the present folder for a dictionary).
+    stop, log and choices are those of solve().
     """
     place, error = ffi.new("cavum_steps **"), new_error()
     if isinstance(chain, Mapping):
-        text = json.dumps(chain).encode()
+        text = json_of(chain)
         raise_error(lib.cavum_steps_open_text(place, text, len(text), ffi.NULL, error), error)
     else:
         name = encode_path(chain, "the path of a step file, or its keys as a dictionary")
         raise_error(lib.cavum_steps_open(place, name, error), error)
     opened = ffi.gc(place[0], lambda it: lib.cavum_steps_close(ffi.new("cavum_steps **", it)))
     result = ffi.new("cavum_steps_result **")
-    watch, options = Watch(stop), make_options(**choices)
+    watch, options = Watch(stop, log), make_options(**choices)
     watch.put_into(options)
     watch.begin()
     status = lib.cavum_steps_run(result, opened, options, error)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import json
-from typing import Any, Callable, Dict, Optional
+from typing import Any, Dict, Optional
 
-from ._library import Watch, encode_path, ffi, lib, new_error, numpy, raise_error, take_text
+from ._library import Log, Stop, Watch, encode_path, ffi, lib, new_error, numpy, raise_error, take_text
 
 
 class ColdTest(dict):
@@ -32,12 +32,12 @@ def _number(value: Any) -> float:
     return float(value) if isinstance(value, (int, float)) else float("nan")
 
 
-def evaluate_coldtest(path: Any, stop: Optional[Callable[[], bool]] = None) -> ColdTest:
+def evaluate_coldtest(path: Any, stop: Optional[Stop] = None, log: Optional[Log] = None) -> ColdTest:
     """Evaluates a test file (YAML) with its readings. Raises CavumError with file, line and column."""
     error, text = new_error(), ffi.new("char **")
     file = ffi.gc(ffi.new("cavum_coldtest_file *"), lib.cavum_coldtest_file_clear)
     raise_error(lib.cavum_coldtest_file_read(file, encode_path(path), error), error)
-    report, watcher = ffi.new("cavum_coldtest_report **"), Watch(stop)
+    report, watcher = ffi.new("cavum_coldtest_report **"), Watch(stop, log)
     watch = ffi.new("cavum_coldtest_watch *", lib.cavum_coldtest_watch_default())
     watcher.put_into(watch)
     watcher.begin()

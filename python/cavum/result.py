@@ -7,8 +7,8 @@ import json
 import math
 from typing import Any, Dict, Iterator, List, Mapping, NamedTuple, Optional, Tuple
 
-from ._library import (CavumError, array_of, encode_path, ffi, lib, new_error, numpy, pointer_to, raise_error,
-                       take_text, text_of)
+from ._library import (CavumError, array_of, encode_path, ffi, lib, name_of, new_error, numpy, pointer_to, put, raise_error,
+                       refuse_type, take_text, text_of)
 from .cell import Cell
 from .outputs import keep_inputs
 
@@ -22,53 +22,68 @@ _FORMATS = ("svg", "pdf", "png")
 _VIEWS = ("sheet", "section", "axis", "wall", "mesh")
 
 
-class Figure(NamedTuple):
+class Figure:
     """A number with its uncertainty: the true value lies within value +- uncertainty.
 
-    Infinite for a field peak at a sharp re-entrant corner, then without uncertainty.
+    Infinite for a field peak at a sharp re-entrant corner, then without uncertainty. float() of it is its value, and
+    formats are those of numbers: f"{figure:.3f}"; without one it is its text, 1288.12567(31) MHz.
     """
 
+    __slots__ = ("value", "uncertainty", "unit", "_shown")
     value: float
     uncertainty: float
     unit: str
-    text: str = ""
+    _shown: Any
+
+    def __init__(self, value: float, uncertainty: float, unit: str, shown: Any = ""):
+        """`shown`: its text, or the figure of the library and its number, of which a text is made when it is looked at."""
+        self.value, self.uncertainty, self.unit, self._shown = value, uncertainty, unit, shown
+
+    @property
+    def text(self) -> str:
+        """As the program shows it; "" for derivatives and couplings, which it shows by all their digits."""
+        if isinstance(self._shown, str):
+            return self._shown
+        figure, number = self._shown
+        text = ffi.new("char[]", lib.CAVUM_FIGURE_TEXT_SIZE)
+        lib.cavum_figure_to_text(text, ffi.addressof(figure), number)
+        return text_of(text)
+
+    def _numbers(self) -> Tuple[float, float, str]:
+        return self.value, self.uncertainty, self.unit
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Figure):
+            return NotImplemented
+        return self._numbers() == other._numbers()
+
+    def __hash__(self) -> int:
+        return hash(self._numbers())
+
+    def __reduce__(self) -> Tuple[Any, ...]:
+        return Figure, (*self._numbers(), self.text)
 
     def __float__(self) -> float:
         return self.value
 
+    def __format__(self, form: str) -> str:
+        return format(self.value, form) if form else str(self)
+
     def __repr__(self) -> str:
         return self.text or f"{self.value:.10g} +- {self.uncertainty:.2g} {self.unit}"
 
-    __str__ = __repr__
-
 
 @functools.lru_cache(maxsize=256)
-def find_figure(key: str) -> Tuple[int, float]:
-    """Number of a figure and how many SI units one of its key's unit is."""
+def find_figure(key: str) -> Tuple[int, float, str]:
+    """Number of a figure, how many SI units one of its key's unit is, and that unit: "MHz" of "frequency_MHz"."""
     number, unit_si, error = ffi.new("cavum_figure_id *"), ffi.new("double *"), new_error()
-    raise_error(lib.cavum_figure_find(number, unit_si, key.encode(), error), error)
-    return int(number[0]), unit_si[0]
-
-
-def _as_figure(figure: Any, number: int, key: str, unit_si: float) -> Optional[Figure]:
-    if figure.state == lib.CAVUM_FIGURE_ABSENT:
-        return None
-    text = ffi.new("char[]", lib.CAVUM_FIGURE_TEXT_SIZE)
-    place = ffi.new("cavum_figure *", figure)
-    lib.cavum_figure_to_text(text, place, number)
-    unit = _unit_of(key, number)
-    if figure.state == lib.CAVUM_FIGURE_UNBOUNDED:
-        return Figure(math.inf, math.nan, unit, text_of(text))
-    return Figure(figure.value / unit_si, figure.uncertainty / unit_si, unit, text_of(text))
-
-
-def _unit_of(key: str, number: int) -> str:
-    """The SI unit of a figure, or the one that its key ends in: "MHz" of "frequency_MHz"."""
-    if find_figure(key)[1] == 1.0:
-        return text_of(_INFO[number].unit)
-    if key.endswith("_mT_per_MV_per_m"):
-        return "mT/(MV/m)"
-    return key.rsplit("_", 1)[-1]
+    raise_error(lib.cavum_figure_find(number, unit_si, name_of(key, "the key of a figure"), error), error)
+    unit = key.rsplit("_", 1)[-1]
+    if unit_si[0] == 1.0:
+        unit = text_of(_INFO[number[0]].unit)
+    elif key.endswith("_mT_per_MV_per_m"):
+        unit = "mT/(MV/m)"
+    return int(number[0]), unit_si[0], unit
 
 
 class Profile(NamedTuple):
@@ -106,7 +121,10 @@ class Fields(NamedTuple):
     e_r_V_per_m: numpy.ndarray
 
 
-class Mode(Mapping):
+_figure, _PRESENT, _ABSENT = lib.python_figure, lib.CAVUM_FIGURE_PRESENT, lib.CAVUM_FIGURE_ABSENT
+
+
+class Mode(Mapping[str, Figure]):
     """One mode: its figures by their keys, in the unit that the key names.
 
         mode["frequency_MHz"], mode["r_over_q_linac_ohm"].uncertainty
@@ -114,21 +132,27 @@ class Mode(Mapping):
 
     def __init__(self, result: Result, number: int):
         self._result, self._number = result, number
-        self._mode = lib.cavum_result_mode(result._result, number)
+
+    @property
+    def _mode(self) -> Any:
+        return lib.cavum_result_mode(self._result._result, self._number)
 
     def __getitem__(self, key: str) -> Figure:
         try:
-            number, unit_si = find_figure(key)
+            number, unit_si, unit = find_figure(key)
         except CavumError as error:
             raise KeyError(str(error)) from None
-        figure = _as_figure(lib.cavum_mode_figure(self._mode, number), number, key, unit_si)
-        if figure is None:
+        figure = _figure(self._result._result, self._number, number)
+        state = figure.state
+        if state == _PRESENT:
+            return Figure(figure.value / unit_si, figure.uncertainty / unit_si, unit, (figure, number))
+        if state == _ABSENT:
             raise KeyError(f"{key}: this mode has no such figure")
-        return figure
+        return Figure(math.inf, math.nan, unit, (figure, number))
 
     def __iter__(self) -> Iterator[str]:
-        return (key for key, number in _IDS.items()
-                if lib.cavum_mode_figure(self._mode, number).state != lib.CAVUM_FIGURE_ABSENT)
+        result, mode = self._result._result, self._number
+        return (key for key, number in _IDS.items() if _figure(result, mode, number).state != _ABSENT)
 
     def __len__(self) -> int:
         return sum(1 for _ in self)
@@ -145,7 +169,10 @@ class Mode(Mapping):
 
     def peak_position_m(self, key: str) -> Tuple[float, float]:
         """(z, r) of the peak that a figure is about; KeyError where it has none."""
-        figure = lib.cavum_mode_figure(self._mode, find_figure(key)[0])
+        try:
+            figure = _figure(self._result._result, self._number, find_figure(key)[0])
+        except CavumError as error:
+            raise KeyError(str(error)) from None
         if not figure.has_position:
             raise KeyError(f"{key}: no position")
         return figure.at.z_m, figure.at.r_m
@@ -172,12 +199,14 @@ class Mode(Mapping):
     def beta_curve(self) -> BetaCurve:
         """R/Q over the particle speed; needs profiles=True."""
         curve = self._mode.beta_curve
+        if curve.num_points == 0:
+            raise ValueError("solve with profiles=True to have R/Q over beta")
         return BetaCurve(*(array_of(self._result, getattr(curve, name), curve.num_points)
                            for name in ("beta", "r_over_q_linac_ohm", "uncertainty_ohm")))
 
     def field_at(self, z_m: Any, r_m: Any) -> Fields:
         """The field at points; z_m and r_m are broadcast against each other. Needs fields=True."""
-        z, r = numpy.broadcast_arrays(numpy.asarray(z_m, float), numpy.asarray(r_m, float))
+        z, r = numpy.broadcast_arrays(_coordinates(z_m, "z_m"), _coordinates(r_m, "r_m"))
         shape, z, r = z.shape, numpy.ascontiguousarray(z).ravel(), numpy.ascontiguousarray(r).ravel()
         out = [numpy.empty(z.size) for _ in range(3)]
         error = new_error()
@@ -189,6 +218,8 @@ class Mode(Mapping):
     def _field(self) -> Any:
         fields = self._result._fields
         if self._number not in fields:
+            if self._mode.field.num_points == 0:
+                raise ValueError("solve with fields=True to have fields")
             place, error = ffi.new("cavum_mode_field **"), new_error()
             raise_error(lib.cavum_mode_field_create(place, self._result._result, self._number, error), error)
             fields[self._number] = ffi.gc(place[0], _destroy_field)
@@ -200,22 +231,33 @@ class Mode(Mapping):
 
         Needs derivatives=True.
         """
-        result, found = self._result._result, {}
+        result, options = self._result._result, self._result._options
+        if result.num_dimensions == 0 and not (options and options.derivatives):
+            raise ValueError("solve with derivatives=True to have derivatives")
+        found: Dict[str, Dict[str, Figure]] = {}
         for d in range(result.num_dimensions):
             dimension = result.dimensions[d]
-            found[text_of(dimension.key)] = by_figure = {}
+            by_figure = found[text_of(dimension.key)] = {}
             for key, number in _IDS.items():
                 derivative = lib.cavum_result_derivative(result, self._number, d, number)
-                if derivative.state != lib.CAVUM_FIGURE_PRESENT:
+                if derivative.state != _PRESENT:
                     continue
-                scale = dimension.unit_si / find_figure(key)[1]
-                unit = f"{_unit_of(key, number)} / {text_of(dimension.unit)}"
-                by_figure[key] = Figure(derivative.value * scale, derivative.uncertainty * scale, unit)
+                _, unit_si, unit = find_figure(key)
+                scale = dimension.unit_si / unit_si
+                by_figure[key] = Figure(derivative.value * scale, derivative.uncertainty * scale,
+                                        f"{unit} / {text_of(dimension.unit)}")
         return found
 
     def __repr__(self) -> str:
         return "\n".join([f"{self.label or 'mode'} (mode {self._number + 1})"] +
                          [f"  {key:36} {self[key]}" for key in self])
+
+
+def _coordinates(values: Any, name: str) -> numpy.ndarray:
+    array = numpy.asarray(values)
+    if array.size and array.dtype.kind not in "fiu":  # None would be NaN
+        refuse_type(f"numbers for {name}", values)
+    return array.astype(float)
 
 
 def _destroy_field(field: Any) -> None:
@@ -294,7 +336,7 @@ class Result:
     def k_cc(self) -> Optional[Figure]:
         """Cell-to-cell coupling; None unless coupling=True."""
         figure = self._result.coupling
-        if figure.state != lib.CAVUM_FIGURE_PRESENT:
+        if figure.state != _PRESENT:
             return None
         return Figure(figure.value, figure.uncertainty, "1")
 
@@ -330,7 +372,8 @@ class Result:
             raise ValueError(f"{format!r}, {view!r}: expected one of {', '.join(_FORMATS)} and one of {', '.join(_VIEWS)}")
         options.format = getattr(lib, "CAVUM_PICTURE_" + format.upper())
         options.view = getattr(lib, "CAVUM_VIEW_" + view.upper())
-        options.mode, options.width_px = mode, width_px
+        put(options, "mode", mode, "mode")
+        put(options, "width_px", width_px, "width_px")
         data, size, error = ffi.new("char **"), ffi.new("size_t *"), new_error()
         status = lib.cavum_picture_draw_result(data, size, self._with_fields()._result, options, error)
         raise_error(status, error)
@@ -344,7 +387,8 @@ class Result:
         if mode.field.num_points > 0 and mode.axis.num_points > 0:
             return self
         if self._cell is None or lib.cavum_cell_digest(self._cell._cell) != self._result.cell_digest:
-            raise ValueError("no fields are kept, and the cell has changed: solve with fields=True, profiles=True")
+            why = "is not known" if self._cell is None else "has changed"
+            raise ValueError(f"no fields are kept, and the cell {why}: solve with fields=True, profiles=True")
         from .solving import solve  # which needs this module
         return solve(self._cell, fields=True, profiles=True)
 

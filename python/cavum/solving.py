@@ -2,29 +2,32 @@
 """Solving: once, or for many neighbouring cells."""
 from __future__ import annotations
 
-from typing import Any, Callable, Optional
+from typing import Any, Optional
 
-from ._library import Watch, ffi, lib, new_error, raise_error
+from ._library import Log, Stop, Watch, ffi, lib, new_error, put, raise_error
 from .cell import Cell, cell_of
 from .result import Result
 
 _solve = lib.python_solve
 
 
-def make_options(degree: int = 0, refinement: float = 0.0, use_symmetry: bool = True, coupling: bool = False,
-                 coupling_of_inner_cell: bool = False, profiles: bool = False, fields: bool = False,
-                 field_order: Optional[int] = None, derivatives: bool = False, work_limit_s: float = 0.0,
-                 memory_limit_bytes: float = 0.0) -> Any:
+# What solve() says of each, and the members of the options of the library that they are.
+_CHOICES = ("degree", "refinement", "use_symmetry", "coupling", "coupling_of_inner_cell", "profiles", "fields", "field_order",
+            "derivatives", "work_limit_s", "memory_limit_bytes")
+
+
+def make_options(**choices: Any) -> Any:
     """The options of the library; solve() says what they are."""
     options = ffi.new("cavum_solve_options *", lib.cavum_solve_options_default())
-    options.degree, options.refinement = degree, refinement
-    options.use_symmetry, options.coupling = use_symmetry, coupling or coupling_of_inner_cell
-    options.coupling_of_inner_cell, options.profiles = coupling_of_inner_cell, profiles
-    options.field_order = lib.CAVUM_FIELD_ORDER_CHOSEN if fields else 0
-    if field_order is not None:
-        options.field_order = field_order
-    options.derivatives, options.work_limit_s = derivatives, work_limit_s
-    options.memory_limit_bytes = memory_limit_bytes
+    for name in choices:
+        if name not in _CHOICES:
+            raise TypeError(f"there is no choice {name!r}; there are {', '.join(_CHOICES)}")
+    if choices.pop("fields", False) and choices.get("field_order") is None:
+        choices["field_order"] = lib.CAVUM_FIELD_ORDER_CHOSEN
+    for name, value in choices.items():
+        if value is not None or name != "field_order":
+            put(options, name, value, name)
+    options.coupling = options.coupling or options.coupling_of_inner_cell
     return options
 
 
@@ -35,8 +38,7 @@ class Solver:
     Also a context manager.
     """
 
-    def __init__(self, stop: Optional[Callable[[], bool]] = None,
-                 log: Optional[Callable[[str, str, str], None]] = None, **choices: Any):
+    def __init__(self, stop: Optional[Stop] = None, log: Optional[Log] = None, **choices: Any):
         """Takes the choices of solve()."""
         self._watch = Watch(stop, log)
         self._options = make_options(**choices)
@@ -62,10 +64,13 @@ class Solver:
         if self._solver is None:
             raise ValueError("the solver is closed") from None
 
-    def _give_up(self, cell: Cell) -> Result:
+    def _give_up(self, cell: Cell) -> Any:
         """Raises what a function of the user raised, or what the library said."""
-        came = self._with
+        came = lib.python_last_failure()
+        if came.was_busy:
+            raise RuntimeError("the solver is solving a cell already: each thread has a solver of its own")
         best = Result(came.result, cell, self._options) if came.result != ffi.NULL else None
+        came.result = ffi.NULL
         self._watch.end()
         raise_error(came.status, came.error, best)
         return best
@@ -73,13 +78,15 @@ class Solver:
     def forget(self) -> None:
         """The next solve gives the bits of a fresh solver."""
         self._check_open()
-        lib.cavum_solver_forget(self._solver)
+        if not lib.python_forget(self._with):
+            raise RuntimeError("the solver is solving a cell")
 
     def close(self) -> None:
         """Frees the solver; results stay."""
         self._solver = self._with = None
 
     def __enter__(self) -> Solver:
+        self._check_open()
         return self
 
     def __exit__(self, *_: Any) -> None:

@@ -2,14 +2,15 @@
 """Results of scans: columns as arrays or as a data frame, rows as cells."""
 from __future__ import annotations
 
+import operator
 import os
 from typing import Any, Dict, Iterator, Mapping
 
-from ._library import encode_path, ffi, lib, new_error, numpy, pointer_to, raise_error, take_text, text_of
+from ._library import encode_path, ffi, lib, name_of, new_error, numpy, pointer_to, raise_error, take_text, text_of
 from .cell import Cell
 
 
-class Study(Mapping):
+class Study(Mapping[str, "numpy.ndarray"]):
     """A result file of a scan: its columns by their keys, each an array of all rows.
 
         study = cavum.read_study("study.hdf")
@@ -38,7 +39,7 @@ class Study(Mapping):
         return lib.cavum_stored_scan_num_rows(self._scan)
 
     def _find(self, key: str) -> int:
-        column = lib.cavum_stored_scan_find(self._scan, key.encode())
+        column = lib.cavum_stored_scan_find(self._scan, name_of(key, "the key of a column"))
         if column < 0:
             raise KeyError(key)
         return column
@@ -71,7 +72,7 @@ class Study(Mapping):
     def cell(self, shape: int) -> Cell:
         """The cell of a row."""
         text, error = ffi.new("char **"), new_error()
-        raise_error(lib.cavum_stored_scan_shape_to_text(text, self._scan, shape, error), error)
+        raise_error(lib.cavum_stored_scan_shape_to_text(text, self._scan, operator.index(shape), error), error)
         return Cell(take_text(text[0]))._made_from((self._path,))
 
     def __repr__(self) -> str:

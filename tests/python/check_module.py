@@ -5,9 +5,12 @@ gives is what the program gives, arrays are the library's own, and whatever stop
 
 Usage: check_module.py PROGRAM CELLS_FOLDER SOURCE_FOLDER
 """
+import copy
 import gc
 import json
 import os
+import pathlib
+import pickle
 import re
 import shutil
 import signal
@@ -237,6 +240,145 @@ def check_first_error(site):
         check(done.returncode == 1 and "none.hdf: cannot be opened" in done.stderr, f"{call}: {done.stderr[-200:]}")
 
 
+def fails(kind, says, name, call):
+    """A call is refused so, with these words."""
+    error = caught(Exception, call)
+    check(isinstance(error, kind) and says in str(error), f"{name}: {error!r:.200}")
+
+
+def check_figure_type(cavum):
+    """A figure is a number with a unit, no list of numbers and texts."""
+    result = cavum.solve(cavum.Cell.read(cell_file("mid-cell")))
+    mode = result.modes[0]
+    f, again = mode["frequency_MHz"], mode["frequency_MHz"]
+    check(f"{f:.3f}" == f"{f.value:.3f}" and f"{f}" == str(f) == f.text and "MHz" in str(f), "formats of numbers, and its text")
+    check(numpy.array_equal(numpy.array([f, again], float), [f.value] * 2) and float(f) == f.value, "numbers for NumPy")
+    check(caught(TypeError, lambda: f * 2) and caught(TypeError, lambda: f > 1000), "no arithmetic that would forget the uncertainty")
+    back = pickle.loads(pickle.dumps(f))
+    check(f == again == back and len({f, again, back}) == 1 and back.text == f.text and f != f.value, "equal, and there and back")
+    text, kept = str(f), mode["geometry_factor_ohm"]
+    shown = str(kept)
+    del result, mode
+    gc.collect()
+    check(str(f) == text and str(kept) == shown, "and has its text when its result is gone")
+
+
+def check_wrong_values(cavum):
+    """What is no such number, key or function is refused with its name, before anything is done."""
+    cell, aim, by = cavum.Cell.read(cell_file("mid-cell")), {"frequency_MHz": 1300}, "equator_radius_mm"
+    mode, spread = cavum.solve(cell).modes[0], {by: {"normal": 0.05}}
+    fails(TypeError, "the key of a figure", "a figure by its number", lambda: mode[5])
+    fails(KeyError, "did you mean", "a misspelt figure", lambda: mode["frequncy_MHz"])
+    fails(KeyError, "nokey", "the place of a peak that there is not", lambda: mode.peak_position_m("nokey"))
+    fails(ValueError, "zero byte", "a key with more behind its end", lambda: cell["iris_radius_mm\0"])
+    fails(ValueError, "zero byte", "a path with more behind its end", lambda: cell.write("a\0b"))
+    for value in (None, "abc", "35", [3], numpy.array([1, 2])):
+        fails(TypeError, "a number for iris_radius_mm", f"a radius {value}", lambda: cell.__setitem__("iris_radius_mm", value))
+        fails(TypeError, "a number for frequency_MHz", f"f {value}", lambda: cavum.tune(cell, {"frequency_MHz": value}, by=by))
+    for value in (None, "a", 1.5):
+        fails(TypeError, "a whole number for num_modes", f"{value} modes", lambda: setattr(cell, "num_modes", value))
+        fails(TypeError, "a whole number for degree", f"degree {value}", lambda: cavum.solve(cell, degree=value))
+        fails(TypeError, "a whole number for samples", f"{value} samples", lambda: cavum.tolerances(cell, spread, samples=value))
+    fails(ValueError, "num_modes", "10^30 modes", lambda: setattr(cell, "num_modes", 10**30))
+    fails(ValueError, "samples", "10^12 samples", lambda: cavum.tolerances(cell, spread, samples=10**12))
+    fails(TypeError, "a number for near_Hz", "no frequency", lambda: setattr(cell, "near_Hz", None))
+    fails(TypeError, "True or False for use_symmetry", "a word for a choice", lambda: cavum.solve(cell, use_symmetry="no"))
+    for name, call in {"solve": cavum.solve, "Solver": lambda _, **choices: cavum.Solver(**choices),
+                       "tolerances": lambda it, **choices: cavum.tolerances(it, spread, **choices),
+                       "tune": lambda it, **choices: cavum.tune(it, aim, by, **choices)}.items():
+        fails(TypeError, "no choice 'degre'", f"{name}, a misspelt choice", lambda: call(cell, degre=7))
+        fails(TypeError, "a function for stop", f"{name}, what cannot be asked", lambda: call(cell, stop=5))
+        fails(TypeError, "a function for log", f"{name}, what cannot hear", lambda: call(cell, log=5))
+    for bound in (5, (1,), (1, 2, 3)):
+        fails(TypeError, "for equator_radius_mm", f"bounds {bound}", lambda: cavum.tune(cell, aim, by={by: bound}))
+    fails(AttributeError, "iris_radius_mm", "a number that is set as a member", lambda: setattr(cell, "iris_radius_mm", 36.0))
+
+
+def check_missing_parts(cavum):
+    """What was not asked for when a cell was solved says what to ask for."""
+    cell = cavum.Cell.read(cell_file("mid-cell"))
+    mode, full = cavum.solve(cell).modes[0], cavum.solve(cell, fields=True).modes[0]
+    fails(ValueError, "profiles=True", "profiles", lambda: mode.axis)
+    fails(ValueError, "profiles=True", "R/Q over beta", lambda: mode.beta_curve)
+    fails(ValueError, "derivatives=True", "derivatives", lambda: mode.derivatives)
+    fails(ValueError, "fields=True", "fields", lambda: mode.field_at(0, 0))
+    for value in (None, "a", 1j):
+        fails(TypeError, "numbers for z_m", f"the field at {value}", lambda: full.field_at(value, 0.01))
+    check(full.field_at(0, [[0], [1]]).e_z_V_per_m.shape == (2, 1), "whole numbers are coordinates")
+
+
+def check_dictionaries(cavum):
+    """Numbers of NumPy, paths and any letters in a dictionary; copies are cells of their own."""
+    cell = cavum.Cell.read(cell_file("mid-cell"))
+    keys = {"title": "Zelle \u00e9 \U0001f600", "ends": {"left": {"kind": "magnetic"}, "right": {"kind": "magnetic"}},
+            "contour": {"kind": "two-ellipse", "half_length_mm": numpy.float32(57.5), "iris_radius_mm": numpy.int64(35),
+                        "equator_radius_mm": numpy.array(103.25), "equator_ellipse": {"axial_mm": 42, "radial_mm": 42},
+                        "iris_ellipse": {"axial_mm": 12, "radial_mm": 19}}}
+    made = cavum.Cell(keys)
+    check(made.title == keys["title"] and made["half_length_mm"] == 57.5 and made["equator_radius_mm"] == 103.25,
+          f"a cell from a dictionary, {made!r}")
+    fails(TypeError, "found a set", "a set in a dictionary", lambda: cavum.Cell({"contour": {1, 2}}))
+    chain = cavum.steps({"cell": pathlib.Path(cell_file("mid-cell")), "steps": [{"name": "bulk", "remove": {"depth_um": numpy.int64(120)}}]})
+    check(len(chain["behind_each_step"]) == 2, "a path and a number in a chain")
+    for name, other in {"copy": copy.copy(cell), "deepcopy": copy.deepcopy([cell])[0], "pickle": pickle.loads(pickle.dumps(cell))}.items():
+        other["iris_radius_mm"] += 1
+        check(other["iris_radius_mm"] == cell["iris_radius_mm"] + 1, f"{name}: a cell of its own")
+        check(caught(cavum.CavumError, lambda: other.write(cell_file("mid-cell"), overwrite=True)), f"{name}: keeps its file")
+
+
+def check_busy_solver(cavum):
+    """A solver that works is not used by another thread, nor by what it calls."""
+    cell = cavum.Cell.read(cell_file("mid-cell"))
+    inner = cavum.Solver(log=lambda *_: inner.solve(cell))
+    fails(RuntimeError, "solving a cell already", "a solve within a solve", lambda: inner.solve(cell))
+    inner = cavum.Solver(log=lambda *_: inner.forget())
+    fails(RuntimeError, "solving a cell", "forgetting within a solve", lambda: inner.solve(cell))
+    shared = cavum.Solver(log=lambda *_: (begun.set(), done.wait(60)))
+    begun, done = threading.Event(), threading.Event()
+    thread = threading.Thread(target=lambda: shared.solve(cell))
+    thread.start()
+    begun.wait(60)
+    fails(RuntimeError, "each thread has a solver", "another thread", lambda: shared.solve(cell))
+    done.set()
+    thread.join()
+    check(shared.solve(cell).modes[0]["frequency_Hz"].value > 0, "and is free when the thread is done")
+    closed = cavum.Solver()
+    closed.close()
+    fails(ValueError, "closed", "a closed solver in a with-block", closed.__enter__)
+
+
+def check_memory(cavum):
+    """Solves, refusals and what is looked at leave nothing behind."""
+    cell, solver = cavum.Cell.read(cell_file("mid-cell")), cavum.Solver()
+
+    def resident_kb():
+        with open("/proc/self/statm", encoding="ascii") as file:
+            return int(file.read().split()[1]) * os.sysconf("SC_PAGESIZE") // 1024
+
+    def work(count):
+        for i in range(count):
+            cell["equator_radius_mm"] = 103.3 * (1 + 1e-5 * (i % 50))
+            str(solver.solve(cell).modes[0]["frequency_Hz"])
+            caught(cavum.CavumError, lambda: cell.__setitem__("iris_radius_mm", -1))
+        cell.num_modes, kept = -1, cell.num_modes
+        caught(cavum.CavumError, lambda: solver.solve(cell))
+        cell.num_modes = kept
+        gc.collect()
+
+    work(300)
+    before = resident_kb()
+    work(1000)
+    # A result is some 100 KB.
+    check(resident_kb() < before + 4096, f"a thousand solves: from {before} to {resident_kb()} KB")
+
+
+def check_import(site):
+    """What an import loads: no NumPy before it is needed, which is most of the time."""
+    code = f"import sys; sys.path.insert(0, {site!r}); import cavum; print('numpy' in sys.modules, 'pandas' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    check(done.stdout.split() == ["False", "False"], f"an import loads neither NumPy nor pandas: {done.stdout} {done.stderr}")
+
+
 def long_solve(cavum, **choices):
     """A solve of some seconds."""
     cell = read_pillbox(cavum)
@@ -256,10 +398,17 @@ def check_stopping(cavum):
     heard = []
     cavum.solve(read_pillbox(cavum), log=lambda *words: heard.append(words))
     check(heard and heard[0][0] == "progress" and heard[0][1] == "solve", "a log function hears of progress")
-    timer = threading.Timer(0.3, os.kill, (os.getpid(), signal.SIGINT))
-    timer.start()
-    check(caught(KeyboardInterrupt, lambda: long_solve(cavum)), "Ctrl-C ends a solve")
-    timer.join()
+    cell, spread = cavum.Cell.read(cell_file("mid-cell")), {"iris_radius_mm": {"normal": 0.05}}
+    goal = {"vary": {"equator_ellipse.axial_mm": {"from": 40, "to": 44}, "iris_radius_mm": {"from": 33, "to": 37}}, "starts": 1000,
+            "hold": {"frequency_MHz": 1300, "by": "equator_radius_mm", "from": 95, "to": 115},
+            "minimise": "bpk_over_eacc_mT_per_MV_per_m"}
+    for name, call in {"a solve": lambda: long_solve(cavum), "a search": lambda: cavum.optimise(goal, cell),
+                       "a spread": lambda: cavum.tolerances(cell, spread, samples=1000000)}.items():
+        timer = threading.Timer(0.3, os.kill, (os.getpid(), signal.SIGINT))
+        timer.start()
+        check(caught(KeyboardInterrupt, call), f"Ctrl-C ends {name}")
+        timer.join()
+    check(caught(cavum.Stopped, lambda: cavum.tolerances(cell, spread, samples=1000000, stop=lambda: True)), "a spread is stopped")
 
 
 def check_threads(cavum):
@@ -413,6 +562,8 @@ def check_as_built(cavum, folder):
     built.write(os.path.join(folder, "built.hdf"))
     check(run("draw", "built.hdf", "-o", "built.svg", cwd=folder).returncode == 0, "it is written and drawn")
     check(caught(cavum.CavumError, lambda: cavum.as_built(os.path.join(folder, "side.yaml"))), "a drawing is none")
+    check(cavum.as_built(path, mode=0, section_mm=10) == built, "modes count from 0")
+    fails(cavum.CavumError, "mode 2", "a mode that the cell does not ask for", lambda: cavum.as_built(path, mode=1))
     with open(path, "a", encoding="utf-8") as file:
         file.write("accuracy: {frequency: 1.0e-13}\n")
     try:
@@ -529,6 +680,13 @@ def main():
         check_first_error(site)
         check_errors(cavum, folder)
         check_arguments(cavum)
+        check_figure_type(cavum)
+        check_wrong_values(cavum)
+        check_missing_parts(cavum)
+        check_dictionaries(cavum)
+        check_busy_solver(cavum)
+        check_memory(cavum)
+        check_import(site)
         check_kept_files(cavum, folder)
         check_static_only(folder)
         check_stopping(cavum)
