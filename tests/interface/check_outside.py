@@ -80,12 +80,23 @@ def check_without_library(program, cell, library_folder, work):
             sys.exit("FAILED: not one clear error")
 
 
+def check_unknown_component(folder, prefix):
+    """A part that there is not says which ones there are."""
+    done = subprocess.run(["cmake", "-S", OUTSIDE, "-B", folder, f"-DCMAKE_PREFIX_PATH={prefix}", "-DOUTSIDE_COMPONENT=movies"],
+                          capture_output=True, text=True, check=False)
+    said = " ".join(done.stderr.split())
+    print(f"an unknown component: exit status {done.returncode}, {said}")
+    if done.returncode == 0 or "no component 'movies': there are pictures and static" not in said:
+        sys.exit("FAILED: not one clear error")
+
+
 def check_installed(build_folder, expected, cell, work):
     # What is installed may be moved to another place.
     run("cmake", "--install", build_folder, "--prefix", work / "installed")
     prefix = (work / "installed").rename(work / "moved")
     settings = [f"-DCMAKE_PREFIX_PATH={prefix}", "-DOUTSIDE_PICTURES=ON", "-DOUTSIDE_STATIC=ON"]
     check(build(work / "package", *settings), 4, expected, cell)
+    check_unknown_component(work / "unknown", prefix)
     programs, library_folder = compile_by_pkg_config(work / "by_hand", prefix)
     check(programs, 3, expected, cell, LD_LIBRARY_PATH=library_folder)
     check_without_library(programs[-1], cell, library_folder, work)
