@@ -10,6 +10,8 @@ import yaml
 
 MESSAGE_SIZE = 1 << 12
 RANGE_WORDS = ("must lie between", "must be positive", "must not be negative", "a number above 0")
+# A title that is a year is a text for the library.
+FREE_TEXTS = ("title", "name", "source", "part")
 failures = 0
 
 
@@ -126,6 +128,9 @@ def check_values(document, schema, message, leave=(), any_key=(), without_range=
             of_schema = words_of(schemas_of(schema, schema, at, document, every=True))
             of_library = words_expected(message(wrong[-1]))
             check(of_schema == of_library, "the same words", f"{name}: {of_schema ^ of_library}")
+        if isinstance(value, str) and at[-1] in FREE_TEXTS:
+            digits = with_value(document, at, 2024)
+            check(validator.is_valid(digits) == (not message(digits)), "a text of digits", f"{name}: {message(digits)}")
         if isinstance(value, (int, float)):
             ends = range_of(parts)
             wrong += [with_value(document, at, 0) for part in parts if part.get("exclusiveMinimum") == 0]
