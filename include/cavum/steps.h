@@ -184,6 +184,12 @@ typedef struct cavum_step {
   char next_obstacle[CAVUM_STEP_LINE_SIZE]; /**< Why next_amount cannot be, "the wrong way",
                                                  "impossible: ..."; "": it can, as far as the shape
                                                  tells. */
+  char
+      found_obstacle[CAVUM_STEP_LINE_SIZE]; /**< Why found_amount cannot have been, as in
+                                                 next_obstacle: what is measured or stated is wrong;
+                                                 "": it can. */
+  char next_caution[CAVUM_STEP_LINE_SIZE];  /**< Of a next_amount that is far beyond what a linear
+                                                 estimate covers; "": none. */
 } cavum_step;
 
 /** A source of uncertainty: one unknown number that may act in several steps. */

@@ -17,6 +17,10 @@ typedef struct kind {
 static const kind CELL = {
     CAVUM_INPUT_CELL, "is a cell file; cavum solve, tune, tolerances, as-built and mesh take it"};
 static const kind STUDY = {CAVUM_INPUT_STUDY, "is a study; cavum scan takes it"};
+// With a cell and nothing that tells more: a file that a reader of any of these kinds explains
+// best.
+static const kind NAMES_A_CELL = {CAVUM_INPUT_STUDY | CAVUM_INPUT_CHAIN | CAVUM_INPUT_GOAL,
+                                  "is a study; cavum scan takes it"};
 static const kind TEST = {CAVUM_INPUT_TEST, "is the file of a cold test; cavum coldtest takes it"};
 static const kind RESULT = {CAVUM_INPUT_RESULT,
                             "is a result of cavum solve; cavum draw, report and compare take it"};
@@ -58,9 +62,10 @@ static const kind *kind_of_text(const char *head) {
   static const struct {
     const char *key;
     const kind *kind;
-  } keys[] = {{"contour", &CELL},  {"minimise", &GOAL}, {"maximise", &GOAL},  {"steps", &CHAIN},
-              {"vary", &STUDY},    {"table", &STUDY},   {"cell", &STUDY},     {"readings", &TEST},
-              {"channels", &TEST}, {"plan", &TEST},     {"tolerances", &SHOP}};
+  } keys[] = {{"contour", &CELL},      {"minimise", &GOAL},  {"maximise", &GOAL},
+              {"steps", &CHAIN},       {"vary", &STUDY},     {"table", &STUDY},
+              {"cell", &NAMES_A_CELL}, {"readings", &TEST},  {"channels", &TEST},
+              {"plan", &TEST},         {"tolerances", &SHOP}};
   if (cavum_file_head_begins(head, "$MeshFormat")) return &MESH;
   if (cavum_file_head_begins(head, "<!DOCTYPE html>")) return &PAGE;
   if (cavum_file_head_begins(head, "<?xml") || cavum_file_head_begins(head, "<svg"))

@@ -4,12 +4,14 @@
 // Far from critical coupling the emitted power of each calibration decides by itself. Near it, two
 // assumptions are worked out, all calibrations over- and all undercoupled, and judged by two facts:
 // the reflection must be what the emitted power shows, and Q_e is one constant of the whole test.
-// On the wrong branch Q_e comes out times beta*, which moves with Q0: it drifts. The better
-// assumption is used; where the other is not 3 standard deviations worse it stays open, and every
-// uncertainty is widened until it holds both.
+// On the wrong branch Q_e comes out times beta*, which moves with Q0: it drifts. Where Q0 does not
+// move enough on both for a drift to be seen, both constants, Q_e and Q_t, are asked as a whole
+// (constancy.h): with a Q0 that falls, that of the wrong branch may look as if it did not. The
+// better assumption is used; where the other is not 3 standard deviations worse it stays open, and
+// every uncertainty is widened until it holds both.
 #include <string.h>
 
-#include "coldtest/coldtest_private.h"
+#include "coldtest/constancy.h"
 
 // Later steps that are asked: more would say the same.
 enum { MOST_LATER_STEPS = 200 };
@@ -62,6 +64,7 @@ typedef struct evidence {
   double mismatch;                           // Scores, like chi squared.
   double drift;
   bool has_mismatch, has_drift;
+  cavum_constancy constancy;
 } evidence;
 
 // ln Q0 and ln Q_e of a reading under an assumption.
@@ -144,6 +147,7 @@ static cavum_status collect(evidence *e, const cavum_coldtest *test, cavum_branc
                                                 error));
   judge_mismatch(e, test);
   judge_drift(e, test);
+  cavum_coldtest_judge_constancy(&e->constancy, test, &e->calibrations, CAVUM_BRANCH_DECIDE);
 done:
   cavum_coldtest_calibrations_clear(&first);
   return status;
@@ -175,21 +179,33 @@ static cavum_status fail_undecided(const cavum_coldtest *test, cavum_error *erro
                     where);
 }
 
+static double square(double x) { return x * x; }
+
+// How much worse the assumption of undercoupling is; negative: better.
+static double compare(const evidence *over, const evidence *under) {
+  double excess = under->mismatch - over->mismatch;
+  if (over->has_drift && under->has_drift) return excess + under->drift - over->drift;
+  bool over_fits = over->constancy.chi_squared <= under->constancy.chi_squared;
+  double spread = over_fits ? cavum_coldtest_constancy_excess(&under->constancy, &over->constancy)
+                            : -cavum_coldtest_constancy_excess(&over->constancy, &under->constancy);
+  return excess + spread;
+}
+
 static cavum_status choose(cavum_coldtest *test, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   evidence over = {0}, under = {0};
   CAVUM_TRY(collect(&over, test, CAVUM_BRANCH_OVER, error));
   CAVUM_TRY(collect(&under, test, CAVUM_BRANCH_UNDER, error));
-  if (!over.has_mismatch && !(over.has_drift && under.has_drift)) {
+  double excess = compare(&over, &under);
+  bool judged = over.has_mismatch || (over.has_drift && under.has_drift);
+  // Two constants alone decide or say nothing: they leave no branch open.
+  if (!judged && !(fabs(excess) >= square(CAVUM_BRANCH_DECIDED))) {
     status = fail_undecided(test, error);
     goto done;
   }
-  bool drifts = over.has_drift && under.has_drift;
-  double of_over = over.mismatch + (drifts ? over.drift : 0.0);
-  double of_under = under.mismatch + (drifts ? under.drift : 0.0);
-  evidence *better = of_over <= of_under ? &over : &under;
+  evidence *better = excess >= 0.0 ? &over : &under;
   evidence *worse = better == &over ? &under : &over;
-  test->branch_open = fabs(of_over - of_under) < CAVUM_BRANCH_DECIDED * CAVUM_BRANCH_DECIDED;
+  test->branch_open = fabs(excess) < square(CAVUM_BRANCH_DECIDED);
   test->main = better->calibrations;
   better->calibrations = (cavum_coldtest_calibrations){0};
   if (test->branch_open) {

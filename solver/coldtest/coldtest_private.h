@@ -8,7 +8,8 @@
  *
  *     setup.c, port_power.c (meter to cavity port) <- inversion.c (circuit equations, with budgets)
  *       <- reading.c (one reading of a test) <- calibration.c (Q_t, Q_e)
- *       <- branch.c (over- or undercoupled) <- evaluate.c (points), plausibility.c
+ *       <- constancy.c (are Q_t and Q_e constant?) <- branch.c (over- or undercoupled)
+ *       <- evaluate.c (points), plausibility.c, constancy_remark.c
  *
  * monte_carlo.c runs the first two steps on draws (draws.c).
  */

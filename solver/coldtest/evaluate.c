@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "base/stop.h"
-#include "coldtest/coldtest_private.h"
+#include "coldtest/constancy.h"
 
 // Mark of a reading without a point while points are made; no point has all flags.
 static const uint32_t NOT_A_POINT = UINT32_MAX;
@@ -155,6 +155,7 @@ cavum_status cavum_coldtest_evaluate_taken(cavum_coldtest **test, const cavum_co
   *readings = (cavum_coldtest_readings){0};
   CAVUM_TRY(evaluate_all(made, error));
   cavum_coldtest_remark_on(made);
+  cavum_coldtest_remark_on_constancy(made);
   *test = made;
   made = NULL;
 done:

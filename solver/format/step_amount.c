@@ -8,6 +8,8 @@
 
 #include "base/units.h"
 
+enum { NUMBER_SIZE = 96 };
+
 static bool is_depth(const cavum_step *step) {
   return step->kind == CAVUM_STEP_REMOVE || step->kind == CAVUM_STEP_DEPOSIT ||
          step->kind == CAVUM_STEP_PRESSURE;
@@ -39,14 +41,22 @@ static void write_amount(char *text, size_t size, const cavum_step *step, double
 }
 
 void cavum_step_write_found(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step *step) {
-  write_amount(text, CAVUM_STEP_AMOUNT_SIZE, step, step->found_amount,
-               step->found_amount_uncertainty);
+  char amount[NUMBER_SIZE];
+  write_amount(amount, sizeof amount, step, step->found_amount, step->found_amount_uncertainty);
+  if (!step->found_obstacle[0]) {
+    snprintf(text, CAVUM_STEP_AMOUNT_SIZE, "%s", amount);
+    return;
+  }
+  snprintf(text, CAVUM_STEP_AMOUNT_SIZE, "cannot have been: it would be %s, which is %s", amount,
+           step->found_obstacle);
 }
 
 void cavum_step_write_next(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step *step) {
+  char amount[NUMBER_SIZE];
   if (!step->next_obstacle[0]) {
-    write_amount(text, CAVUM_STEP_AMOUNT_SIZE, step, step->next_amount,
-                 step->next_amount_uncertainty);
+    write_amount(amount, sizeof amount, step, step->next_amount, step->next_amount_uncertainty);
+    snprintf(text, CAVUM_STEP_AMOUNT_SIZE, "%s%s%s", amount, step->next_caution[0] ? ", " : "",
+             step->next_caution);
     return;
   }
   cavum_unit unit = unit_of(step);

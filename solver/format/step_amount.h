@@ -10,14 +10,17 @@
 #include "cavum/steps.h"
 
 /** Bytes that hold any text of an amount. */
-enum { CAVUM_STEP_AMOUNT_SIZE = CAVUM_STEP_LINE_SIZE + 64 };
+enum { CAVUM_STEP_AMOUNT_SIZE = CAVUM_STEP_LINE_SIZE + 160 };
 
-/** What was done in a step, as measured: "0.696 +- 0.020 mm"; found_amount is there. */
+/**
+ * What was done in a step, as measured: "0.696 +- 0.020 mm"; "cannot have been" with the reason
+ * where there is one (found_obstacle). found_amount is there.
+ */
 void cavum_step_write_found(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step *step);
 
 /**
  * What leads to the target by a step alone: "335 +- 20 um"; "not by this step" with the reason
- * where there is one (next_obstacle).
+ * where there is one (next_obstacle), and what next_caution says.
  * next_amount is there.
  */
 void cavum_step_write_next(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step *step);

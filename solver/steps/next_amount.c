@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // An amount that leads to the target is a linear estimate: one that no wall or no shape allows is
-// no advice.
+// no advice. One that is said to have been done, by what was measured, is no fact where no wall or no
+// shape allows it.
 #include "steps/next_amount.h"
 
 #include <math.h>
@@ -13,12 +14,29 @@
 // as far.
 static const double MOST_DEPTH_M = 1e-3;
 
+// Of the length of the cell: what is linear in a length is estimated to some per cent up to here.
+static const double LINEAR_PART = 0.02;
+// A found amount that is as near to one that can be is not called impossible: 95 % are.
+static const double COVERAGE = 1.959964;
+
+/** One of the amounts of a step. */
+typedef struct tried_amount {
+  double amount_m, slack_m;  // NAN: none; what it may be off by
+  char *obstacle;            // of the step, of CAVUM_STEP_LINE_SIZE
+} tried_amount;
+enum { NUM_AMOUNTS = 2 };
+
+static void amounts_of(tried_amount amounts[NUM_AMOUNTS], cavum_step *step) {
+  amounts[0] = (tried_amount){step->next_amount, 0.0, step->next_obstacle};
+  amounts[1] = (tried_amount){step->found_amount, COVERAGE * step->found_amount_uncertainty,
+                              step->found_obstacle};
+}
+
 // Why an amount cannot be, whatever the shape is; NULL where it can.
-static const char *why_never(const cavum_step *step) {
-  double amount = step->next_amount;
-  bool back = amount < 0.0;
-  bool deep = fabs(amount) > MOST_DEPTH_M;
-  switch (step->kind) {
+static const char *why_never(cavum_step_kind kind, const tried_amount *tried) {
+  bool back = tried->amount_m < -tried->slack_m;
+  bool deep = fabs(tried->amount_m) > MOST_DEPTH_M + tried->slack_m;
+  switch (kind) {
     case CAVUM_STEP_REMOVE:
     case CAVUM_STEP_DEPOSIT:
       return back ? "the wrong way" : deep ? "more than a wall allows" : NULL;
@@ -32,43 +50,75 @@ static const char *why_never(const cavum_step *step) {
   }
 }
 
-static void set_obstacle(cavum_step *step, const char *before, const char *text) {
-  snprintf(step->next_obstacle, sizeof step->next_obstacle, "%s%.*s", before,
-           (int)sizeof step->next_obstacle - 16, text);
+static void set_obstacle(const tried_amount *tried, const char *before, const char *text) {
+  snprintf(tried->obstacle, CAVUM_STEP_LINE_SIZE, "%s%.*s", before, CAVUM_STEP_LINE_SIZE - 16,
+           text);
 }
 
-// Takes a copy of the shape through the step by the next amount.
-static cavum_status try_on(cavum_step *step, const cavum_cell *shape,
+// Takes a copy of the shape through the step by an amount.
+static cavum_status try_on(const tried_amount *tried, const cavum_cell *shape,
                            const cavum_chain_step *from) {
   cavum_cell copy;
   cavum_error what = {0};
+  // What is found to be below nothing by chance only is nothing.
+  if (fabs(tried->amount_m) < tried->slack_m) return CAVUM_OK;
   cavum_status status = cavum_shape_copy(&copy, shape, NULL);
   if (status != CAVUM_OK) return status;
-  status = cavum_shape_take_step(&copy, from, step->next_amount, &what);
+  status = cavum_shape_take_step(&copy, from, tried->amount_m, &what);
   cavum_cell_clear(&copy);
   if (status == CAVUM_ERR_MEMORY) return status;
-  if (status != CAVUM_OK) set_obstacle(step, "impossible: ", what.message);
+  if (status != CAVUM_OK) set_obstacle(tried, "impossible: ", what.message);
   return CAVUM_OK;
+}
+
+static bool is_length(cavum_step_kind kind) {
+  return kind == CAVUM_STEP_TRIM || kind == CAVUM_STEP_WELD || kind == CAVUM_STEP_STRETCH ||
+         kind == CAVUM_STEP_LORENTZ || kind == CAVUM_STEP_PRELOAD;
+}
+
+// An amount that is a large part of the cell is no step that a slope tells.
+static void set_caution(cavum_step *step, const cavum_cell *shape) {
+  double part = fabs(step->next_amount) / cavum_contour_length_m(&shape->path);
+  if (!is_length(step->kind) || !(part > LINEAR_PART)) return;
+  snprintf(step->next_caution, sizeof step->next_caution,
+           "%.2g %% of the length of the cell, far beyond what a linear estimate covers",
+           100.0 * part);
 }
 
 // The last step of which the shape must be tried; 0: none.
 static int mark_and_count(cavum_steps_result *result) {
   int last = 0;
   for (int i = 1; i < result->num_steps; i++) {
-    cavum_step *step = result->steps[i];
-    if (isnan(step->next_amount)) continue;
-    const char *reason = why_never(step);
-    if (reason) {
-      set_obstacle(step, "", reason);
-    } else {
-      last = i;
+    tried_amount amounts[NUM_AMOUNTS];
+    amounts_of(amounts, result->steps[i]);
+    for (int k = 0; k < NUM_AMOUNTS; k++) {
+      if (isnan(amounts[k].amount_m)) continue;
+      const char *reason = why_never(result->steps[i]->kind, &amounts[k]);
+      if (reason) {
+        set_obstacle(&amounts[k], "", reason);
+      } else {
+        last = i;
+      }
     }
   }
   return last;
 }
 
-cavum_status cavum_steps_try_next(cavum_steps_result *result, const cavum_steps *steps,
-                                  cavum_error *error) {
+static cavum_status try_step(cavum_step *step, const cavum_cell *shape,
+                             const cavum_chain_step *from) {
+  tried_amount amounts[NUM_AMOUNTS];
+  amounts_of(amounts, step);
+  for (int k = 0; k < NUM_AMOUNTS; k++) {
+    if (isnan(amounts[k].amount_m) || amounts[k].obstacle[0]) continue;
+    cavum_status status = try_on(&amounts[k], shape, from);
+    if (status != CAVUM_OK) return status;
+  }
+  if (!isnan(step->next_amount) && !step->next_obstacle[0]) set_caution(step, shape);
+  return CAVUM_OK;
+}
+
+cavum_status cavum_steps_try_amounts(cavum_steps_result *result, const cavum_steps *steps,
+                                     cavum_error *error) {
   cavum_cell shape;
   int last = mark_and_count(result);
   if (last == 0) return CAVUM_OK;
@@ -76,9 +126,7 @@ cavum_status cavum_steps_try_next(cavum_steps_result *result, const cavum_steps 
   if (status != CAVUM_OK) return status;
   for (int i = 1; i <= last && status == CAVUM_OK; i++) {
     const cavum_chain_step *from = &steps->steps[i - 1];
-    cavum_step *step = result->steps[i];
-    bool tried = !isnan(step->next_amount) && !step->next_obstacle[0];
-    if (tried) status = try_on(step, &shape, from);
+    status = try_step(result->steps[i], &shape, from);
     if (status == CAVUM_OK && i < last) {
       status = cavum_shape_take_step(&shape, from, from->amount_m.value, error);
     }

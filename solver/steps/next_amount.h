@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file steps/next_amount.h
- * Amounts that would lead to the target, and why some of them cannot be.
+ * Amounts that would lead to the target or that were done as measured, and why some cannot be.
  */
 #ifndef CAVUM_STEPS_NEXT_AMOUNT_H
 #define CAVUM_STEPS_NEXT_AMOUNT_H
@@ -9,15 +9,15 @@
 #include "steps/chain.h"
 
 /**
- * Fills next_obstacle of each step that has a next amount: metal the wrong way, more of it than a
- * wall allows, or a shape that cannot be, which is tried on the shape before the step. Nothing is
- * solved.
- * @param[in,out] result  With its next amounts.
+ * Fills next_obstacle and found_obstacle of each step that has such an amount: metal the wrong
+ * way, more of it than a wall allows, or a shape that cannot be, which is tried on the shape before
+ * the step; and next_caution. Nothing is solved.
+ * @param[in,out] result  With its next and found amounts.
  * @param[in]     steps   The chain.
  * @param[out]    error   May be NULL.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_steps_try_next(cavum_steps_result *result, const cavum_steps *steps,
-                                  cavum_error *error);
+cavum_status cavum_steps_try_amounts(cavum_steps_result *result, const cavum_steps *steps,
+                                     cavum_error *error);
 
 #endif

@@ -5,15 +5,20 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "steps/chain.h"
 #include "steps/condition.h"
 #include "steps/contradiction.h"
 #include "steps/forward.h"
 #include "steps/next_amount.h"
+#include "yaml/tree.h"
 
 // A drawing of no stated uncertainty: the first measurement says what the cell is. In parts of the
 // frequency, far above any error of forming.
 static const double UNSTATED_DRAWING = 0.01;
+// No forming, trimming or treatment moves a cell as far from what is computed, in parts of it: what
+// was measured is in another unit, has a digit too many, or is another mode.
+static const double FARTHEST_MEASURED = 0.1;
 // Normal: 95 % are within so many standard deviations.
 static const double COVERAGE = 1.959964;
 
@@ -257,6 +262,32 @@ static cavum_status go_backward(cavum_steps_result *result, const cavum_steps *s
   return status;
 }
 
+static cavum_status check_one(const cavum_steps *steps, int i, const char *key, double measured_hz,
+                              double computed_hz, cavum_error *error) {
+  const cavum_chain_step *step = &steps->steps[i - 1];
+  if (!(fabs(measured_hz - computed_hz) > FARTHEST_MEASURED * computed_hz)) return CAVUM_OK;
+  return cavum_yaml_tree_fail(
+      error, CAVUM_ERR_INPUT, steps->path, step->line, step->column,
+      "%s: %s of %.10g MHz is %.3g times the %.7g MHz that are computed behind this step: a slip of "
+      "units, a digit too many, or another mode?",
+      step->name, key, cavum_in_mhz(measured_hz), measured_hz / computed_hz,
+      cavum_in_mhz(computed_hz));
+}
+
+static cavum_status check_measured(const cavum_steps_result *result, const cavum_steps *steps,
+                                   cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  for (int i = 1; i < result->num_steps; i++) {
+    const cavum_step *step = result->steps[i];
+    CAVUM_TRY(check_one(steps, i, "measured_MHz", step->measured_hz, step->frequency_hz, error));
+    CAVUM_TRY(
+        check_one(steps, i, "measured_zero_MHz", step->measured_zero_hz, step->zero_hz, error));
+    CAVUM_TRY(check_one(steps, i, "measured_pi_MHz", step->measured_pi_hz, step->pi_hz, error));
+  }
+done:
+  return status;
+}
+
 cavum_status cavum_steps_run(cavum_steps_result **result, const cavum_steps *steps,
                              const cavum_solve_options *options, cavum_error *error) {
   if (!result || !steps) return cavum_fail_null(error, __func__);
@@ -270,9 +301,10 @@ cavum_status cavum_steps_run(cavum_steps_result **result, const cavum_steps *ste
   if (!made->title) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(make_steps(made, steps, error));
   CAVUM_TRY(cavum_steps_go_forward(made, steps, options, error));
+  CAVUM_TRY(check_measured(made, steps, error));
   CAVUM_TRY(go_backward(made, steps, error));
   CAVUM_TRY(cavum_steps_compare_measured(made, steps->drawing_uncertainty_hz > 0.0, error));
-  CAVUM_TRY(cavum_steps_try_next(made, steps, error));
+  CAVUM_TRY(cavum_steps_try_amounts(made, steps, error));
   *result = made;
   made = NULL;
 done:

@@ -57,7 +57,17 @@ static const struct {
     {"k_cc", "1", "of zero_mode and pi_mode", offsetof(cavum_step, coupling)}};
 enum { NUM_COLUMNS = sizeof COLUMNS / sizeof COLUMNS[0], NUM_COLUMNS_FIRST = 19 };
 
-static const char OBSTACLES[] = "/steps/next_amount_obstacle";
+// Texts that files of earlier versions may not have.
+static const struct {
+  const char *path, *long_name;
+  size_t offset;
+} TEXTS[] = {{"/steps/next_amount_obstacle", "why next_amount cannot be",
+              offsetof(cavum_step, next_obstacle)},
+             {"/steps/next_amount_caution", "what is to be said of next_amount",
+              offsetof(cavum_step, next_caution)},
+             {"/steps/found_amount_obstacle", "why found_amount cannot have been",
+              offsetof(cavum_step, found_obstacle)}};
+enum { NUM_TEXTS = sizeof TEXTS / sizeof TEXTS[0] };
 static const char AGREEMENT[] = "/measured/agreement", CONTRADICTION[] = "/measured/contradiction";
 enum { NUM_AGREEMENT = 4 };
 
@@ -107,14 +117,13 @@ static cavum_status write_figures(cavum_hdf5_file *file, const cavum_steps_resul
 
 static cavum_status write_texts(cavum_hdf5_file *file, const cavum_steps_result *result,
                                 cavum_error *error) {
-  const char *names[MOST], *kinds[MOST], *what[MOST], *reasons[MOST], *obstacles[MOST];
+  const char *names[MOST], *kinds[MOST], *what[MOST], *reasons[MOST];
   int n = result->num_steps;
   for (int i = 0; i < n; i++) {
     names[i] = result->steps[i]->name;
     kinds[i] = cavum_step_kind_name(result->steps[i]->kind);
     what[i] = result->steps[i]->what;
     reasons[i] = result->steps[i]->reason;
-    obstacles[i] = result->steps[i]->next_obstacle;
   }
   cavum_status status = cavum_hdf5_write_texts(file, "/steps/name", n, names, "step", error);
   if (status == CAVUM_OK) {
@@ -127,8 +136,11 @@ static cavum_status write_texts(cavum_hdf5_file *file, const cavum_steps_result 
     status = cavum_hdf5_write_texts(file, "/steps/reason", n, reasons,
                                     "why change and derivative_change differ", error);
   }
-  if (status != CAVUM_OK) return status;
-  return cavum_hdf5_write_texts(file, OBSTACLES, n, obstacles, "why next_amount cannot be", error);
+  for (int t = 0; status == CAVUM_OK && t < NUM_TEXTS; t++) {
+    for (int i = 0; i < n; i++) what[i] = (const char *)result->steps[i] + TEXTS[t].offset;
+    status = cavum_hdf5_write_texts(file, TEXTS[t].path, n, what, TEXTS[t].long_name, error);
+  }
+  return status;
 }
 
 static cavum_status write_agreement(cavum_hdf5_file *file, const cavum_steps_result *result,
@@ -281,9 +293,9 @@ static cavum_status read_steps(cavum_steps_result *made, const cavum_hdf5_file *
                         error));
   CAVUM_TRY(read_member(made, offsetof(cavum_step, reason), CAVUM_STEP_LINE_SIZE, file,
                         "/steps/reason", error));
-  if (cavum_hdf5_has(file, OBSTACLES)) {  // not of an earlier version
-    CAVUM_TRY(read_member(made, offsetof(cavum_step, next_obstacle), CAVUM_STEP_LINE_SIZE, file,
-                          OBSTACLES, error));
+  for (int t = 0; t < NUM_TEXTS; t++) {
+    if (!cavum_hdf5_has(file, TEXTS[t].path)) continue;
+    CAVUM_TRY(read_member(made, TEXTS[t].offset, CAVUM_STEP_LINE_SIZE, file, TEXTS[t].path, error));
   }
   for (int c = 0; c < NUM_COLUMNS; c++) {
     snprintf(path, sizeof path, "/steps/%s", COLUMNS[c].name);

@@ -72,10 +72,14 @@ static json_t *make_step(const cavum_step *step) {
   for (size_t i = 0; good && pair && i < sizeof halves / sizeof halves[0]; i++) {
     good = cavum_json_set(pair, halves[i].key, cavum_json_number(halves[i].value));
   }
-  if (good) {
-    const char *obstacle = step->next_obstacle;
-    good = cavum_json_set(object, "next_amount_obstacle",
-                          obstacle[0] ? json_string(obstacle) : json_null());
+  const struct {
+    const char *key, *text;
+  } texts[] = {{"next_amount_obstacle", step->next_obstacle},
+               {"next_amount_caution", step->next_caution},
+               {"found_amount_obstacle", step->found_obstacle}};
+  for (size_t i = 0; good && i < sizeof texts / sizeof texts[0]; i++) {
+    good = cavum_json_set(object, texts[i].key,
+                          texts[i].text[0] ? json_string(texts[i].text) : json_null());
   }
   if (good && step->reason[0]) good = cavum_json_set(object, "reason", json_string(step->reason));
   if (good && step->solved) good = set_figures(object, step);

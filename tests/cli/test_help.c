@@ -127,6 +127,16 @@ static const struct {
      "cell.yaml: is a cell file; cavum solve, tune, tolerances, as-built and mesh take it\n"},
     {"$CAVUM optimise $CELLS/iris-study.yaml",
      "iris-study.yaml: is a study; cavum scan takes it\n"},
+    // A step file without its list, or with another word for it, is no study: the key is named.
+    {"printf 'cell: cell.yaml\\ntarget: {frequency_MHz: 1300}\\n' >t.yaml; $CAVUM steps t.yaml",
+     "t.yaml:1:1: the file: missing key 'steps'"},
+    {"printf 'cell: cell.yaml\\nstep:\\n  - {name: a, air: {gas: vacuum}}\\n' >t.yaml; "
+     "$CAVUM steps t.yaml",
+     "t.yaml:2:1: step: unknown key, did you mean 'steps'?"},
+    {"printf 'cell: cell.yaml\\nSteps:\\n  - {name: a, air: {gas: vacuum}}\\n' >t.yaml; "
+     "$CAVUM steps t.yaml",
+     "t.yaml:2:1: Steps: unknown key, did you mean 'steps'?"},
+    {"printf 'cell: cell.yaml\\n' >t.yaml; $CAVUM solve t.yaml", "t.yaml: is a study"},
     {"$CAVUM solve shop.yaml", "shop.yaml: is a file of tolerances; cavum tolerances CELL.yaml"},
     {"$CAVUM tolerances cell.yaml --from goal.yaml", "goal.yaml: is a goal; cavum optimise"},
 };

@@ -260,11 +260,65 @@ START_TEST(halves_between_plates_are_printed_and_stored) {
 }
 END_TEST
 
+// A frequency in another unit or with a digit too many: one line with its place, nothing written.
+START_TEST(slips_of_measured_frequencies_are_refused) {
+  static const char *const slips[] = {"1300000", "1.3", "130000", "13000", "1160"};
+  for (size_t k = 0; k < sizeof slips / sizeof *slips; k++) {
+    char text[256];
+    snprintf(text, sizeof text,
+             "  - {name: etched, remove: {depth_um: 20}}\n"
+             "  - {name: bench, air: {gas: vacuum}, measured_MHz: %s}\n",
+             slips[k]);
+    write_chain("slip.yaml", text);
+    ck_assert_int_eq(run("$CAVUM steps slip.yaml --json slip.json -o slip.hdf"), 2);
+    const char *said = read_text("err");
+    ck_assert_ptr_nonnull(strstr(said, "slip.yaml:6:5: bench: measured_MHz of "));
+    ck_assert_ptr_nonnull(strstr(said, slips[k]));
+    ck_assert_ptr_nonnull(strstr(said, " MHz that are computed behind this step: a slip of units"));
+    ck_assert_ptr_eq(strchr(said, '\n'), said + strlen(said) - 1);
+    ck_assert_int_ne(run("test -e slip.json || test -e slip.hdf"), 0);
+  }
+  // As far off as no good drawing is, but no slip of units.
+  write_chain("far.yaml", "  - {name: bench, air: {gas: vacuum}, measured_MHz: 1180}\n");
+  ck_assert_int_eq(run("$CAVUM steps far.yaml"), 0);
+}
+END_TEST
+
+// Metal that was put on by an etch, as a measurement has it, is said to be impossible, wherever it
+// stands.
+START_TEST(what_cannot_have_been_done_is_no_fact) {
+  program_write_text(step_chain_folder, "put.yaml",
+                     "cell: pillbox.yaml\ndrawing: {uncertainty_kHz: 1}\nsteps:\n"
+                     "  - {name: etched, remove: {depth_um: 20, uncertainty_um: 10},\n"
+                     "     measured_MHz: 1300.3, measured_uncertainty_kHz: 2}\n");
+  ck_assert_int_eq(run("$CAVUM steps put.yaml -o put.hdf --json put.json && "
+                       "$CAVUM report put.hdf -o put.html"),
+                   0);
+  ck_assert_ptr_nonnull(
+      strstr(read_text("out"), "etched                   cannot have been: it would be -"));
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "um, which is the wrong way; stated: 20 um"));
+  ck_assert_ptr_nonnull(
+      strstr(read_text("put.json"), "\"found_amount_obstacle\": \"the wrong way\""));
+  ck_assert_ptr_nonnull(
+      strstr(program_read_text(step_chain_folder, "put.html"), ">cannot have been: it would be "));
+  // Below nothing within its uncertainty: it can be nothing.
+  program_write_text(step_chain_folder, "put.yaml",
+                     "cell: pillbox.yaml\ndrawing: {uncertainty_kHz: 100}\nsteps:\n"
+                     "  - {name: etched, remove: {depth_um: 20, uncertainty_um: 10},\n"
+                     "     measured_MHz: 1300.04, measured_uncertainty_kHz: 100}\n");
+  ck_assert_int_eq(run("$CAVUM steps put.yaml"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "What was done, as measured\netched   "));
+  ck_assert_ptr_null(strstr(read_text("out"), "cannot have been"));
+}
+END_TEST
+
 static void add(TCase *tests) {
   tcase_add_unchecked_fixture(tests, step_chain_set_up, step_chain_tear_down);
   tcase_add_test(tests, the_table_has_aims_and_measurements);
   tcase_add_test(tests, results_are_stored_drawn_and_reported);
   tcase_add_test(tests, contradictions_and_obstacles_are_said);
+  tcase_add_test(tests, slips_of_measured_frequencies_are_refused);
+  tcase_add_test(tests, what_cannot_have_been_done_is_no_fact);
   tcase_add_test(tests, bad_input_is_one_line);
   tcase_add_test(tests, halves_behind_a_long_bore_do_not_couple);
   tcase_add_test(tests, halves_between_plates_are_printed_and_stored);

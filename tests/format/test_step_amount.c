@@ -55,6 +55,19 @@ START_TEST(what_cannot_be_done_says_so) {
 }
 END_TEST
 
+START_TEST(what_cannot_have_been_and_what_is_far_is_said) {
+  char text[CAVUM_STEP_AMOUNT_SIZE];
+  cavum_step step = step_of(CAVUM_STEP_TRIM, -0.7846e-3, 0.0028e-3);
+  snprintf(step.found_obstacle, sizeof step.found_obstacle, "the wrong way");
+  cavum_step_write_found(text, &step);
+  ck_assert_str_eq(
+      text, "cannot have been: it would be -0.7846 +- 0.0028 mm, which is the wrong way");
+  step = step_of(CAVUM_STEP_STRETCH, -17.36e-3, 0.1e-3);
+  snprintf(step.next_caution, sizeof step.next_caution, "12 %% of the length");
+  check_next(step, "-17.36 +- 0.10 mm, 12 % of the length");
+}
+END_TEST
+
 START_TEST(stated_depths_say_where_they_are) {
   char text[CAVUM_STEP_AMOUNT_SIZE];
   cavum_step step = step_of(CAVUM_STEP_REMOVE, 0.0, 0.0);
@@ -69,6 +82,7 @@ END_TEST
 static void add(TCase *tests) {
   tcase_add_test(tests, digits_are_those_of_the_uncertainty);
   tcase_add_test(tests, what_cannot_be_done_says_so);
+  tcase_add_test(tests, what_cannot_have_been_and_what_is_far_is_said);
   tcase_add_test(tests, stated_depths_say_where_they_are);
 }
 

@@ -36,7 +36,7 @@ STEPS = """cell: mid-cell.yaml
 dumb_bell: {half: left}
 target: {frequency_MHz: 1301.8, tolerance_kHz: 50}
 steps:
-  - {name: bench, air: {temperature_C: 21, humidity_percent: 45}, measured_MHz: 1299.9, measured_uncertainty_kHz: 20}
+  - {name: bench, air: {temperature_C: 21, humidity_percent: 45}, measured_MHz: 1119.3, measured_uncertainty_kHz: 20}
   - {name: bulk, remove: {depth_um: 120, uncertainty_um: 10}}
   - {name: pumped, air: {gas: vacuum}}
   - {name: cold, cool: {material: niobium, from_K: 293, to_K: 2}}
