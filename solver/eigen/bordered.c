@@ -19,6 +19,9 @@ enum { STEPS_MOST = 40 };
 static const double LAST_PART = 2.0;
 // Where a step leaves more than this, energy counts modes that were solved for already.
 static const double CONTRACTION_MOST = 0.01;
+// Over the accuracy where a step leaves more than that: what a slow iteration leaves are few modes,
+// and derivatives see them by their energy, tens of times what the product of M counts.
+static const double SLOW_PART = 0.1;
 // What is left of a change beside what its contraction says: another shape contracts a little
 // otherwise.
 static const double NEAR_FACTOR = 2.0;
@@ -74,6 +77,8 @@ typedef struct work {
   const double **modes;  // owned, [num_modes]
   double *apart_per_m2;  // owned: their k^2 less that of the problem
   double *mx;            // M x of each
+  double *ax;            // (K - k^2 M) x of each but the first
+  double *parts;         // owned, [count][num_modes]: x^T b of each right-hand side
   side sides[CAVUM_BORDERED_MOST];
   int count;
   double contraction;  // the largest of all sides, in the first step
@@ -104,7 +109,19 @@ static void list_modes(work *w) {
 static void clear_work(work *w) {
   free(w->modes);
   free(w->apart_per_m2);
+  free(w->parts);
   free(w->memory);
+}
+
+// What the known modes leave of their equation: nothing, were they known exactly.
+static void apply_to_modes(work *w) {
+  const cavum_pencil *p = w->problem->pencil;
+  for (int i = 1; i < w->num_modes; i++) {
+    double *ax = w->ax + (int64_t)(i - 1) * w->n;
+    cavum_discretisation_apply_stiffness(ax, p->discretisation, w->modes[i]);
+    cavum_pencil_clear_essential(ax, p);
+    add(ax, -w->k2_per_m2, w->mx + (int64_t)i * w->n, w->n);
+  }
 }
 
 // Whether the mode of the problem is the only one below the shift, or none is. Others that are
@@ -130,14 +147,18 @@ static cavum_status prepare(work *w, const cavum_bordered *problem, double *cons
   if (!w->modes || !w->apart_per_m2) return cavum_fail_memory(error);
   list_modes(w);
   w->positive = is_positive(w);
-  w->memory = cavum_alloc_aligned((int64_t)w->n * (w->num_modes + vectors * (int64_t)count),
+  int num_products = 2 * w->num_modes - 1;
+  w->memory = cavum_alloc_aligned((int64_t)w->n * (num_products + vectors * (int64_t)count),
                                   sizeof *w->memory);
-  if (!w->memory) return cavum_fail_memory(error);
+  w->parts = cavum_alloc((int64_t)count * w->num_modes, sizeof *w->parts);
+  if (!w->memory || !w->parts) return cavum_fail_memory(error);
   w->mx = w->memory;
+  w->ax = w->mx + (int64_t)w->num_modes * w->n;
   for (int i = 0; i < w->num_modes; i++) {
     cavum_pencil_apply_mass(w->mx + (int64_t)i * w->n, p, w->modes[i]);
   }
-  double *next = w->mx + (int64_t)w->num_modes * w->n;
+  apply_to_modes(w);
+  double *next = w->mx + (int64_t)num_products * w->n;
   for (int j = 0; j < count; j++) {
     side *s = &w->sides[j];
     double **own[] = {b ? &s->r : &s->b, &s->mr, &s->p, &s->mp, &s->kp, &s->ap, &s->map};
@@ -161,17 +182,32 @@ static void solve_all(work *w, bool first) {
   if (count > 0) cavum_pencil_solve_many(w->problem->pencil, w->problem->level, rhs, count);
 }
 
+static void list_parts(const work *w, const side *s, const double *b) {
+  double *parts = w->parts + (s - w->sides) * w->num_modes;
+  for (int i = 0; i < w->num_modes; i++) parts[i] = dot(w->modes[i], b, w->n);
+}
+
+// Along the known modes z has what is left of their equation there: with modes that are known to an
+// iteration's accuracy, what the rest of z has to do with it belongs to it.
+static void settle_modes(const work *w, side *s) {
+  const double *parts = w->parts + (s - w->sides) * w->num_modes;
+  for (int i = 1; i < w->num_modes; i++) {
+    double left = parts[i] - dot(w->ax + (int64_t)(i - 1) * w->n, s->z, w->n);
+    add(s->z, left / w->apart_per_m2[i], w->modes[i], w->n);
+    if (s->mz) add(s->mz, left / w->apart_per_m2[i], w->mx + (int64_t)i * w->n, w->n);
+  }
+}
+
 // z of the known modes, with what is left of b.
 static void take_modes(work *w, side *s) {
+  const double *parts = w->parts + (s - w->sides) * w->num_modes;
   memset(s->z, 0, (size_t)w->n * sizeof *s->z);
   cavum_pencil_clear_essential(s->b, w->problem->pencil);
-  for (int i = 0; i < w->num_modes; i++) {
-    double part = dot(w->modes[i], s->b, w->n);
-    if (i > 0) add(s->z, part / w->apart_per_m2[i], w->modes[i], w->n);
-    add(s->b, -part, w->mx + (int64_t)i * w->n, w->n);
-    if (s->mz && i > 0) {
-      add(s->mz, part / w->apart_per_m2[i], w->mx + (int64_t)i * w->n, w->n);
-    }
+  list_parts(w, s, s->b);
+  settle_modes(w, s);
+  add(s->b, -parts[0], w->mx, w->n);
+  for (int i = 1; i < w->num_modes; i++) {
+    add(s->b, -parts[i] / w->apart_per_m2[i], w->ax + (int64_t)(i - 1) * w->n, w->n);
   }
 }
 
@@ -196,10 +232,14 @@ static void start(work *w) {
   }
 }
 
+static double accuracy_of(const work *w) {
+  return w->problem->accuracy * (w->contraction < CONTRACTION_MOST ? 1.0 : SLOW_PART);
+}
+
 // The next step is expected to fall by the ratio of the last one. Whether what is left then is that
 // part of the accuracy.
 static bool falls_below(const work *w, const side *s, double part) {
-  double least = part * w->problem->accuracy;
+  double least = part * accuracy_of(w);
   return s->square * s->turn <= least * least * s->first;
 }
 
@@ -231,7 +271,7 @@ static bool step(work *w, side *s) {
   cavum_pencil_apply_mass(s->map, w->problem->pencil, s->ap);
   add(s->r, -length, s->ap, w->n);
   add(s->mr, -length, s->map, w->n);
-  double square = dot(s->r, s->mr, w->n), least = w->problem->accuracy;
+  double square = dot(s->r, s->mr, w->n), least = accuracy_of(w);
   if (s->turn == 1.0) w->contraction = cavum_max(w->contraction, sqrt(square / s->square));
   s->turn = cavum_min(square / s->square, 1.0);
   turn_all(w, s, length, square / s->square);
@@ -320,6 +360,7 @@ cavum_status cavum_bordered_solve(double *const *z, cavum_bordered_start *start_
     for (int j = 0; j < count && start_of_others->mz; j++) w.sides[j].mz = start_of_others->mz[j];
     start(&w);
     *solved = iterate(&w);
+    for (int j = 0; j < count; j++) settle_modes(&w, &w.sides[j]);
     start_of_others->contraction = w.contraction;
     start_of_others->contraction_m2 = w.contraction / fabs(w.k2_per_m2 - w.shift_per_m2);
   }
@@ -356,19 +397,15 @@ static void solve_from(work *w, const double *const *b, double *const *mz, doubl
   double behind = sign * (w->k2_per_m2 - w->shift_per_m2);
   for (int j = 0; j < w->count; j++) {
     side *s = &w->sides[j];
-    combine(s->b, b[j], behind, mz[j], -dot(w->modes[0], b[j], w->n), w->mx, w->n);
-    for (int i = 1; i < w->num_modes; i++) {
-      add(s->b, -dot(w->modes[i], b[j], w->n), w->mx + (int64_t)i * w->n, w->n);
-    }
+    list_parts(w, s, b[j]);
+    combine(s->b, b[j], behind, mz[j], -w->parts[j * w->num_modes], w->mx, w->n);
     s->r = s->z;
   }
   solve_all(w, true);
   for (int j = 0; j < w->count; j++) {
     side *s = &w->sides[j];
     take_out(w, s->z);
-    for (int i = 1; i < w->num_modes; i++) {
-      add(s->z, dot(w->modes[i], b[j], w->n) / w->apart_per_m2[i], w->modes[i], w->n);
-    }
+    settle_modes(w, s);
   }
 }
 

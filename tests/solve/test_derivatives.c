@@ -557,18 +557,19 @@ static cavum_cell drawn(uint64_t seed, int family, int number) {
 // along the wall: with the place of the highest degree for all, derivatives of E_pk / E_acc of the
 // first cell were off by up to 22 uncertainties. What was left of the adjoint solutions
 // put those of R/Q of the second mode of the second cell off by 3, where the voltage is 0.012 of
-// what it is the sum of, and those of G of the third by 4.4, beside a corner of exponent 0.661.
+// what it is the sum of, those of the middle one of three modes of the third by 2.7, whose solves
+// contract slowly, and those of G of the last by 4.4, beside a corner of exponent 0.661.
 START_TEST(derivatives_of_drawn_cells_are_inside) {
   static const struct {
     uint64_t seed;
     int family, number;
-  } draws[] = {{5, 0, 1}, {1, 0, 143}, {2, 9, 3}};
+  } draws[] = {{5, 0, 1}, {1, 0, 143}, {1, 7, 1}, {2, 9, 3}};
   static tally all;
   all = (tally){0};
   cavum_cell cell = drawn(draws[_i].seed, draws[_i].family, draws[_i].number);
   derivative_tally_cell(&all, &cell, "drawn");
   cavum_cell_clear(&cell);
-  tally_check(&all, "derivatives", 1.0, _i == 2 ? 100.0 : 30.0);
+  tally_check(&all, "derivatives", 1.0, _i == 3 ? 100.0 : 30.0);
   ck_assert_int_gt(all.count, 200);
 }
 END_TEST
@@ -731,9 +732,9 @@ static void add(TCase *tests) {
   tcase_add_test(tests, peaks_at_two_places_have_two_derivatives);
   tcase_add_test(tests, coupling_agrees_with_differences);
   tcase_add_test(tests, derivatives_at_strong_corners_are_inside);
-  // The second one takes some seven seconds: with the long tests alone.
+  // The last one takes some seven seconds: with the long tests alone.
   tcase_add_loop_test(tests, derivatives_of_drawn_cells_are_inside, 0,
-                      getenv("CAVUM_LONG_TESTS") ? 3 : 2);
+                      getenv("CAVUM_LONG_TESTS") ? 4 : 3);
   tcase_add_test(tests, frequencies_agree_with_spectral_elements);
   tcase_add_test(tests, frequencies_are_as_certain_as_the_vector);
   tcase_add_test(tests, figures_scale);
