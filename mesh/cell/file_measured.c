@@ -128,6 +128,24 @@ static cavum_status note_length(cavum_cell *cell, const cavum_survey *survey, ca
   return CAVUM_OK;
 }
 
+// What is to be said of the points: a line for whatever solves the cell.
+static void note_points(cavum_cell *cell, const cavum_survey_points *points,
+                        const cavum_survey *survey) {
+  size_t before = strlen(cell->note);
+  if (points->num_repeated > 0) {
+    snprintf(cell->note + before, sizeof cell->note - before,
+             "%s%lld measured points repeat others exactly and were left out",
+             before > 0 ? "; " : "", (long long)points->num_repeated);
+  }
+  before = strlen(cell->note);
+  if (!(survey->scatter_m > survey->settings.scatter_m)) return;
+  snprintf(cell->note + before, sizeof cell->note - before,
+           "%sthe measured points scatter by %.3g um, more than the scatter_um of %.3g that is "
+           "stated and than chance explains: what was found is used",
+           before > 0 ? "; " : "", cavum_in_unit(survey->found_scatter_m, CAVUM_UNIT_UM),
+           cavum_in_unit(survey->settings.scatter_m, CAVUM_UNIT_UM));
+}
+
 // Fits the points of a file to the drawing and makes the contour.
 static cavum_status fit(cavum_measured_cell *measured, cavum_cell *cell,
                         const measured_section *section, const char *path, cavum_error *error) {
@@ -138,6 +156,7 @@ static cavum_status fit(cavum_measured_cell *measured, cavum_cell *cell,
   CAVUM_TRY(cavum_cell_make_contour(&drawing, &measured->drawing, CAVUM_PART_WHOLE, error));
   CAVUM_TRY(
       cavum_survey_fit(&measured->survey, &drawing, &points, &section->settings, path, error));
+  note_points(cell, &points, &measured->survey);
   CAVUM_TRY(cavum_survey_contour(&cell->path, &measured->survey, error));
   CAVUM_TRY(note_length(cell, &measured->survey, error));
 done:

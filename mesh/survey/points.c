@@ -2,6 +2,8 @@
 // Tables of points: every row counts, so one that cannot be read is an error of the file.
 #include "survey/points.h"
 
+#include <stdlib.h>
+
 #include "base/base.h"
 #include "table/csv_table.h"
 
@@ -60,6 +62,70 @@ static cavum_status check_row(const cavum_csv_table *table, const int at[NUM_QUA
   return CAVUM_OK;
 }
 
+/** A point that is looked for among the others. */
+typedef struct candidate {
+  double x_m, y_m, z_m;
+  int64_t at;
+} candidate;
+
+static int order_of(double a, double b) { return (a > b) - (a < b); }
+
+static int compare_places(const candidate *x, const candidate *y) {
+  int order = order_of(x->z_m, y->z_m);
+  if (order == 0) order = order_of(x->x_m, y->x_m);
+  return order == 0 ? order_of(x->y_m, y->y_m) : order;
+}
+
+static int compare(const void *a, const void *b) {
+  const candidate *x = a, *y = b;
+  int order = compare_places(x, y);
+  return order == 0 ? (x->at > y->at) - (x->at < y->at) : order;
+}
+
+// Marks what repeats an earlier point; gives how often each point is there, 0: not equally often.
+static int64_t mark_repeated(unsigned char *repeated, const candidate *sorted, int64_t n) {
+  int64_t times = -1;
+  for (int64_t i = 0, end; i < n; i = end) {
+    for (end = i + 1; end < n && compare_places(&sorted[i], &sorted[end]) == 0; end++) {
+      repeated[sorted[end].at] = 1;
+    }
+    times = times < 0 || times == end - i ? end - i : 0;
+  }
+  return times;
+}
+
+static void leave_out(cavum_survey_points *points, const unsigned char *repeated) {
+  int64_t kept = 0;
+  for (int64_t i = 0; i < points->num_points; i++) {
+    if (repeated[i]) continue;
+    points->x_m[kept] = points->x_m[i];
+    points->y_m[kept] = points->y_m[i];
+    points->z_m[kept++] = points->z_m[i];
+  }
+  points->num_repeated = points->num_points - kept;
+  points->num_points = kept;
+}
+
+static cavum_status take_once(cavum_survey_points *points, cavum_error *error) {
+  int64_t n = points->num_points;
+  candidate *sorted = cavum_alloc(n, sizeof *sorted);
+  unsigned char *repeated = cavum_alloc(n, 1);
+  if (!sorted || !repeated) {
+    free(sorted);
+    free(repeated);
+    return cavum_fail_memory(error);
+  }
+  for (int64_t i = 0; i < n; i++) {
+    sorted[i] = (candidate){points->x_m[i], points->y_m[i], points->z_m[i], i};
+  }
+  qsort(sorted, (size_t)n, sizeof *sorted, compare);
+  int64_t times = mark_repeated(repeated, sorted, n);
+  if (points->in_space || times > 1) leave_out(points, repeated);
+  free(sorted);
+  free(repeated);
+  return CAVUM_OK;
+}
+
 static cavum_status take_rows(cavum_survey_points *points, const cavum_csv_table *table,
                               const char *path, cavum_error *error) {
   int at[NUM_QUANTITIES];
@@ -78,6 +144,7 @@ static cavum_status take_rows(cavum_survey_points *points, const cavum_csv_table
     made.y_m[i] = made.in_space ? values[at[Y]] : 0.0;
     made.z_m[i] = values[at[Z]];
   }
+  CAVUM_TRY(take_once(&made, error));
   *points = made;
   made = (cavum_survey_points){0};
 done:

@@ -13,9 +13,14 @@ enum { ORDER = CAVUM_SMOOTH_ORDER, MOST_INTERVALS = 400, POINTS_PER_INTERVAL = 1
 // The penalty's weight is looked for over so many decades, then between three neighbours.
 enum { DECADES_BELOW = 12, DECADES_ABOVE = 8, REFINEMENTS = 12 };
 
+// More degrees of freedom than this part of the values leave no scatter to be found.
+static const double MOST_FREEDOM_PART = 0.75;
+
 /** Normal equations. */
 typedef struct normal {
-  int n;                        /**< Coefficients. */
+  int n; /**< Coefficients. */
+  int64_t num_points;
+  bool by_validation;           /**< Smoothed by cross-validation, else for the stated scatter. */
   double *gram, *penalty;       /**< Lower bands, shape [n, ORDER]. */
   double *right;                /**< Shape [n]. */
   double squares;               /**< Of the values. */
@@ -150,32 +155,42 @@ static double trace(const normal *e) {
   return sum;
 }
 
-// Risk of the fit with 10^decade as the weight of the penalty; its coefficients are in c.
-static bool risk(double *value, double *freedom, const normal *e, double decade) {
+/** A fit with some weight of the penalty. */
+typedef struct trial {
+  double misfit, freedom; /**< Squares about it, in units of the scatter; tr(H). */
+  double value;           /**< What is to be least. */
+} trial;
+
+// Fits with 10^decade as the weight of the penalty; the coefficients are in c.
+static bool try_decade(trial *made, const normal *e, double decade) {
   if (!factorise(e->factor, e, pow(10.0, decade))) return false;
   memcpy(e->c, e->right, (size_t)e->n * sizeof *e->c);
   if (!solve(e->c, e->factor, e->n)) return false;
-  *freedom = trace(e);
+  made->freedom = trace(e);
   double cross = 0.0;
   for (int j = 0; j < e->n; j++) cross += e->c[j] * e->right[j];
-  double misfit = e->squares - 2.0 * cross + times(e->gram, e->n, e->c, e->c);
-  *value = misfit + 2.0 * *freedom;
-  return true;
+  made->misfit = e->squares - 2.0 * cross + times(e->gram, e->n, e->c, e->c);
+  made->value = made->misfit + 2.0 * made->freedom;
+  if (!e->by_validation) return true;
+  double left = (double)e->num_points - made->freedom;
+  made->value = cavum_max(made->misfit, 0.0) / (left * left);
+  return made->freedom <= MOST_FREEDOM_PART * (double)e->num_points;
 }
 
 // A weight so small that rounding makes the matrix singular is none that could be wanted.
 static bool choose(double *decade, const normal *e) {
-  double best = INFINITY, value = 0.0, freedom = 0.0, step = 1.0;
+  trial made;
+  double best = INFINITY, step = 1.0;
   for (int d = -DECADES_BELOW; d <= DECADES_ABOVE; d++) {
-    if (!risk(&value, &freedom, e, d) || !(value < best)) continue;
-    best = value;
+    if (!try_decade(&made, e, d) || !(made.value < best)) continue;
+    best = made.value;
     *decade = d;
   }
   for (int i = 0; i < REFINEMENTS && isfinite(best); i++) {
     if (i % 2 == 0) step *= 0.5;
     double sign = i % 2 == 0 ? step : -step;
-    if (!risk(&value, &freedom, e, *decade + sign) || !(value < best)) continue;
-    best = value;
+    if (!try_decade(&made, e, *decade + sign) || !(made.value < best)) continue;
+    best = made.value;
     *decade += sign;
   }
   return isfinite(best);
@@ -193,10 +208,12 @@ static void fill(normal *e, const cavum_smooth *s, const double *along_m, const 
   add_penalty(e->penalty, s);
 }
 
-static cavum_status fit(cavum_smooth *s, normal *e, cavum_error *error) {
-  double decade = 0.0, value = 0.0;
-  bool good = choose(&decade, e) && risk(&value, &s->degrees_of_freedom, e, decade);
+static cavum_status fit(cavum_smooth *s, const normal *e, cavum_error *error) {
+  double decade = 0.0;
+  trial made;
+  bool good = choose(&decade, e) && try_decade(&made, e, decade);
   if (!good) return cavum_fail(error, CAVUM_ERR_LIBRARY, "GSL found no smoothing spline");
+  s->degrees_of_freedom = made.freedom;
   for (int j = 0; j < e->n; j++) s->coefficients[j] = s->scatter_m * e->c[j];
   s->weight = pow(10.0, decade);
   memcpy(s->matrix, e->factor, (size_t)e->n * ORDER * sizeof *s->matrix);
@@ -204,32 +221,43 @@ static cavum_status fit(cavum_smooth *s, normal *e, cavum_error *error) {
   return CAVUM_OK;
 }
 
+// A spline without coefficients yet, and its equations; `work` is to be freed.
+static cavum_status prepare(cavum_smooth *made, normal *e, double **work, const double *along_m,
+                            const double *y_m, int64_t num_points,
+                            const cavum_smooth_settings *settings, cavum_error *error) {
+  int64_t intervals = num_points / POINTS_PER_INTERVAL;
+  intervals = intervals < 1 ? 1 : intervals > MOST_INTERVALS ? MOST_INTERVALS : intervals;
+  *made = (cavum_smooth){.length_m = settings->length_m,
+                         .scatter_m = settings->scatter_m,
+                         .level_start = settings->level_start,
+                         .level_end = settings->level_end,
+                         .num_coefficients = (int)intervals + ORDER - 1};
+  *e = (normal){.n = made->num_coefficients, .num_points = num_points};
+  *work = cavum_alloc((int64_t)e->n * (4 * ORDER + 2), sizeof **work);
+  if (!*work) return cavum_fail_memory(error);
+  e->gram = *work;
+  e->penalty = e->gram + e->n * ORDER;
+  e->factor = e->penalty + e->n * ORDER;
+  e->inverse = e->factor + e->n * ORDER;
+  e->right = e->inverse + e->n * ORDER;
+  e->c = e->right + e->n;
+  fill(e, made, along_m, y_m, num_points);
+  return CAVUM_OK;
+}
+
 cavum_status cavum_smooth_fit(cavum_smooth *smooth, const double *along_m, const double *y_m,
                               int64_t num_points, const cavum_smooth_settings *settings,
                               cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  int64_t intervals = num_points / POINTS_PER_INTERVAL;
-  intervals = intervals < 1 ? 1 : intervals > MOST_INTERVALS ? MOST_INTERVALS : intervals;
-  cavum_smooth made = {.length_m = settings->length_m,
-                       .scatter_m = settings->scatter_m,
-                       .level_start = settings->level_start,
-                       .level_end = settings->level_end};
-  made.num_coefficients = (int)intervals + ORDER - 1;
-  normal e = {.n = made.num_coefficients};
+  cavum_smooth made = {0};
+  normal e;
+  double *work = NULL;
   gsl_error_handler_t *handler = gsl_set_error_handler_off();
-  double *work = cavum_alloc((int64_t)e.n * (4 * ORDER + 2), sizeof *work);
+  CAVUM_TRY(prepare(&made, &e, &work, along_m, y_m, num_points, settings, error));
   made.coefficients = cavum_alloc(e.n, sizeof *made.coefficients);
   made.matrix = cavum_alloc((int64_t)e.n * ORDER, sizeof *made.matrix);
   made.gram = cavum_alloc((int64_t)e.n * ORDER, sizeof *made.gram);
-  if (!work || !made.coefficients || !made.matrix || !made.gram)
-    CAVUM_TRY(cavum_fail_memory(error));
-  e.gram = work;
-  e.penalty = e.gram + e.n * ORDER;
-  e.factor = e.penalty + e.n * ORDER;
-  e.inverse = e.factor + e.n * ORDER;
-  e.right = e.inverse + e.n * ORDER;
-  e.c = e.right + e.n;
-  fill(&e, &made, along_m, y_m, num_points);
+  if (!made.coefficients || !made.matrix || !made.gram) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(fit(&made, &e, error));
   *smooth = made;
   made = (cavum_smooth){0};
@@ -238,6 +266,28 @@ done:
   free(work);
   cavum_smooth_clear(&made);
   return status;
+}
+
+cavum_status cavum_smooth_find_scatter(cavum_smooth_scatter *scatter, const double *along_m,
+                                       const double *y_m, int64_t num_points,
+                                       const cavum_smooth_settings *settings, cavum_error *error) {
+  cavum_smooth unused;
+  normal e;
+  trial made, rougher;
+  double *work = NULL, decade = 0.0;
+  cavum_status status = prepare(&unused, &e, &work, along_m, y_m, num_points, settings, error);
+  if (status != CAVUM_OK) return status;
+  e.by_validation = true;
+  gsl_error_handler_t *handler = gsl_set_error_handler_off();
+  // The least is where one decade less is no better, and allowed: else the values leave no scatter.
+  bool good = choose(&decade, &e) && try_decade(&rougher, &e, decade - 1.0) &&
+              try_decade(&made, &e, decade);
+  gsl_set_error_handler(handler);
+  free(work);
+  double unit = settings->scatter_m * settings->scatter_m;
+  *scatter = (cavum_smooth_scatter){.squares_m2 = good ? unit * cavum_max(made.misfit, 0.0) : 0.0,
+                                    .degrees_of_freedom = good ? made.freedom : NAN};
+  return CAVUM_OK;
 }
 
 cavum_status cavum_smooth_rows(double *rows, const cavum_smooth *smooth, const double *along_m,

@@ -57,6 +57,30 @@ cavum_status cavum_smooth_fit(cavum_smooth *smooth, const double *along_m, const
                               int64_t num_points, const cavum_smooth_settings *settings,
                               cavum_error *error);
 
+/** Scatter of values whose scatter is not taken from anybody. */
+typedef struct cavum_smooth_scatter {
+  double squares_m2;         /**< Of the values about a spline that was made for this. */
+  double degrees_of_freedom; /**< Of that spline; NAN: the values do not tell. */
+} cavum_smooth_scatter;
+
+/**
+ * How far values scatter about a smooth curve. A spline that is smoothed for a scatter that is
+ * stated too small follows the noise, and what is left about it is too small as well. So the weight
+ * of the penalty is chosen here without any scatter, by generalised cross-validation: the least of
+ * sum (y - d)^2 / (n - tr(H))^2 [Craven1979]; the scatter is then the root of sum (y - d)^2 / (n -
+ * tr(H)) [Wahba1983].
+ * @param[out] scatter     Untouched unless CAVUM_OK. Of several splines, sums are taken.
+ * @param[in]  along_m     As cavum_smooth_fit(), and so the rest.
+ * @param[in]  y_m
+ * @param[in]  num_points
+ * @param[in]  settings    Its scatter is a unit only.
+ * @param[out] error       May be NULL.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_smooth_find_scatter(cavum_smooth_scatter *scatter, const double *along_m,
+                                       const double *y_m, int64_t num_points,
+                                       const cavum_smooth_settings *settings, cavum_error *error);
+
 /** Value at a place. */
 double cavum_smooth_at(const cavum_smooth *smooth, double along_m);
 

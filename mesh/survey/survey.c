@@ -49,7 +49,9 @@ static int64_t gather(double *along_m, double *y_m, const cavum_survey *p, int r
   return n;
 }
 
-static cavum_status fit_runs(cavum_survey *p, double *work, const char *name, cavum_error *error) {
+static cavum_status fit_runs(cavum_survey *p, cavum_smooth_scatter *scatter, double *work,
+                             const char *name, cavum_error *error) {
+  *scatter = (cavum_smooth_scatter){0};
   double *along_m = work, *y_m = work + p->view.num_points;
   for (int run = 0; run < p->wall.num_runs; run++) {
     int64_t n = gather(along_m, y_m, p, run);
@@ -66,6 +68,11 @@ static cavum_status fit_runs(cavum_survey *p, double *work, const char *name, ca
     if (status != CAVUM_OK) return status;
     cavum_smooth_clear(&p->runs[run]);
     p->runs[run] = made;
+    cavum_smooth_scatter of_run;
+    status = cavum_smooth_find_scatter(&of_run, along_m, y_m, n, &settings, error);
+    if (status != CAVUM_OK) return status;
+    scatter->squares_m2 += of_run.squares_m2;
+    scatter->degrees_of_freedom += of_run.degrees_of_freedom;
   }
   return CAVUM_OK;
 }
@@ -82,21 +89,33 @@ static void set_residuals(double *residual_m, const cavum_survey *p) {
   }
 }
 
-// The scatter about the fit, and which of it and the stated one is carried; true where that has
+// The scatter about the fit where the points do not tell it without one.
+static void take_residuals(cavum_smooth_scatter *scatter, const cavum_survey *p,
+                           const double *residual_m) {
+  *scatter = (cavum_smooth_scatter){0};
+  for (int64_t i = 0; i < p->view.num_points; i++) {
+    if (p->used[i]) scatter->squares_m2 += residual_m[i] * residual_m[i];
+  }
+  for (int run = 0; run < p->wall.num_runs; run++) {
+    scatter->degrees_of_freedom += p->runs[run].degrees_of_freedom;
+  }
+}
+
+// The scatter of the points, and which of it and the stated one is carried; true where that has
 // become larger.
-static bool set_scatter(cavum_survey *p, double *residual_m) {
-  double squares = 0.0, freedom = 0.0, was_m = p->scatter_m;
+static bool set_scatter(cavum_survey *p, cavum_smooth_scatter scatter, double *residual_m) {
+  double was_m = p->scatter_m;
   set_residuals(residual_m, p);
   p->num_used = p->num_outliers = p->num_beyond = 0;
   for (int64_t i = 0; i < p->view.num_points; i++) {
     p->num_beyond += p->view.feet[i].beyond;
     p->num_outliers += !p->used[i] && !p->view.feet[i].beyond;
     p->num_used += p->used[i];
-    if (p->used[i]) squares += residual_m[i] * residual_m[i];
   }
-  for (int run = 0; run < p->wall.num_runs; run++) freedom += p->runs[run].degrees_of_freedom;
-  double left = cavum_max(1.0, (double)p->num_used - freedom - p->view.num_columns);
-  p->found_scatter_m = sqrt(squares / left);
+  if (isnan(scatter.degrees_of_freedom)) take_residuals(&scatter, p, residual_m);
+  double left =
+      cavum_max(1.0, (double)p->num_used - scatter.degrees_of_freedom - p->view.num_columns);
+  p->found_scatter_m = sqrt(scatter.squares_m2 / left);
   double chance = 1.0 + BEYOND_CHANCE / sqrt(2.0 * left);
   if (p->found_scatter_m > chance * was_m) p->scatter_m = p->found_scatter_m;
   return p->scatter_m > was_m;
@@ -126,14 +145,15 @@ static cavum_status fit_rounds(cavum_survey *p, const cavum_survey_points *point
   p->scatter_m = p->settings.scatter_m;
   CAVUM_TRY(cavum_survey_screen(p->used, &p->view, p->deviation_m, p->scatter_m, error));
   for (int round = 0; round < ROUNDS; round++) {
-    CAVUM_TRY(fit_runs(p, work, name, error));
+    cavum_smooth_scatter scatter;
+    CAVUM_TRY(fit_runs(p, &scatter, work, name, error));
     set_residuals(work, p);
     const cavum_survey_misfit misfit = {.value_m = p->deviation_m, .residual_m = work};
     bool changed = false;
     CAVUM_TRY(
         cavum_survey_reject(p->used, &changed, &p->view, &misfit, p->settings.scatter_m, error));
     // A stated scatter that is too small would have the spline follow the noise.
-    bool larger = set_scatter(p, work);
+    bool larger = set_scatter(p, scatter, work);
     CAVUM_TRY(cavum_survey_view_refit(&moved_m, &p->view, points, &p->wall, p->used, work, error));
     set_deviations(p);
     if (!changed && !larger && moved_m <= SETTLED_PART * p->scatter_m) break;
@@ -210,7 +230,7 @@ cavum_status cavum_survey_contour(cavum_contour *contour, const cavum_survey *su
                                   cavum_error *error) {
   cavum_contour moved = {0};
   cavum_graded_depth depth = {depth_at, survey,
-                              cavum_max(FOLLOWED_M, FOLLOWED_PART * survey->settings.scatter_m)};
+                              cavum_max(FOLLOWED_M, FOLLOWED_PART * survey->scatter_m)};
   cavum_status status = cavum_contour_move_by_depth(&moved, &survey->drawing, &depth, error);
   while (status == CAVUM_ERR_GEOMETRY && depth.close_m < LOOSEST_M) {
     depth.close_m *= LOOSER;

@@ -96,6 +96,19 @@ static void print_accuracy(FILE *out, const cavum_as_built *b) {
       out);
 }
 
+// What chance does not explain of found and stated scatter.
+static void print_verdict(FILE *out, const cavum_as_built *b) {
+  // Three standard deviations of a scatter that half of the points are left for.
+  double chance = 3.0 / sqrt((double)b->num_used);
+  if (b->scatter_m > b->stated_scatter_m) {
+    fputs(
+        "             MORE SCATTER than is stated, and than chance explains: correct scatter_um\n",
+        out);
+  } else if (b->found_scatter_m < (1.0 - chance) * b->stated_scatter_m) {
+    fputs("             less scatter than is stated: uncertainties are too large\n", out);
+  }
+}
+
 static void print_points(FILE *out, const cavum_as_built *b) {
   fputc('\n', out);
   print_accuracy(out, b);
@@ -109,6 +122,7 @@ static void print_points(FILE *out, const cavum_as_built *b) {
     fprintf(out, "; of all points alike, by the probe, %.3g um", in_um(b->probe_uncertainty_m));
   }
   fputc('\n', out);
+  print_verdict(out, b);
   print_fit(out, b);
   if (b->shift_uncertainty_m > 0.0) {
     fprintf(out, "; along z known to %.2g um, as deviations pull it",

@@ -28,6 +28,10 @@ static void write_points(cavum_html *html, const cavum_as_built *b) {
       (long long)b->num_beyond, cavum_in_unit(b->stated_scatter_m, CAVUM_UNIT_UM),
       cavum_in_unit(b->found_scatter_m, CAVUM_UNIT_UM));
   cavum_html_paragraph(html, "", text);
+  if (!(b->scatter_m > b->stated_scatter_m)) return;
+  cavum_html_paragraph(html, "",
+                       "MORE SCATTER than is stated, and than chance explains: what was found is "
+                       "used for the wall and its uncertainties. Correct scatter_um.");
 }
 
 // How the points were moved onto the drawing.

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // An amount that leads to the target is a linear estimate: one that no wall or no shape allows is
-// no advice. One that is said to have been done, by what was measured, is no fact where no wall or no
-// shape allows it.
+// no advice. One that is said to have been done, by what was measured, is no fact where no wall or
+// no shape allows it.
 #include "steps/next_amount.h"
 
 #include <math.h>

@@ -56,6 +56,24 @@ static void name_step(cavum_step *step, const cavum_chain_step *from) {
   step->measured_pi_hz = from->measured_pi_hz;
 }
 
+// What the frequency of the drawing is that of.
+static void describe_drawing(char what[CAVUM_STEP_LINE_SIZE], const cavum_steps *steps) {
+  double equator_mm = cavum_in_mm(steps->equator_allowance_m);
+  double iris_mm = cavum_in_mm(steps->iris_allowance_m);
+  if (equator_mm == 0.0 && iris_mm == 0.0) {
+    snprintf(what, CAVUM_STEP_LINE_SIZE, "the cell as drawn, in vacuum");
+  } else if (iris_mm == 0.0 || equator_mm == 0.0) {
+    snprintf(what, CAVUM_STEP_LINE_SIZE,
+             "the cell as drawn with an allowance of %.5g mm on each side at the %s, in vacuum",
+             equator_mm + iris_mm, iris_mm == 0.0 ? "equator" : "iris");
+  } else {
+    snprintf(what, CAVUM_STEP_LINE_SIZE,
+             "the cell as drawn with allowances on each side of %.5g mm at the equator and %.5g mm "
+             "at the iris, in vacuum",
+             equator_mm, iris_mm);
+  }
+}
+
 static cavum_status make_steps(cavum_steps_result *result, const cavum_steps *steps,
                                cavum_error *error) {
   result->steps = cavum_alloc(steps->num_steps + 1, sizeof(cavum_step *));
@@ -70,7 +88,7 @@ static cavum_status make_steps(cavum_steps_result *result, const cavum_steps *st
       continue;
     }
     snprintf(result->steps[0]->name, CAVUM_STEP_NAME_SIZE, "drawing");
-    snprintf(result->steps[0]->what, CAVUM_STEP_LINE_SIZE, "the cell as drawn, in vacuum");
+    describe_drawing(result->steps[0]->what, steps);
   }
   return CAVUM_OK;
 }
@@ -266,12 +284,12 @@ static cavum_status check_one(const cavum_steps *steps, int i, const char *key, 
                               double computed_hz, cavum_error *error) {
   const cavum_chain_step *step = &steps->steps[i - 1];
   if (!(fabs(measured_hz - computed_hz) > FARTHEST_MEASURED * computed_hz)) return CAVUM_OK;
-  return cavum_yaml_tree_fail(
-      error, CAVUM_ERR_INPUT, steps->path, step->line, step->column,
-      "%s: %s of %.10g MHz is %.3g times the %.7g MHz that are computed behind this step: a slip of "
-      "units, a digit too many, or another mode?",
-      step->name, key, cavum_in_mhz(measured_hz), measured_hz / computed_hz,
-      cavum_in_mhz(computed_hz));
+  return cavum_yaml_tree_fail(error, CAVUM_ERR_INPUT, steps->path, step->line, step->column,
+                              "%s: %s of %.10g MHz is %.3g times the %.7g MHz that are computed "
+                              "behind this step: a slip of "
+                              "units, a digit too many, or another mode?",
+                              step->name, key, cavum_in_mhz(measured_hz), measured_hz / computed_hz,
+                              cavum_in_mhz(computed_hz));
 }
 
 static cavum_status check_measured(const cavum_steps_result *result, const cavum_steps *steps,

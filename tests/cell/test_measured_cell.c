@@ -7,6 +7,7 @@
 #include "cell/cell.h"
 #include "cell/file_measured.h"
 #include "contour/curve.h"
+#include "measured_wall.h"
 #include "program.h"
 #include "support.h"
 #include "temporary_folder.h"
@@ -190,6 +191,78 @@ START_TEST(fitted_planes_are_printed_and_reported) {
 }
 END_TEST
 
+// Metal on its cylinder alone.
+static const char CAN[] =
+    "accelerating_length_mm: 100\ncontour:\n  kind: path\n"
+    "  start: {z_mm: 0, r_mm: 0}\n  path:\n"
+    "    - {line_to: {z_mm: 100, r_mm: 0}, boundary: axis}\n"
+    "    - {line_to: {z_mm: 100, r_mm: 100}, boundary: electric}\n"
+    "    - {line_to: {z_mm: 0, r_mm: 100}, boundary: metal}\n"
+    "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: electric}\n";
+
+// Each point twice is each point once; where two sections agree by rounding in some places, all are
+// measured. With x and y no two points are the same.
+START_TEST(points_that_were_exported_twice_count_once) {
+  static const struct {
+    const char *header;
+    int times, few_times, used;
+  } cases[] = {{"z_mm,r_mm", 1, 1, 100},
+               {"z_mm,r_mm", 2, 2, 100},
+               {"z_mm,r_mm", 1, 2, 110},
+               {"x_mm,y_mm,z_mm", 1, 2, 100}};
+  program_write_text(folder, "can.yaml", CAN);
+  program_write_text(folder, "twice.yaml",
+                     "accelerating_length_mm: 100\ncontour: {kind: measured, file: twice.csv, "
+                     "drawing: can.yaml, scatter_um: 2, best_fit: none}\n");
+  for (size_t k = 0; k < sizeof cases / sizeof *cases; k++) {
+    static char text[16384];
+    size_t used = (size_t)snprintf(text, sizeof text, "%s\n", cases[k].header);
+    for (int i = 0; i < 100; i++) {
+      for (int n = 0; n < (i < 10 ? cases[k].few_times : cases[k].times); n++) {
+        used += (size_t)snprintf(text + used, sizeof text - used,
+                                 k == 3 ? "100,0,%.4f\n" : "%.4f,100\n", 0.5 + i);
+      }
+    }
+    program_write_text(folder, "twice.csv", text);
+    ck_assert_int_eq(program_run(folder, "\"$CAVUM\" as-built twice.yaml"), 0);
+    char expected[64];
+    snprintf(expected, sizeof expected, "points       %d, used %d\n", cases[k].used, cases[k].used);
+    printf("%s%s", program_read_text(folder, "err"), expected);
+    ck_assert_ptr_nonnull(strstr(program_read_text(folder, "out"), expected));
+    bool said = strstr(program_read_text(folder, "err"),
+                       " measured points repeat others exactly and were left out") != NULL;
+    ck_assert_int_eq(said, k == 1 || k == 3);
+  }
+}
+END_TEST
+
+// Points that scatter by 0.1 mm to either side, stated as 2 um: said in table, report and where the
+// cell is solved.
+START_TEST(more_scatter_than_stated_is_said) {
+  static char text[16384];
+  size_t used = (size_t)snprintf(text, sizeof text, "z_mm,r_mm\n");
+  random_state state = {5};
+  for (int i = 0; i < 100; i++) {
+    used += (size_t)snprintf(text + used, sizeof text - used, "%.4f,%.5f\n", 0.5 + i,
+                             100.0 + 0.1 * measured_wall_normal(&state));
+  }
+  program_write_text(folder, "rough.csv", text);
+  program_write_text(folder, "can.yaml", CAN);
+  program_write_text(folder, "rough.yaml",
+                     "accelerating_length_mm: 100\ncontour: {kind: measured, file: rough.csv, "
+                     "drawing: can.yaml, scatter_um: 2, best_fit: none}\n");
+  ck_assert_int_eq(program_run(folder,
+                               "\"$CAVUM\" as-built rough.yaml -o rough.hdf && \"$CAVUM\" report "
+                               "rough.hdf -o rough.html && \"$CAVUM\" solve rough.yaml"),
+                   0);
+  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "out"), "MORE SCATTER than is stated"));
+  ck_assert_ptr_nonnull(
+      strstr(program_read_text(folder, "rough.html"), "MORE SCATTER than is stated"));
+  ck_assert_ptr_nonnull(
+      strstr(program_read_text(folder, "err"), "more than the scatter_um of 2 that is stated"));
+}
+END_TEST
+
 START_TEST(another_length_is_told_by_all_that_solves) {
   static const char *const commands[] = {
       "\"$CAVUM\" solve long.yaml", "\"$CAVUM\" mesh long.yaml -o m.msh",
@@ -255,6 +328,8 @@ static void add(TCase *tests) {
   tcase_add_test(tests, files_that_were_read_are_listed);
   tcase_add_test(tests, a_measured_cell_is_a_path);
   tcase_add_test(tests, tables_may_have_semicolons_and_decimal_commas);
+  tcase_add_test(tests, points_that_were_exported_twice_count_once);
+  tcase_add_test(tests, more_scatter_than_stated_is_said);
   tcase_add_test(tests, another_length_is_told_by_all_that_solves);
   tcase_add_test(tests, fitted_planes_are_printed_and_reported);
   tcase_add_loop_test(tests, what_cannot_be_used_is_refused_with_its_place, 0,

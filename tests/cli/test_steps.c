@@ -288,7 +288,8 @@ END_TEST
 // stands.
 START_TEST(what_cannot_have_been_done_is_no_fact) {
   program_write_text(step_chain_folder, "put.yaml",
-                     "cell: pillbox.yaml\ndrawing: {uncertainty_kHz: 1}\nsteps:\n"
+                     "cell: pillbox.yaml\n"
+                     "drawing: {uncertainty_kHz: 1, equator_allowance_mm: 0.6}\nsteps:\n"
                      "  - {name: etched, remove: {depth_um: 20, uncertainty_um: 10},\n"
                      "     measured_MHz: 1300.3, measured_uncertainty_kHz: 2}\n");
   ck_assert_int_eq(run("$CAVUM steps put.yaml -o put.hdf --json put.json && "
@@ -297,6 +298,11 @@ START_TEST(what_cannot_have_been_done_is_no_fact) {
   ck_assert_ptr_nonnull(
       strstr(read_text("out"), "etched                   cannot have been: it would be -"));
   ck_assert_ptr_nonnull(strstr(read_text("out"), "um, which is the wrong way; stated: 20 um"));
+  // Whose frequency the first row has.
+  ck_assert_ptr_nonnull(
+      strstr(read_text("out"),
+             "drawing                  the cell as drawn with an allowance of 0.6 "
+             "mm on each side at the equator, in vacuum\n"));
   ck_assert_ptr_nonnull(
       strstr(read_text("put.json"), "\"found_amount_obstacle\": \"the wrong way\""));
   ck_assert_ptr_nonnull(

@@ -347,6 +347,33 @@ START_TEST(draws_have_what_smoothing_hides) {
 }
 END_TEST
 
+// A scatter that is stated too small, or in mm for um, has the spline follow the noise: the one
+// that is found must not. Its standard deviation is sigma / sqrt(2 n), and of 800 points some 20
+// are used up: five of these and 2 %.
+START_TEST(scatter_is_found_whatever_is_stated) {
+  static const double stated_m[] = {6e-6, 3e-6, 2e-6, 1e-6, 0.1e-6, 0.006e-6};
+  const measured_wave wave = {30e-6, 0.5 * cell.left.half_length_m};
+  for (uint64_t seed = 1; seed <= 3; seed++) {
+    double right_hz = 0.0;
+    for (size_t k = 0; k < sizeof stated_m / sizeof *stated_m; k++) {
+      measured_wall w = {.drawing = &drawing,
+                         .truth = {measured_wall_wave, &wave, CAVUM_GRADED_CLOSE_M},
+                         .num_points = 800,
+                         .noise_m = 6e-6};
+      cavum_survey_settings settings = {.scatter_m = stated_m[k], .motion = CAVUM_MOTION_NONE};
+      cavum_survey survey = fit(&w, &settings, seed);
+      double hz = found_hz(&survey), tolerance_m = 6e-6 * (5.0 / sqrt(2.0 * 780) + 0.02);
+      CAVUM_CHECK_NEAR(survey.found_scatter_m, 6e-6, tolerance_m);
+      CAVUM_CHECK_NEAR(survey.scatter_m, 6e-6, tolerance_m);
+      if (k == 0) right_hz = hz;
+      // The same points: smoothed alike but for some per cent of the scatter.
+      CAVUM_CHECK_NEAR(hz, right_hz, 500.0);
+      cavum_survey_clear(&survey);
+    }
+  }
+}
+END_TEST
+
 START_TEST(a_gap_is_named_with_its_place) {
   measured_wall w = {.drawing = &drawing, .num_points = 2000, .gap_from_m = 0.1, .gap_to_m = 0.13};
   random_state state = {5};
@@ -377,6 +404,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, noise_makes_no_edge_at_a_mirror_plane);
   tcase_add_test(tests, planes_that_lie_elsewhere_are_found);
   tcase_add_test(tests, draws_have_what_smoothing_hides);
+  tcase_add_test(tests, scatter_is_found_whatever_is_stated);
   tcase_add_test(tests, a_gap_is_named_with_its_place);
 }
 
