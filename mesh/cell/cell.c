@@ -94,11 +94,19 @@ bool cavum_cell_is_mirror_symmetric(const cavum_cell *given) {
   return cavum_cell_whole_is_symmetric(&full);
 }
 
+bool cavum_cell_whole_find_plane(double *plane_m, const cavum_cell *cell) {
+  cavum_contour_mirror mirror = {.plane_m = 0.0};  // two ellipses meet at z = 0
+  bool found = cell->kind == CAVUM_CONTOUR_PATH ? cavum_contour_find_mirror(&mirror, &cell->path)
+                                                : cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE &&
+                                                      same_half(&cell->left, &cell->right) &&
+                                                      same_end(&cell->left_end, &cell->right_end);
+  if (found) *plane_m = mirror.plane_m;
+  return found;
+}
+
 bool cavum_cell_whole_is_symmetric(const cavum_cell *cell) {
-  cavum_contour_mirror mirror;
-  if (cell->kind == CAVUM_CONTOUR_PATH) return cavum_contour_find_mirror(&mirror, &cell->path);
-  return cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE && same_half(&cell->left, &cell->right) &&
-         same_end(&cell->left_end, &cell->right_end);
+  double plane_m;
+  return cavum_cell_whole_find_plane(&plane_m, cell);
 }
 
 static cavum_status copy_path(cavum_contour *contour, const cavum_contour *path,

@@ -29,6 +29,9 @@ cavum_status cavum_cell_give(cavum_cell *cell, size_t struct_size, cavum_cell *m
 /** cavum_cell_is_mirror_symmetric() of a whole cell. */
 bool cavum_cell_whole_is_symmetric(const cavum_cell *cell);
 
+/** Whether it is, with where its mirror plane is; *plane_m is untouched otherwise. */
+bool cavum_cell_whole_find_plane(double *plane_m, const cavum_cell *cell);
+
 /** cavum_cell_make_contour() of a whole cell. */
 cavum_status cavum_cell_whole_contour(cavum_contour *contour, const cavum_cell *cell,
                                       cavum_cell_part part, cavum_error *error);

@@ -201,7 +201,6 @@ static void put_peak(cavum_mode_values *values, cavum_figure_id id, double value
 
 static void compute_peaks(cavum_mode_values *values, const cavum_view *view,
                           const cavum_surface *surface) {
-  cavum_point corner;
   double eacc = values->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
   if (view->boundary->num_metal == 0) return;
   double eta0_ohm = CAVUM_MU0 * CAVUM_C_M_PER_S;
@@ -210,10 +209,14 @@ static void compute_peaks(cavum_mode_values *values, const cavum_view *view,
            surface->electric.at);
   put_peak(values, CAVUM_FIGURE_BPK_OVER_EACC, CAVUM_MU0 * surface->magnetic.value / eacc,
            surface->magnetic.at);
-  if (cavum_sharp_corner_find(&corner, view)) {
-    values->figures[CAVUM_FIGURE_EPK_OVER_EACC] =
-        (cavum_figure){.state = CAVUM_FIGURE_UNBOUNDED, .has_position = true, .at = corner};
-  }
+}
+
+// At a sharp corner E grows without bound at any level, so this holds without a gradient, too.
+static void find_unbounded_peak(cavum_mode_values *values, const cavum_view *view) {
+  cavum_point corner;
+  if (view->boundary->num_metal == 0 || !cavum_sharp_corner_find(&corner, view)) return;
+  values->figures[CAVUM_FIGURE_EPK_OVER_EACC] =
+      (cavum_figure){.state = CAVUM_FIGURE_UNBOUNDED, .has_position = true, .at = corner};
 }
 
 // What the surface resistance rests on, and what then rests on it.
@@ -286,6 +289,7 @@ cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_v
     compute_peaks(&made, view, &surface);
     compute_tube_cut(&made, view, v, cell);
   }
+  find_unbounded_peak(&made, view);
   CAVUM_TRY(compute_losses(&made, view, surface.integral_h2_a2, cell, has_voltage, error));
   *values = made;
 done:

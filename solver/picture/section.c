@@ -295,7 +295,8 @@ static void add_peak_key(cavum_flow *flow, const cavum_scene *scene, cavum_field
              z < 0.0 ? "\xe2\x88\x92" : "", decimals, fabs(z), decimals, cavum_in_mm(peak->at.r_m));
   }
   if (peak->state == CAVUM_FIGURE_UNBOUNDED) {
-    snprintf(text, sizeof text, "%s unbounded: sharp corner%s", name, where);
+    snprintf(text, sizeof text, "%s unbounded: sharp corner%s", scene->per_gradient ? name : "|E|",
+             where);
     cavum_flow_add_mark(flow, text, CAVUM_MARK_TRIANGLE,
                         electric ? CAVUM_INK_FIRST : CAVUM_INK_SECOND);
     return;

@@ -111,6 +111,8 @@ static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *histor
     bool vanishes = (no_voltage && policy->needs != CAVUM_NEEDS_NO_AXIS_INTEGRAL) ||
                     (no_integral && policy->needs == CAVUM_NEEDS_INTEGRAL) ||
                     (no_wall_e && policy->needs == CAVUM_NEEDS_WALL_E);
+    // Where E is unbounded it is so without a voltage.
+    vanishes = vanishes && values->figures[i].state == CAVUM_FIGURE_PRESENT;
     if (vanishes) values->figures[i].state = CAVUM_FIGURE_ABSENT;
   }
 }

@@ -17,6 +17,7 @@
 #include "solve/coupling.h"
 #include "solve/mode_order.h"
 #include "solve/options.h"
+#include "solve/peak_side.h"
 #include "solve/solve_problem.h"
 
 // All element sizes are divided by this at most: a thousand elements become four millions.
@@ -178,6 +179,7 @@ static cavum_status solve_and_ask(cavum_result **result, cavum_solver_memory *me
   }
   if (error) *error = (cavum_error){0};  // of attempts that were followed by a better one
   if (options->coupling) CAVUM_TRY(cavum_coupling_add(made, memory, cell, options, half, error));
+  cavum_peak_side_settle(made, cell);
   made->cell_digest = digest;
   *result = made;
   if (!made->accuracy_reached && options->degree == 0) {

@@ -149,6 +149,42 @@ START_TEST(field_in_corners) {
 }
 END_TEST
 
+// A ring between two conductors has no gradient; the corner of its inner one is unbounded all the
+// same, is said so and does not stretch the scales.
+START_TEST(a_corner_without_a_gradient) {
+  cavum_result *result = solve(
+      "contour:\n"
+      "  kind: path\n"
+      "  start: {z_mm: 0.0, r_mm: 20.0}\n"
+      "  path:\n"
+      "    - {line_to: {z_mm: 90.0, r_mm: 20.0}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 90.0, r_mm: 35.0}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 200.0, r_mm: 35.0}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 200.0, r_mm: 60.0}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0.0, r_mm: 60.0}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0.0, r_mm: 20.0}, boundary: metal}\n"
+      "modes: {count: 1}\n");
+  cavum_scene scene;
+  cavum_wall_plot wall;
+  ck_assert_int_eq(cavum_scene_create(&scene, result, 1, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_wall_plot_create(&wall, &scene, NULL), CAVUM_OK);
+  ck_assert(scene.e_goes_on && !scene.h_goes_on && !scene.per_gradient);
+  double top = 0.0;
+  for (int i = 0; i < wall.num_points; i++) {
+    if (isfinite(wall.e[i])) top = fmax(top, wall.e[i]);
+  }
+  printf("axis to %.3g, spike to %.3g, colours to %.3g MV/m\n", wall.e_high, top, scene.e_largest);
+  ck_assert_double_lt(wall.e_high, top);
+  ck_assert_double_lt(scene.e_largest, top);
+  char *svg = draw(result);
+  ck_assert_ptr_nonnull(strstr(svg, "|E| unbounded: sharp corner at z"));
+  free(svg);
+  cavum_wall_plot_clear(&wall);
+  cavum_scene_clear(&scene);
+  cavum_result_destroy(&result);
+}
+END_TEST
+
 static int count_of(const char *text, const char *part) {
   int count = 0;
   for (const char *at = strstr(text, part); at; at = strstr(at + 1, part)) count++;
@@ -299,6 +335,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, materials_are_drawn_and_named);
   tcase_add_test(tests, long_and_flat_cells_are_stretched);
   tcase_add_test(tests, field_in_corners);
+  tcase_add_test(tests, a_corner_without_a_gradient);
 }
 
 CAVUM_TEST_MAIN("shapes", add)

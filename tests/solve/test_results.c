@@ -137,6 +137,52 @@ START_TEST(ring_domains_have_no_voltage_and_no_static_mode) {
 }
 END_TEST
 
+// A step of the inner conductor, at which E is unbounded: there is no gradient to compare it with,
+// and it is unbounded all the same. B has no peak without a gradient.
+START_TEST(a_sharp_corner_of_a_ring_domain_is_named) {
+  cavum_result *result = solve(PATH(START("0", "20") TO("90", "20", "metal") TO("90", "35", "metal")
+                                        TO("200", "35", "metal") TO("200", "60", "metal")
+                                            TO("0", "60", "metal") TO("0", "20", "metal")));
+  const cavum_figure *e = &result->modes[0].figures[CAVUM_FIGURE_EPK_OVER_EACC];
+  check_state(&result->modes[0], CAVUM_FIGURE_EPK_OVER_EACC, CAVUM_FIGURE_UNBOUNDED);
+  check_state(&result->modes[0], CAVUM_FIGURE_BPK_OVER_EACC, CAVUM_FIGURE_ABSENT);
+  check_state(&result->modes[0], CAVUM_FIGURE_EACC_AT_1_J, CAVUM_FIGURE_ABSENT);
+  ck_assert(e->has_position);
+  CAVUM_CHECK_NEAR(1e3 * e->at.z_m, 90.0, 1e-9);
+  CAVUM_CHECK_NEAR(1e3 * e->at.r_m, 35.0, 1e-9);
+  cavum_result_destroy(&result);
+}
+END_TEST
+
+// Peaks of a cell that is its own mirror image stand at both sides; the one at larger z is told,
+// of E and of B, whether half of the cell is solved or the whole.
+START_TEST(peaks_of_mirrored_cells_are_told_at_one_side) {
+  static const char *const texts[] = {
+      // Flatter than any half model.
+      PATH(START("0", "0") TO("2", "0", "axis") TO("2", "150", "metal") TO("0", "150", "metal")
+               TO("0", "0", "metal")) "modes: {count: 3}\n",
+      PATH(START("-40", "0") TO("60", "0", "axis") TO("60", "100", "metal")
+               TO("-40", "100", "metal") TO("-40", "0", "metal")) "modes: {count: 3}\n",
+      CUP("ends: {left: {kind: magnetic}, right: {kind: magnetic}}\n", "modes: {count: 2}\n")};
+  static const double plane_m[] = {1e-3, 1e-2, 0.0};
+  for (int i = 0; i < 6; i++) {
+    cavum_cell cell = solving_read(texts[i / 2]);
+    cavum_solve_options options = cavum_solve_options_default();
+    options.use_symmetry = i % 2 == 0;
+    cavum_result *result = solving_solve(&cell, &options);
+    for (int m = 0; m < result->num_modes; m++) {
+      const cavum_figure *e = &result->modes[m].figures[CAVUM_FIGURE_EPK_OVER_EACC],
+                         *b = &result->modes[m].figures[CAVUM_FIGURE_BPK_OVER_EACC];
+      printf("%d, mode %d: E at z = %.9g, B at z = %.9g m\n", i, m + 1, e->at.z_m, b->at.z_m);
+      if (e->has_position) ck_assert_double_ge(e->at.z_m, plane_m[i / 2] - 1e-12);
+      if (b->has_position) ck_assert_double_ge(b->at.z_m, plane_m[i / 2] - 1e-12);
+    }
+    cavum_result_destroy(&result);
+    cavum_cell_clear(&cell);
+  }
+}
+END_TEST
+
 START_TEST(figures_that_need_metal_or_a_wall) {
   // Lossless planes all round: no losses, no peaks, but a voltage.
   cavum_result *result = solve(PATH(START("0", "0") TO("100", "0", "axis") TO(
@@ -618,6 +664,8 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, smooth_walls_have_no_sharp_corner);
   tcase_add_test(tests, tube_of_another_radius_makes_an_edge);
   tcase_add_test(tests, ring_domains_have_no_voltage_and_no_static_mode);
+  tcase_add_test(tests, a_sharp_corner_of_a_ring_domain_is_named);
+  tcase_add_test(tests, peaks_of_mirrored_cells_are_told_at_one_side);
   tcase_add_test(tests, figures_that_need_metal_or_a_wall);
   tcase_add_test(tests, numbers_that_are_not_computed);
   tcase_add_test(tests, no_voltage_at_a_zero_of_the_transit_time);
