@@ -50,6 +50,20 @@ void cavum_flow_add_mark(cavum_flow *flow, const char *text, cavum_plot_mark mar
   write_entry(flow, text, MARK_SAMPLE);
 }
 
+void cavum_flow_add_ring(cavum_flow *flow, const char *text, cavum_ink ink) {
+  make_room(flow, text, MARK_SAMPLE);
+  cavum_canvas_circle(flow->canvas, flow->x + 4.0, flow->y - 3.2, 4.0);
+  cavum_canvas_stroke(flow->canvas, ink, 1.3, CAVUM_DASH_NONE);
+  write_entry(flow, text, MARK_SAMPLE);
+}
+
+void cavum_flow_add_bar(cavum_flow *flow, const char *text, cavum_ink ink) {
+  make_room(flow, text, MARK_SAMPLE);
+  cavum_canvas_rectangle(flow->canvas, flow->x, flow->y - 7.5, 9.0, 8.0);
+  cavum_canvas_fill(flow->canvas, ink);
+  write_entry(flow, text, MARK_SAMPLE);
+}
+
 void cavum_flow_add_text(cavum_flow *flow, const char *text) {
   make_room(flow, text, 0.0);
   write_entry(flow, text, 0.0);

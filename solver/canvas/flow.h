@@ -29,6 +29,10 @@ void cavum_flow_add_line(cavum_flow *flow, const char *text, cavum_ink ink, cavu
 /** A mark and a text. */
 void cavum_flow_add_mark(cavum_flow *flow, const char *text, cavum_plot_mark mark, cavum_ink ink);
 
+/** A ring, or a short bar, and a text. */
+void cavum_flow_add_ring(cavum_flow *flow, const char *text, cavum_ink ink);
+void cavum_flow_add_bar(cavum_flow *flow, const char *text, cavum_ink ink);
+
 /** A text alone. */
 void cavum_flow_add_text(cavum_flow *flow, const char *text);
 

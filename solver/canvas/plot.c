@@ -9,6 +9,9 @@
 #include "canvas/ticks.h"
 
 static const double MARK_LENGTH = 4.0, LABEL_GAP = 3.0;
+// How far a label may reach beyond its frame in all, and from one of its lines to the next, in its
+// size.
+static const double LABEL_BEYOND = 8.0, LABEL_LINE = 1.4;
 // Room that one number and its gap take along each axis.
 static const double ROOM_ACROSS = 58.0, ROOM_UPRIGHT = 26.0;
 
@@ -66,6 +69,21 @@ static void draw_across(cavum_canvas *canvas, const cavum_plot *plot, const cavu
                     &label);
 }
 
+// On one line, or on two where it is longer than the frame is high: another frame may be near.
+static void draw_upright_label(cavum_canvas *canvas, const cavum_plot *plot, double x,
+                               const cavum_text_style *style) {
+  const char *label = plot->vertical.label, *unit = strstr(label, " in ");
+  double middle = plot->y + 0.5 * plot->height;
+  if (!unit || cavum_canvas_measure(canvas, label, style) <= plot->height + LABEL_BEYOND) {
+    cavum_canvas_text(canvas, x, middle, label, style);
+    return;
+  }
+  char name[256];
+  snprintf(name, sizeof name, "%.*s", (int)(unit - label), label);
+  cavum_canvas_text(canvas, x - LABEL_LINE * style->size, middle, name, style);
+  cavum_canvas_text(canvas, x, middle, unit + 1, style);
+}
+
 static void draw_upright(cavum_canvas *canvas, const cavum_plot *plot, const cavum_ticks *ticks) {
   const cavum_text_style style = {
       .size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT, .anchor = CAVUM_ANCHOR_END};
@@ -92,8 +110,7 @@ static void draw_upright(cavum_canvas *canvas, const cavum_plot *plot, const cav
                                   .ink = CAVUM_INK_TEXT,
                                   .anchor = CAVUM_ANCHOR_MIDDLE,
                                   .upward = true};
-  cavum_canvas_text(canvas, plot->x - MARK_LENGTH - LABEL_GAP - widest - 8.0,
-                    plot->y + 0.5 * plot->height, plot->vertical.label, &label);
+  draw_upright_label(canvas, plot, plot->x - MARK_LENGTH - LABEL_GAP - widest - 8.0, &label);
 }
 
 void cavum_plot_draw_frame(cavum_canvas *canvas, const cavum_plot *plot) {
@@ -204,6 +221,22 @@ void cavum_plot_draw_mark_key(cavum_canvas *canvas, double x, double y, cavum_pl
 
 static const double STRIP_WIDTH = 11.0, TIP_HEIGHT = 9.0;
 
+void cavum_plot_draw_colours_across(cavum_canvas *canvas, const cavum_plot_colours *c,
+                                    double width) {
+  enum { STEPS = 255, ROWS = 4 };
+  uint8_t indices[STEPS * ROWS];
+  for (int i = 0; i < STEPS * ROWS; i++) indices[i] = (uint8_t)(1 + i % STEPS);
+  const cavum_image image = {
+      .width = STEPS, .height = ROWS, .indices = indices, .palette = c->palette};
+  cavum_canvas_image(canvas, c->x, c->y, width, STRIP_WIDTH, &image);
+  cavum_plot frame = {
+      .x = c->x, .y = c->y, .width = width, .height = STRIP_WIDTH, .no_upright_marks = true};
+  frame.horizontal = (cavum_plot_axis){.low = c->low, .high = c->high, .label = c->label};
+  frame.vertical = (cavum_plot_axis){.high = 1.0, .label = ""};
+  frame.no_grid = true;
+  cavum_plot_draw_frame(canvas, &frame);
+}
+
 static void draw_strip(cavum_canvas *canvas, const cavum_plot_colours *c) {
   enum { STEPS = 255, COLUMNS = 4 };
   uint8_t indices[STEPS * COLUMNS];
@@ -254,5 +287,5 @@ void cavum_plot_draw_colours(cavum_canvas *canvas, const cavum_plot_colours *c) 
                             cavum_canvas_measure(canvas, unit + 1, &upward));
   middle += c->away * cavum_max(0.0, 0.5 * (longer - c->height));
   cavum_canvas_text(canvas, x, middle, name, &upward);
-  cavum_canvas_text(canvas, x + 1.25 * upward.size, middle, unit + 1, &upward);
+  cavum_canvas_text(canvas, x + LABEL_LINE * upward.size, middle, unit + 1, &upward);
 }

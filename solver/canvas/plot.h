@@ -87,4 +87,8 @@ typedef struct cavum_plot_colours {
 /** Draws a colour scale with its numbers and label. */
 void cavum_plot_draw_colours(cavum_canvas *canvas, const cavum_plot_colours *colours);
 
+/** The same from left to right, below x, y; its height is not read. */
+void cavum_plot_draw_colours_across(cavum_canvas *canvas, const cavum_plot_colours *colours,
+                                    double width);
+
 #endif

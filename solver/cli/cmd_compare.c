@@ -351,8 +351,9 @@ static void describe(char text[CAVUM_COMPARE_LINE], const compare_arguments *arg
                      const compared_result *sides, int k) {
   CAVUM_ASSERT(sides[k].result);
   const cavum_mode_result *mode = &sides[k].result->modes[arguments->modes[k] - 1];
-  snprintf(text, CAVUM_COMPARE_LINE, "%c  %.300s: %.150s, mode %d %s%s", 'A' + k,
-           arguments->paths[k], sides[k].result->title, arguments->modes[k], mode->label,
+  const char *title = sides[k].result->title;
+  snprintf(text, CAVUM_COMPARE_LINE, "%c  %.300s: %.150s%smode %d %s%s", 'A' + k,
+           arguments->paths[k], title, title[0] ? ", " : "", arguments->modes[k], mode->label,
            mode->accuracy_reached ? "" : " (ACCURACY NOT REACHED)");
 }
 

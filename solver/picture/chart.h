@@ -23,6 +23,7 @@ typedef struct cavum_chart_series {
   bool guide;      /**< Only guides the eye: in pictures, not in plots to hover. */
   bool intervals;  /**< Points: bars with ends instead of marks. */
   cavum_plot_mark mark;
+  double scale; /**< Of the marks; 0: 1. */
   cavum_ink ink;
   cavum_dash dash;
   double width;

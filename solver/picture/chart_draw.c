@@ -142,6 +142,7 @@ static void draw_ends(cavum_canvas *canvas, const cavum_plot *plot, const cavum_
 
 static void draw_marks(cavum_canvas *canvas, const cavum_plot *plot, const cavum_chart_series *s) {
   double radius = s->count > DENSE ? 1.6 : s->count > 60 ? 2.0 : 2.8;
+  if (s->scale > 0.0) radius *= s->scale;
   for (int i = 0; i < s->count; i++) {
     if (!is_inside(plot, s->x[i], s->y[i])) continue;
     cavum_plot_draw_mark(canvas, cavum_plot_at_x(plot, s->x[i]), cavum_plot_at_y(plot, s->y[i]),

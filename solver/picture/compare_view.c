@@ -17,7 +17,9 @@
 static const double PAGE_WIDTH = 820.0, OUTLINE_HEIGHT = 300.0, CURVE_HEIGHT = 170.0;
 static const double LEFT_ROOM = 58.0, RIGHT_ROOM = 18.0, BELOW_ROOM = 40.0, PAD = 8.0;
 
-enum { MOST = CAVUM_PICTURE_FILES_MOST };
+enum { MOST = CAVUM_PICTURE_FILES_MOST, LABEL_SIZE = 96 };
+// Pages narrower than this have a short label.
+static const double SHORT_BELOW = 420.0;
 
 // One of the cells.
 typedef struct compared_mode {
@@ -31,7 +33,7 @@ typedef struct compared_mode {
 // All of them.
 typedef struct compared_modes {
   int count;
-  bool at_equator;
+  const char *from;      // What z and arc length count from; NULL: as drawn.
   compared_mode *sides;  // Owned, shape [count].
 } compared_modes;
 
@@ -86,7 +88,14 @@ static double height_of(const cavum_page *page, double usual) {
   return cavum_page_height(page, asked > 0.0 ? usual * asked / OUTLINE_HEIGHT : usual);
 }
 
+static const char *z_label(char label[LABEL_SIZE], const compared_modes *modes) {
+  snprintf(label, LABEL_SIZE, "z%s%s in mm", modes->from ? " from " : "",
+           modes->from ? modes->from : "");
+  return label;
+}
+
 static void draw_outlines(cavum_page *page, const compared_modes *modes) {
+  char label[LABEL_SIZE];
   double low = HUGE_VAL, high = -HUGE_VAL, top = 0.0;
   for (int k = 0; k < modes->count; k++) {
     const compared_mode *side = &modes->sides[k];
@@ -99,10 +108,9 @@ static void draw_outlines(cavum_page *page, const compared_modes *modes) {
   double scale = cavum_min((plot.width - 2.0 * PAD) / (high - low), (room - PAD) / top);
   double middle = 0.5 * (low + high), half = 0.5 * plot.width / scale;
   plot.height = top * scale + PAD;
-  plot.horizontal =
-      (cavum_plot_axis){.low = cavum_in_mm(middle - half),
-                        .high = cavum_in_mm(middle + half),
-                        .label = modes->at_equator ? "z from the equator in mm" : "z in mm"};
+  plot.horizontal = (cavum_plot_axis){.low = cavum_in_mm(middle - half),
+                                      .high = cavum_in_mm(middle + half),
+                                      .label = z_label(label, modes)};
   plot.vertical = (cavum_plot_axis){.high = cavum_in_mm(plot.height / scale), .label = "r in mm"};
   cavum_plot_draw_frame(page->canvas, &plot);
   cavum_plot_clip(page->canvas, &plot);
@@ -164,11 +172,12 @@ static void draw_key(cavum_page *page, const compared_modes *modes) {
     cavum_canvas_line(page->canvas, CAVUM_PAGE_MARGIN + 24.0, y - 3.5);
     cavum_canvas_stroke(page->canvas, inks[k], 1.8, dashes[k]);
     cavum_draw_describe_mode(mode, side->scene.result, side->scene.mode_number);
-    snprintf(text, sizeof text, "%.120s: %.200s, %.250s", side->name,
-             side->scene.result->title ? side->scene.result->title : "", mode);
+    const char *title = side->scene.result->title ? side->scene.result->title : "";
+    snprintf(text, sizeof text, "%.120s: %.200s%s%.250s", side->name, title, title[0] ? ", " : "",
+             mode);
     double next =
         cavum_flow_write_text(page->canvas, CAVUM_PAGE_MARGIN + 32.0, y,
-                              page->width - 2.0 * CAVUM_PAGE_MARGIN - 32.0, text, &style, 3);
+                              page->width - 2.0 * CAVUM_PAGE_MARGIN - 32.0, text, &style, 6);
     page->y = next - 14.0 + 3.5;
   }
   page->y += 6.0;
@@ -176,10 +185,13 @@ static void draw_key(cavum_page *page, const compared_modes *modes) {
 
 static void draw_wall(cavum_page *page, const compared_modes *modes, bool electric) {
   const cavum_scene *first = &modes->sides[0].scene;
+  char text[LABEL_SIZE];
+  snprintf(text, sizeof text, "arc length%s from %s in mm",
+           page->width < SHORT_BELOW ? "" : " along the wall",
+           modes->from ? modes->from : "its left end");
   compared_curves curves = {
       .count = modes->count,
-      .x_label = modes->at_equator ? "arc length along the wall from the equator in mm"
-                                   : "arc length along the wall from its left end in mm",
+      .x_label = text,
       .y_label = electric ? cavum_scene_e_label(first) : cavum_scene_h_label(first)};
   for (int k = 0; k < modes->count; k++) {
     const cavum_wall_plot *wall = &modes->sides[k].wall;
@@ -192,8 +204,9 @@ static void draw_wall(cavum_page *page, const compared_modes *modes, bool electr
 }
 
 static void draw_axis(cavum_page *page, const compared_modes *modes) {
+  char label[LABEL_SIZE];
   compared_curves axis = {.count = modes->count,
-                          .x_label = modes->at_equator ? "z from the equator in mm" : "z in mm",
+                          .x_label = z_label(label, modes),
                           .y_label = cavum_axis_curve_label(&modes->sides[0].scene)};
   for (int k = 0; k < modes->count; k++) {
     axis.points[k] = modes->sides[k].axis.num_points;
@@ -219,11 +232,18 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
   return CAVUM_OK;
 }
 
+// What z is 0 at: the equator where all cells have one, else the middle of where they are widest.
+static const char *origin_of(const compared_modes *modes) {
+  for (int k = 0; k < modes->count; k++) {
+    if (!cavum_overlay_has_equator(&modes->sides[k].scene)) return "the largest radius";
+  }
+  return "the equator";
+}
+
 cavum_status cavum_overlay_draw(char **bytes, size_t *size, const cavum_overlay *overlay,
                                 const cavum_draw_request *request, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   compared_modes modes = {.count = overlay->count,
-                          .at_equator = overlay->align == CAVUM_ALIGN_EQUATOR,
                           .sides = cavum_alloc(overlay->count, sizeof(compared_mode))};
   if (!modes.sides) return cavum_fail_memory(error);
   for (int k = 0; k < modes.count; k++) {
@@ -233,6 +253,7 @@ cavum_status cavum_overlay_draw(char **bytes, size_t *size, const cavum_overlay 
                            "only one of two modes has a gradient to show its fields over"));
     }
   }
+  if (overlay->align == CAVUM_ALIGN_EQUATOR) modes.from = origin_of(&modes);
   CAVUM_TRY(cavum_page_make(bytes, size, request, PAGE_WIDTH, overlay->results[0]->title,
                             "Outlines, axial field and surface fields of several cells",
                             draw_content, &modes, error));

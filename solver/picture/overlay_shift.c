@@ -10,9 +10,11 @@
 enum { SAMPLES = 300 };
 // Of the largest radius: outlines that are so near to each other are the same.
 static const double SAME_SHARE = 1e-9;
+// Of the largest radius: an equator is no longer, a cylinder is.
+static const double EQUATOR_SHARE = 1e-2;
 
-// Middle of where the outline is widest.
-static double equator_m(const cavum_scene *scene) {
+// Where the outline is widest: the middle, and how long it is so.
+static double equator_m(double *length_m, const cavum_scene *scene) {
   double low = HUGE_VAL, high = -HUGE_VAL, widest = scene->r_high_m * (1.0 - SAME_SHARE);
   for (int l = 0; l < scene->num_loops; l++) {
     const cavum_scene_loop *loop = &scene->loops[l];
@@ -22,7 +24,14 @@ static double equator_m(const cavum_scene *scene) {
       high = cavum_max(high, loop->z_m[i]);
     }
   }
+  *length_m = high - low;
   return 0.5 * (low + high);
+}
+
+bool cavum_overlay_has_equator(const cavum_scene *scene) {
+  double length_m;
+  (void)equator_m(&length_m, scene);
+  return length_m <= EQUATOR_SHARE * scene->r_high_m;
 }
 
 // Distance in metres of a place from the metal of a cell.
@@ -60,9 +69,9 @@ static double mean_distance_m(const cavum_scene *scene, const cavum_scene *other
 }
 
 double cavum_overlay_shift_m(const cavum_scene *scene, const cavum_scene *first) {
-  double own = equator_m(scene);
+  double length_m, own = equator_m(&length_m, scene);
   if (!first) return -own;
-  double of_first = equator_m(first);
+  double of_first = equator_m(&length_m, first);
   double as_drawn = mean_distance_m(scene, first, 0.0);
   double by_equator = mean_distance_m(scene, first, of_first - own);
   return as_drawn <= by_equator + SAME_SHARE * first->r_high_m ? -of_first : -own;

@@ -18,4 +18,7 @@
  */
 double cavum_overlay_shift_m(const cavum_scene *scene, const cavum_scene *first);
 
+/** Whether a cell is widest at one place, its equator, and not along a cylinder. */
+bool cavum_overlay_has_equator(const cavum_scene *scene);
+
 #endif

@@ -73,11 +73,13 @@ void cavum_page_draw_heading(cavum_page *page, const char *title, const char *li
   const cavum_text_style bold = {.size = 13.0, .ink = CAVUM_INK_TEXT, .bold = true, .plain = true};
   const cavum_text_style sub = {.size = 10.5, .ink = CAVUM_INK_MUTED};
   if (page->request->no_heading) return;
+  enum { LINES_MOST = 6 };  // Whole titles also in one column of a journal.
   double y = page->y + 12.0, width = page->width - 2.0 * CAVUM_PAGE_MARGIN;
   if (title && title[0]) {
-    y = cavum_flow_write_text(page->canvas, CAVUM_PAGE_MARGIN, y, width, title, &bold, 2);
+    y = cavum_flow_write_text(page->canvas, CAVUM_PAGE_MARGIN, y, width, title, &bold, LINES_MOST);
   }
-  y = cavum_flow_write_text(page->canvas, CAVUM_PAGE_MARGIN, y + 1.0, width, line, &sub, 2);
+  y = cavum_flow_write_text(page->canvas, CAVUM_PAGE_MARGIN, y + 1.0, width, line, &sub,
+                            LINES_MOST);
   page->y = y - 2.0;
 }
 

@@ -9,6 +9,10 @@
 #include "canvas/ticks.h"
 
 static const double PAGE_WIDTH = 780.0, FRAME_HEIGHT = 440.0, LEFT_ROOM = 58.0, RIGHT_ROOM = 92.0;
+// Pages too narrow for a colour scale beside the frame have it below.
+static const double NARROW = 420.0, NARROW_RIGHT_ROOM = 14.0, SCALE_ROOM = 52.0;
+// Most of the height of a frame, in its widths.
+static const double TALLEST = 0.9;
 static const double BELOW_ROOM = 40.0, MARK_RADIUS = 2.4, DOT_RADIUS = 1.3;
 // Points that are drawn one by one: more would make vector files large.
 enum { MOST_MARKS = 2000 };
@@ -159,17 +163,21 @@ static void mark_up(char to[256], const cavum_scan_axis *axis) {
   to[n] = '\0';
 }
 
-static double frame_height(const cavum_page *page) {
+static bool is_narrow(const cavum_page *page) { return page->width < NARROW; }
+
+static double frame_height(const cavum_page *page, double width) {
   double asked = page->request->section_height;
-  return asked > 0.0 ? asked : FRAME_HEIGHT;
+  return cavum_min(cavum_page_height(page, asked > 0.0 ? asked : FRAME_HEIGHT), TALLEST * width);
 }
 
 static cavum_plot make_frame(const cavum_scan_view *view, const cavum_page *page,
                              const char labels[3][256]) {
+  double right = is_narrow(page) ? NARROW_RIGHT_ROOM : RIGHT_ROOM;
+  double width = page->width - 2.0 * CAVUM_PAGE_MARGIN - LEFT_ROOM - right;
   cavum_plot plot = {.x = CAVUM_PAGE_MARGIN + LEFT_ROOM,
                      .y = page->y + 10.0,
-                     .width = page->width - 2.0 * CAVUM_PAGE_MARGIN - LEFT_ROOM - RIGHT_ROOM,
-                     .height = frame_height(page)};
+                     .width = width,
+                     .height = frame_height(page, width)};
   cavum_plot_axis *axes[2] = {&plot.horizontal, &plot.vertical};
   for (int k = 0; k < 2; k++) {
     double low = view->axis[k].low, high = view->axis[k].high;
@@ -196,16 +204,32 @@ static void draw_keys(cavum_page *page, const cavum_scan_view *view, double left
                "no other shape is better in both (%s is better in x, %s in y): %d", better[0],
                better[1], view->num_front);
     }
-    cavum_canvas_circle(page->canvas, left + 4.0, page->y + 2.8, 4.0);
-    cavum_canvas_stroke(page->canvas, CAVUM_INK_FIRST, 1.3, CAVUM_DASH_NONE);
-    const cavum_text_style style = {.size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT};
-    cavum_canvas_text(page->canvas, left + 14.0, flow.y, text, &style);
-    flow.y += CAVUM_FLOW_LINE;
-    cavum_canvas_text(page->canvas, left + 14.0, flow.y,
-                      "rings have the numbers of their shapes, where there is room", &style);
-    flow.y += CAVUM_FLOW_LINE;
+    cavum_flow_add_ring(&flow, text, CAVUM_INK_FIRST);
+    cavum_flow_break(&flow);
+    cavum_flow_add_text(&flow, "rings have the numbers of their shapes, where there is room");
+    cavum_flow_break(&flow);
   }
   page->y = flow.y - 2.0;
+}
+
+// The colours: beside the frame, or below it where the page is narrow.
+static void draw_scale(cavum_page *page, const cavum_scan_view *view, const cavum_plot *plot,
+                       const char *label) {
+  cavum_plot_colours colours = {.x = plot->x + plot->width + 14.0,
+                                .y = plot->y + 4.0,
+                                .height = plot->height - 8.0,
+                                .palette = view->palette,
+                                .low = view->axis[2].low,
+                                .high = view->axis[2].high,
+                                .label = label};
+  if (!is_narrow(page)) {
+    cavum_plot_draw_colours(page->canvas, &colours);
+    return;
+  }
+  colours.x = plot->x;
+  colours.y = page->y;
+  cavum_plot_draw_colours_across(page->canvas, &colours, plot->width);
+  page->y += SCALE_ROOM;
 }
 
 static cavum_status draw_content(cavum_page *page, void *data, cavum_error *error) {
@@ -233,15 +257,8 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
   if (!view->in_three) draw_steps(page->canvas, &plot, view);
   draw_front(page->canvas, &plot, view);
   draw_numbers(page->canvas, &plot, view);
-  const cavum_plot_colours colours = {.x = plot.x + plot.width + 14.0,
-                                      .y = plot.y + 4.0,
-                                      .height = plot.height - 8.0,
-                                      .palette = view->palette,
-                                      .low = view->axis[2].low,
-                                      .high = view->axis[2].high,
-                                      .label = labels[2]};
-  cavum_plot_draw_colours(page->canvas, &colours);
   page->y += 10.0 + plot.height + BELOW_ROOM;
+  draw_scale(page, view, &plot, labels[2]);
   draw_keys(page, view, plot.x);
   return CAVUM_OK;
 }

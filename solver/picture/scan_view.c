@@ -70,6 +70,16 @@ static void name_dimension(cavum_scan_axis *axis) {
   }
 }
 
+// Names of figures are plain letters: a product gets its sign.
+static void write_times(char *to, size_t size, const char *name) {
+  const char *times = strstr(name, " x ");
+  if (times) {
+    snprintf(to, size, "%.*s\xc2\xa0\xc3\x97\xc2\xa0%s", (int)(times - name), name, times + 3);
+  } else {
+    snprintf(to, size, "%s", name);
+  }
+}
+
 static void describe_axis(cavum_scan_axis *axis, const cavum_stored_scan *scan, int column) {
   int mode = -1;
   axis->key = cavum_stored_scan_key(scan, column);
@@ -85,9 +95,10 @@ static void describe_axis(cavum_scan_axis *axis, const cavum_stored_scan *scan, 
     axis->conversion = as_stored ? CAVUM_UNIT_SI : shown.conversion;
     axis->smaller = cavum_scan_smaller_is_better(axis->key);
     const char *long_name = cavum_figure_describe(figure).long_name;
-    snprintf(axis->name, sizeof axis->name, "%s", long_name);
+    write_times(axis->name, sizeof axis->name, long_name);
     if (mode >= 0) {
-      snprintf(axis->name, sizeof axis->name, "%s of modes[%d]", long_name, mode);
+      size_t used = strlen(axis->name);
+      snprintf(axis->name + used, sizeof axis->name - used, " of modes[%d]", mode);
     }
     snprintf(axis->unit, sizeof axis->unit, "%s", pretty_unit(shown.name));
   }

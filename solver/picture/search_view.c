@@ -10,6 +10,23 @@
 // Below this an objective is the best one: it is known no better.
 static const double LEAST = 1e-12;
 
+// Marks in an ink, and a thin line through them. Marks of the three series lie on each other near
+// the end: each is smaller than the one before it.
+static cavum_chart_series *add_marks(cavum_chart_series **line, cavum_chart *chart, int most,
+                                     const char *text, cavum_ink ink, cavum_plot_mark mark,
+                                     double scale) {
+  *line = cavum_chart_add(chart, most, "");
+  cavum_chart_series *marks = cavum_chart_add(chart, most, text);
+  if (!*line || !marks) return NULL;
+  (*line)->guide = true;
+  (*line)->ink = marks->ink = ink;
+  (*line)->width = 0.8;
+  marks->points = true;
+  marks->mark = mark;
+  marks->scale = scale;
+  return marks;
+}
+
 static void put(cavum_chart_series *series, int solve, double value) {
   if (value > LEAST) cavum_chart_put(series, solve, value, 0.0, 0.0);
 }
@@ -24,28 +41,30 @@ void cavum_search_view_fill(cavum_chart *chart, const cavum_optimum *optimum) {
   chart->y_unit = "";
   chart->y_label = "distance from the best";
   chart->logarithmic = true;
+  cavum_chart_series *lines[3];
   cavum_chart_series *off =
-      cavum_chart_add(chart, o->num_steps, "objective above or below the best, relative");
+      add_marks(&lines[0], chart, o->num_steps, "objective above or below the best, relative",
+                CAVUM_INK_FIRST, CAVUM_MARK_CIRCLE, 1.8);
   cavum_chart_series *broken =
-      cavum_chart_add(chart, o->num_steps, "limit that is broken most, relative");
+      add_marks(&lines[1], chart, o->num_steps, "limit that is broken most, relative",
+                CAVUM_INK_SECOND, CAVUM_MARK_SQUARE, 1.3);
   cavum_chart_series *residual =
-      cavum_chart_add(chart, o->num_steps, "residual of the first-order conditions");
+      add_marks(&lines[2], chart, o->num_steps, "residual of the first-order conditions",
+                CAVUM_INK_THIRD, CAVUM_MARK_DIAMOND, 0.9);
   cavum_chart_series *refused = cavum_chart_add(chart, o->num_steps, "objective, step not taken");
   if (chart->failed || !off || !broken || !residual || !refused) return;
-  off->points = broken->points = residual->points = refused->points = true;
-  off->ink = CAVUM_INK_FIRST;
-  broken->ink = CAVUM_INK_SECOND;
-  residual->ink = CAVUM_INK_THIRD;
+  refused->points = true;
   refused->ink = CAVUM_INK_MUTED;
-  off->mark = CAVUM_MARK_CIRCLE;
-  broken->mark = CAVUM_MARK_SQUARE;
-  residual->mark = CAVUM_MARK_DIAMOND;
   refused->mark = CAVUM_MARK_CIRCLE;
   for (int k = 0; k < o->num_steps; k++) {
     const cavum_optimum_step *step = &o->steps[k];
-    put(step->accepted ? off : refused, k + 1, fabs(expm1(step->objective - o->objective_exact)));
+    double from_best = fabs(expm1(step->objective - o->objective_exact));
+    put(step->accepted ? off : refused, k + 1, from_best);
+    if (step->accepted) put(lines[0], k + 1, from_best);
     put(broken, k + 1, step->violation);
+    put(lines[1], k + 1, step->violation);
     put(residual, k + 1, step->residual);
+    put(lines[2], k + 1, step->residual);
   }
 }
 

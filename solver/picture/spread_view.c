@@ -3,6 +3,7 @@
 // dimensions may be below zero.
 #include "picture/spread_view.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -135,6 +136,20 @@ static void draw_panel(cavum_page *page, const content *c, int figure, double x,
   draw_bars(page, &plot, c, figure);
 }
 
+// Panels that stand side by side with room for their texts, in rows as equal as can be.
+static int panels_abreast(cavum_page *page, const content *c, double room) {
+  double widest = 0.0;
+  for (int i = 0; i < c->num_panels; i++) {
+    const cavum_text_style below = {.size = CAVUM_PLOT_TICK_SIZE, .plain = true};
+    char text[64] = "";
+    (void)cavum_spread_write_deviation(text, c->stored->spread, FIGURES[c->panels[i]].id);
+    widest = cavum_max(widest, cavum_canvas_measure(page->canvas, text, &below));
+  }
+  int most = (int)cavum_max(1.0, floor((room + GAP) / (widest + GAP)));
+  int rows = (c->num_panels + most - 1) / most;
+  return (c->num_panels + rows - 1) / rows;
+}
+
 static cavum_status draw_content(cavum_page *page, void *data, cavum_error *error) {
   const content *c = data;
   const cavum_spread *spread = c->stored->spread;
@@ -146,12 +161,15 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
   cavum_page_draw_heading(page, c->stored->title, line);
   double left = CAVUM_PAGE_MARGIN + label_room(page, c);
   double right = page->width - CAVUM_PAGE_MARGIN - 8.0;
-  double width = (right - left - GAP * (c->num_panels - 1)) / c->num_panels;
-  draw_names(page, c, left);
+  int abreast = panels_abreast(page, c, right - left);
+  double width = (right - left - GAP * (abreast - 1)) / abreast;
   for (int i = 0; i < c->num_panels; i++) {
-    draw_panel(page, c, c->panels[i], left + i * (width + GAP), width);
+    int k = i % abreast;
+    if (k == 0) draw_names(page, c, left);
+    draw_panel(page, c, c->panels[i], left + k * (width + GAP), width);
+    if (k + 1 < abreast && i + 1 < c->num_panels) continue;
+    page->y += HEAD_ROOM + ROW_HEIGHT * spread->num_dimensions + FOOT_ROOM;
   }
-  page->y += HEAD_ROOM + ROW_HEIGHT * spread->num_dimensions + FOOT_ROOM;
   return CAVUM_OK;
 }
 

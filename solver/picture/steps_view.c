@@ -15,13 +15,10 @@
 #include "canvas/ticks.h"
 
 static const double PAGE_WIDTH = 820.0, ROW_HEIGHT = 28.0, BAR_HEIGHT = 12.0;
-static const double HEAD_ROOM = 10.0, FOOT_ROOM = 46.0, KEY_ROOM = 44.0, KEY_ROW = 18.0,
-                    LEAST_LABEL_ROOM = 80.0;
+static const double HEAD_ROOM = 10.0, FOOT_ROOM = 46.0, LEAST_LABEL_ROOM = 80.0;
 static const double BELOW_LAST_AIM = 6.0;  // Its mark does not touch the frame.
 static const double MARK_RADIUS = 4.0, NAME_GAP = 8.0, VALUE_ROOM = 92.0;
 static const double SUBJECT_ROOM = 24.0;
-static const double KEY_WIDTH = 14.0, KEY_STEP = 190.0, LINE_KEY_WIDTH = 25.0;
-enum { KEYS_A_ROW = 3 };
 
 /** What a waterfall is of: the cell, or halves joined at the iris between plates. */
 typedef enum subject { OF_CELL, OF_ZERO_MODE, OF_PI_MODE, NUM_SUBJECTS } subject;
@@ -166,40 +163,6 @@ static bool has(const waterfall *w, size_t offset) {
   return false;
 }
 
-/** Where the next key goes. */
-typedef struct key_place {
-  double left, y;
-  int count;
-} key_place;
-
-static double next_key_x(key_place *place, double *y) {
-  int row = place->count / KEYS_A_ROW;
-  double x = place->left + KEY_STEP * (place->count % KEYS_A_ROW);
-  *y = place->y + KEY_ROW * row;
-  place->count++;
-  return x;
-}
-
-static void draw_key_text(cavum_page *page, double x, double y, const char *text) {
-  const cavum_text_style style = {
-      .size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT, .plain = true};
-  cavum_canvas_text(page->canvas, x, y, text, &style);
-}
-
-static void draw_bar_key(cavum_page *page, key_place *place, cavum_ink ink, const char *text) {
-  double y, x = next_key_x(place, &y);
-  cavum_canvas_rectangle(page->canvas, x, y - 7.5, 9.0, 8.0);
-  cavum_canvas_fill(page->canvas, ink);
-  draw_key_text(page, x + KEY_WIDTH, y, text);
-}
-
-static void draw_key(cavum_page *page, key_place *place, cavum_plot_mark mark, cavum_ink ink,
-                     const char *text) {
-  double y, x = next_key_x(place, &y);
-  cavum_plot_draw_mark_key(page->canvas, x, y, mark, ink);
-  draw_key_text(page, x + KEY_WIDTH, y, text);
-}
-
 static bool any_lost(const waterfall *w) {
   for (int i = 0; i < w->result->num_steps; i++) {
     row_values r = row_of(w, i);
@@ -208,24 +171,27 @@ static bool any_lost(const waterfall *w) {
   return false;
 }
 
-static void draw_keys(cavum_page *page, const waterfall *w, double left, double top) {
-  key_place place = {.left = left, .y = top};
-  double y;
-  draw_bar_key(page, &place, CAVUM_INK_SECOND, "step raises f");
-  draw_bar_key(page, &place, CAVUM_INK_FIRST, "step lowers f");
-  double x = next_key_x(&place, &y);
-  cavum_plot_draw_key(page->canvas, x, y, CAVUM_INK_TEXT, CAVUM_DASH_NONE, 1.2);
-  draw_key_text(page, x + LINE_KEY_WIDTH, y, "f with its standard uncertainty");
+// On as many lines as they need; returns the y behind them.
+static double draw_keys(cavum_page *page, const waterfall *w, double top) {
+  cavum_flow flow =
+      cavum_flow_start(page->canvas, CAVUM_PAGE_MARGIN + 8.0, page->width - CAVUM_PAGE_MARGIN, top);
+  cavum_flow_add_bar(&flow, "step raises f", CAVUM_INK_SECOND);
+  cavum_flow_add_bar(&flow, "step lowers f", CAVUM_INK_FIRST);
+  cavum_flow_add_line(&flow, "f with its standard uncertainty", CAVUM_INK_TEXT, CAVUM_DASH_NONE,
+                      1.2);
   if (has(w, offsetof(row_values, aim_hz))) {
-    draw_key(page, &place, CAVUM_MARK_DIAMOND, CAVUM_INK_THIRD,
-             has(w, offsetof(row_values, tolerance_hz)) ? "aim and its tolerance" : "aim");
+    cavum_flow_add_mark(
+        &flow, has(w, offsetof(row_values, tolerance_hz)) ? "aim and its tolerance" : "aim",
+        CAVUM_MARK_DIAMOND, CAVUM_INK_THIRD);
   }
   if (any_lost(w)) {
-    draw_key(page, &place, CAVUM_MARK_TRIANGLE, CAVUM_INK_MUTED, "aim, no tolerance is left");
+    cavum_flow_add_mark(&flow, "aim, no tolerance is left", CAVUM_MARK_TRIANGLE, CAVUM_INK_MUTED);
   }
   if (has(w, offsetof(row_values, measured_hz))) {
-    draw_key(page, &place, CAVUM_MARK_CIRCLE, CAVUM_INK_TEXT, "measured");
+    cavum_flow_add_mark(&flow, "measured", CAVUM_MARK_CIRCLE, CAVUM_INK_TEXT);
   }
+  cavum_flow_break(&flow);
+  return flow.y;
 }
 
 static void draw_subject(cavum_page *page, const waterfall *w) {
@@ -234,8 +200,10 @@ static void draw_subject(cavum_page *page, const waterfall *w) {
       [OF_PI_MODE] = "Halves between plates: pi mode of two joined at the iris"};
   const cavum_text_style style = {.size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT};
   if (w->of == OF_CELL) return;
-  page->y += SUBJECT_ROOM;
-  cavum_canvas_text(page->canvas, CAVUM_PAGE_MARGIN, page->y, subjects[w->of], &style);
+  page->y =
+      cavum_flow_write_text(page->canvas, CAVUM_PAGE_MARGIN, page->y + SUBJECT_ROOM,
+                            page->width - 2.0 * CAVUM_PAGE_MARGIN, subjects[w->of], &style, 3) -
+      1.25 * style.size;
 }
 
 static void draw_waterfall(cavum_page *page, const waterfall *w) {
@@ -253,8 +221,7 @@ static void draw_waterfall(cavum_page *page, const waterfall *w) {
   for (int i = 0; i < num_rows; i++) draw_bar(page, &plot, w, i);
   for (int i = 0; i < num_rows; i++) draw_aim(page, &plot, w, i);
   draw_names(page, &plot, w);
-  draw_keys(page, w, left, plot.y + plot.height + FOOT_ROOM + 8.0);
-  page->y = plot.y + plot.height + FOOT_ROOM + KEY_ROOM;
+  page->y = draw_keys(page, w, plot.y + plot.height + FOOT_ROOM + 8.0);
 }
 
 static cavum_status draw_content(cavum_page *page, void *data, cavum_error *error) {

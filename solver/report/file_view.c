@@ -22,7 +22,10 @@ static cavum_status draw_search(char **bytes, size_t *size, const char *path,
   char *title = NULL;
   cavum_status status = cavum_store_read_optimum(&optimum, &title, path, error);
   if (status == CAVUM_OK) {
-    const char *shown = title && title[0] ? title : "Search for the best shape";
+    const char *of_cell = optimum->result->title ? optimum->result->title : "";
+    const char *shown = title && title[0] ? title
+                        : of_cell[0]      ? of_cell
+                                          : "Search for the best shape";
     status = cavum_search_view_draw(bytes, size, optimum, shown, request, error);
   }
   free(title);

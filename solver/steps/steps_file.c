@@ -142,6 +142,11 @@ static cavum_status read_cell(cavum_steps *steps, const cavum_yaml_reader *reade
   if (status != CAVUM_OK) return cavum_yaml_reader_relay(reader, node, status, "cell", &what);
   status = cavum_files_add_all(&steps->files, &steps->cell.files, reader->error);
   if (status != CAVUM_OK) return status;
+  if (!steps->title[0] && steps->cell.title) {
+    free(steps->title);  // A chain without a title has that of its cell.
+    steps->title = cavum_copy_text(steps->cell.title);
+    if (!steps->title) return cavum_fail_memory(reader->error);
+  }
   if (steps->mode >= steps->cell.num_modes) {
     return cavum_yaml_reader_fail(reader, node,
                                   "mode: the cell asks for %d mode%s, expected at most that",

@@ -116,7 +116,7 @@ START_TEST(a_file_is_drawn_and_reported) {
   json_decref(root);
   ck_assert_int_eq(run("$CAVUM draw s.hdf -o s.svg"), 0);
   const char *picture = read_text("s.svg");
-  ck_assert_ptr_nonnull(strstr(picture, "equator_radius_mm"));
+  ck_assert_ptr_nonnull(strstr(picture, "equator radius"));
   ck_assert_ptr_nonnull(strstr(picture, "iris_radius_mm"));
   ck_assert_int_eq(run("$CAVUM report s.hdf -o s.html"), 0);
   const char *page = read_text("s.html");

@@ -145,8 +145,9 @@ def check_picture(program, paths, align, folder):
                       "TM010", "MHz"):
             check(words in key[line], f"{align}: '{words}' in the key: {key[line]}")
     at_equator = align == "equator"
-    z_label = "z from the equator in mm" if at_equator else "z in mm"
-    s_label = "along the wall from " + ("the equator" if at_equator else "its left end") + " in mm"
+    # One of them is a pillbox, which is widest along a cylinder: it has no equator.
+    z_label = "z from the largest radius in mm" if at_equator else "z in mm"
+    s_label = "along the wall from " + ("the largest radius" if at_equator else "its left end") + " in mm"
     wanted = ((z_label, "r in mm"), (z_label, "Ez / Eacc"), (s_label, "|E| / Eacc"),
               (s_label, "mT/(MV/m)"))
     check(len(plots) == 4, f"{align}: {len(plots)} plots")

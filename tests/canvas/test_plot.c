@@ -1,0 +1,48 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Labels of frames: beside their own frame, not beside the next one.
+#include "canvas/plot.h"
+#include "support.h"
+#include "text_boxes.h"
+
+// What a label may reach beyond its frame at both ends, in points.
+static const double BEYOND = 5.0;
+
+static void check_height(double height, int lines) {
+  static text_box boxes[TEXT_BOXES_MOST];
+  cavum_canvas *canvas = NULL;
+  const cavum_canvas_page page = {
+      .kind = CAVUM_CANVAS_SVG, .width = 300.0, .height = 400.0, .title = "", .description = ""};
+  cavum_plot plot = {.x = 70.0, .y = 120.0, .width = 200.0, .height = height};
+  char *bytes = NULL;
+  size_t size = 0;
+  int upward = 0;
+  plot.horizontal = (cavum_plot_axis){.high = 10.0, .label = "z in mm"};
+  plot.vertical = (cavum_plot_axis){.high = 4.0, .label = "\xc2\xb5_{0}|H| / E_{acc} in mT/(MV/m)"};
+  ck_assert_int_eq(cavum_canvas_create(&canvas, &page, NULL), CAVUM_OK);
+  cavum_plot_draw_frame(canvas, &plot);
+  ck_assert_int_eq(cavum_canvas_finish(&bytes, &size, canvas, NULL), CAVUM_OK);
+  int count = text_boxes_read(boxes, canvas, bytes);
+  for (int i = 0; i < count; i++) {
+    const text_box *box = &boxes[i];
+    if (box->y1 - box->y0 < 2.0 * box->size) continue;  // across
+    printf("%g high: '%s' at %g to %g, x %g to %g\n", height, box->words, box->y0, box->y1, box->x0,
+           box->x1);
+    upward++;
+    ck_assert_double_ge(box->y0, plot.y - BEYOND);
+    ck_assert_double_le(box->y1, plot.y + plot.height + BEYOND);
+    ck_assert_double_ge(box->x0, 0.0);
+  }
+  ck_assert_int_eq(upward, lines);
+  free(bytes);
+  cavum_canvas_destroy(&canvas);
+}
+
+START_TEST(long_labels_have_two_lines) {
+  check_height(160.0, 1);
+  check_height(80.0, 2);
+}
+END_TEST
+
+static void add(TCase *tests) { tcase_add_test(tests, long_labels_have_two_lines); }
+
+CAVUM_TEST_MAIN("plot", add)

@@ -1,0 +1,123 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Texts of the pictures of every kind of file at every size: none on another, none beyond the page,
+// none cut.
+#include <check.h>
+#include <string.h>
+
+#include "program.h"
+#include "support.h"
+#include "temporary_folder.h"
+#include "test_cell.h"
+#include "text_boxes.h"
+
+static char folder[128];
+
+#define run(...) program_run(folder, __VA_ARGS__)
+
+static const char STUDY[] =
+    "title: Iris radius and its ellipse\ncell: cell.yaml\n"
+    "vary:\n  iris_radius_mm: {from: 33.0, to: 36.0}\n"
+    "  iris_ellipse.axial_mm: {from: 11.0, to: 13.0}\n"
+    "sampling: {kind: sobol, points: 12}\n";
+static const char STEPS[] =
+    "cell: cell.yaml\ntarget: {frequency_MHz: 1300.0, tolerance_kHz: 50}\nsteps:\n"
+    "  - {name: bench, air: {temperature_C: 21, humidity_percent: 45}}\n"
+    "  - {name: bulk, remove: {depth_um: 120, uncertainty_um: 10}}\n"
+    "  - {name: furnace, anneal: {change_kHz: -30, uncertainty_kHz: 10}}\n"
+    "  - {name: pumped, air: {gas: vacuum}, measured_MHz: 1310.0}\n"
+    "  - {name: cold, cool: {material: niobium, from_K: 293, to_K: 2}}\n";
+static const char GOAL[] =
+    "cell: cell.yaml\nvary:\n  iris_ellipse.axial_mm: {from: 10, to: 14}\n"
+    "hold: {frequency_MHz: 1300, by: equator_radius_mm}\n"
+    "minimise: bpk_over_eacc_mT_per_MV_per_m\nlimits: {wall_angle_deg: {least: 5}}\nstarts: 1\n";
+
+static void set_up(void) {
+  temporary_folder_make(folder);
+  program_write_text(folder, "cell.yaml", TEST_CELL);
+  program_write_text(folder, "study.yaml", STUDY);
+  program_write_text(folder, "steps.yaml", STEPS);
+  program_write_text(folder, "goal.yaml", GOAL);
+  program_write_text(folder, "spread.yaml",
+                     TEST_CELL
+                     "tolerances:\n  equator_radius_mm: {normal: 0.05}\n"
+                     "  iris_radius_mm: {uniform: 0.1}\n");
+  program_write_text(folder, "bare.yaml",
+                     TEST_CELL_CONTOUR
+                     "ends:\n  left: {kind: magnetic}\n  right: {kind: magnetic}\n");
+}
+
+static void tear_down(void) { temporary_folder_delete(folder); }
+
+static const char *const SIZES[] = {"screen", "column", "two-columns", "slide"};
+
+static bool is_cut(const char *svg) { return strstr(svg, "\xe2\x80\xa6") != NULL; }
+
+// Draws what `of` names at all sizes.
+static void check_sizes(const char *of) {
+  for (size_t i = 0; i < sizeof SIZES / sizeof *SIZES; i++) {
+    char name[160];
+    snprintf(name, sizeof name, "%s, %s", of, SIZES[i]);
+    ck_assert_int_eq(run("$CAVUM draw %s -o p.svg --overwrite --size %s", of, SIZES[i]), 0);
+    const char *svg = program_read_text(folder, "p.svg");
+    (void)text_boxes_check(svg, name, false);
+    ck_assert_msg(!is_cut(svg), "%s: a text is cut", name);
+  }
+}
+
+START_TEST(scans) {
+  ck_assert_int_eq(run("$CAVUM scan -q study.yaml -o scan.hdf"), 0);
+  check_sizes("scan.hdf");
+  // The third of the three is Greek and signs, not letters that look like them.
+  ck_assert_int_eq(run("$CAVUM draw scan.hdf -o p.svg --overwrite"), 0);
+  const char *svg = program_read_text(folder, "p.svg");
+  ck_assert_ptr_null(strstr(svg, "G x R/Q"));
+  ck_assert_ptr_nonnull(strstr(svg, "G\xc2\xa0\xc3\x97\xc2\xa0R/Q"));
+}
+END_TEST
+
+START_TEST(steps) {
+  ck_assert_int_eq(run("$CAVUM steps steps.yaml -o steps.hdf"), 0);
+  check_sizes("steps.hdf");
+  ck_assert_int_eq(run("$CAVUM draw steps.hdf -o p.svg --overwrite"), 0);
+  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "p.svg"), ">Test cell<"));
+}
+END_TEST
+
+START_TEST(searches) {
+  ck_assert_int_eq(run("$CAVUM optimise -q goal.yaml -o best.hdf"), 0);
+  check_sizes("best.hdf");
+  check_sizes("best.hdf --view search");
+  ck_assert_int_eq(run("$CAVUM draw best.hdf --view search -o p.svg --overwrite"), 0);
+  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "p.svg"), ">Test cell<"));
+}
+END_TEST
+
+START_TEST(spreads) {
+  ck_assert_int_eq(run("$CAVUM tolerances spread.yaml --samples 40 -o spread.hdf"), 0);
+  check_sizes("spread.hdf");
+}
+END_TEST
+
+// A cell without a title is named by its file alone.
+START_TEST(overlays) {
+  ck_assert_int_eq(run("$CAVUM solve -q cell.yaml -o a.hdf && $CAVUM solve -q bare.yaml -o b.hdf"),
+                   0);
+  check_sizes("a.hdf b.hdf");
+  ck_assert_int_eq(run("$CAVUM draw a.hdf b.hdf -o p.svg --overwrite"), 0);
+  ck_assert_ptr_null(strstr(program_read_text(folder, "p.svg"), "b.hdf: ,"));
+  ck_assert_int_eq(run("$CAVUM compare a.hdf b.hdf -o c.html"), 0);
+  ck_assert_ptr_null(strstr(program_read_text(folder, "out"), ": ,"));
+  ck_assert_ptr_null(strstr(program_read_text(folder, "c.html"), ": ,"));
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, scans);
+  tcase_add_test(tests, steps);
+  tcase_add_test(tests, searches);
+  tcase_add_test(tests, spreads);
+  tcase_add_test(tests, overlays);
+}
+
+CAVUM_TEST_MAIN("picture_texts", add)
