@@ -117,12 +117,12 @@ START_TEST(a_file_is_drawn_and_reported) {
   ck_assert_int_eq(run("$CAVUM draw s.hdf -o s.svg"), 0);
   const char *picture = read_text("s.svg");
   ck_assert_ptr_nonnull(strstr(picture, "equator radius"));
-  ck_assert_ptr_nonnull(strstr(picture, "iris_radius_mm"));
+  ck_assert_ptr_nonnull(strstr(picture, "iris radius"));
   ck_assert_int_eq(run("$CAVUM report s.hdf -o s.html"), 0);
   const char *page = read_text("s.html");
   ck_assert_ptr_nonnull(strstr(page, "id=\"parts\""));
   ck_assert_ptr_nonnull(strstr(page, "id=\"bands\""));
-  ck_assert_ptr_nonnull(strstr(page, "equator_radius_mm"));
+  ck_assert_ptr_nonnull(strstr(page, "equator radius"));
   // Another kind of file of ours is not taken for it, and it is not replaced.
   ck_assert_int_eq(run("$CAVUM solve cell.yaml -o s.hdf"), 2);
   ck_assert_ptr_nonnull(strstr(read_text("err"), "--overwrite"));
