@@ -370,6 +370,42 @@ static cavum_status open_linked_goal(cavum_error *error) {
   return take_goal(GOAL_TEXT "linked: [\"path[3].line_to.r_mm = path[2].line_to.r_mm\"]\n", error);
 }
 
+// One start of one dimension, with one solve at most.
+static cavum_status with_parts(cavum_status use(cavum_goal *goal, cavum_error *error),
+                               cavum_error *error) {
+  static const char text[] = GOAL_TEXT "starts: 1\nsolves: 1\n";
+  cavum_goal *goal = NULL;
+  cavum_status status =
+      cavum_goal_open_text(&goal, text, sizeof text - 1, NULL, &scene.cell, error);
+  if (status == CAVUM_OK) status = use(goal, error);
+  cavum_goal_close(&goal);
+  return status;
+}
+
+static cavum_status run_part(cavum_goal *goal, cavum_error *error) {
+  return cavum_optimise_part(goal, scene.result_path, 0, 1, NULL, error);
+}
+
+static cavum_status gather(cavum_goal *goal, cavum_error *error) {
+  cavum_optimum *optimum = NULL;
+  cavum_status status = cavum_optimise_gather(&optimum, goal, scene.result_path, NULL, error);
+  // One solve proves no shape best, and the gathered search comes with that.
+  if (status == CAVUM_ERR_NOT_CONVERGED && optimum) status = CAVUM_OK;
+  cavum_optimum_destroy(&optimum);
+  return status;
+}
+
+static cavum_status search_part(cavum_error *error) {
+  cavum_status status = with_parts(run_part, error);
+  failing_memory.until = 0;  // what follows only tidies up
+  cavum_status removed = cavum_scan_records_remove(scene.result_path, NULL);
+  return removed == CAVUM_OK || status != CAVUM_OK ? status : removed;
+}
+
+static cavum_status take_kept_part(cavum_error *error) { return with_parts(run_part, error); }
+
+static cavum_status gather_parts(cavum_error *error) { return with_parts(gather, error); }
+
 static cavum_status open_steps(cavum_error *error) {
   static const char text[] =
       "cell: " CAVUM_CELLS_FOLDER
@@ -477,6 +513,16 @@ START_TEST(opening_a_goal_from_memory) {
 }
 END_TEST
 
+// Files of parts: nothing is left half-written, and what is kept stays.
+START_TEST(parts_of_a_search) {
+  cavum_error error = {0};
+  fail_each_allocation("part that searches", search_part);
+  ck_assert_msg(take_kept_part(&error) == CAVUM_OK, "%s", error.message);
+  fail_each_allocation("part that is kept", take_kept_part);
+  fail_each_allocation("gathered parts", gather_parts);
+}
+END_TEST
+
 START_TEST(opening_a_study_from_memory) { fail_each_allocation("study as text", open_study); }
 END_TEST
 
@@ -548,6 +594,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, moving_a_cell);
   tcase_add_test(tests, comparing_as_built);
   tcase_add_test(tests, opening_a_goal_from_memory);
+  tcase_add_test(tests, parts_of_a_search);
   tcase_add_test(tests, meshes_in_memory);
   tcase_add_test(tests, meshing);
   tcase_add_test(tests, reading_a_mesh);
