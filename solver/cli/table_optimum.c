@@ -29,8 +29,8 @@ static void print_robust(FILE *out, const cavum_optimum *o, const cavum_optimum_
   const char *where = mean ? "in the mean" : "in the worst case";
   if (r->kind == CAVUM_ROBUST_NONE) return;
   const double logs[3] = {r->nominal, r->nominal_worst, o->objective};
-  double values[3];
-  for (int k = 0; k < 3; k++) values[k] = cavum_optimum_shown_value(s, o, logs[k]);
+  char values[3][CAVUM_OPTIMUM_COST_SIZE];
+  for (int k = 0; k < 3; k++) cavum_optimum_shown_text(values[k], s, o, logs[k]);
   if (mean) {
     fputs(
         "\nIn the mean over the tolerances (second order): objective and limits below are means\n",
@@ -42,13 +42,13 @@ static void print_robust(FILE *out, const cavum_optimum *o, const cavum_optimum_
         "and limits below are those\n",
         r->deviations);
   }
-  fprintf(out, "  nominal best shape                %14.7g %s nominally, %.7g %s\n", values[0],
-          cavum_optimum_shown_unit(s), values[1], where);
-  fprintf(out, "  which then breaks a limit by      %14.2g\n", r->nominal_violation);
-  fprintf(out, "  this shape, %-21s %14.7g %s, after %d %s, %d solves\n", where, values[2],
-          cavum_optimum_shown_unit(s), r->num_passes, r->num_passes == 1 ? "search" : "searches",
-          r->num_solves);
-  fprintf(out, "  tolerances cost                   %14.3g %% of the objective\n",
+  fprintf(out, "  nominal best shape                    %s nominally, %s %s\n", values[0],
+          values[1], where);
+  fprintf(out, "  which then breaks a limit by          %.2g\n", r->nominal_violation);
+  fprintf(out, "  this shape, %-25s %s, after %d %s, %d solves\n", where,
+          s->term ? values[2] : "the best", r->num_passes,
+          r->num_passes == 1 ? "search" : "searches", r->num_solves);
+  fprintf(out, "  tolerances cost                       %.3g %% of the objective\n",
           cavum_in_unit(expm1(o->objective - r->nominal), CAVUM_UNIT_PERCENT));
 }
 
@@ -74,20 +74,17 @@ static void print_free_wall(FILE *out, const cavum_optimum *o, const cavum_optim
                                 w->taken ? "best free wall" : "end of its search"};
   fprintf(out, "\nFree wall: a spline of %d points between iris and equator\n", w->num_points);
   for (int k = 0; k < 3; k++) {
-    double value = cavum_optimum_shown_value(s, o, logs[k]);
-    if (isfinite(value)) {
-      fprintf(out, "  %-*s %*.9g %s\n", NAME_WIDTH, names[k], VALUE_WIDTH, value,
-              cavum_optimum_shown_unit(s));
-    } else {
-      fprintf(out, "  %-*s %*s\n", NAME_WIDTH, names[k], VALUE_WIDTH, "no shape");
-    }
+    char value[CAVUM_OPTIMUM_COST_SIZE];
+    cavum_optimum_shown_text(value, s, o, logs[k]);
+    bool is_best = !s->term && logs[k] == o->objective_exact;
+    fprintf(out, "  %-*s %s\n", NAME_WIDTH - 2, names[k], is_best ? "the best" : value);
   }
   if (!w->taken) {
     print_no_freedom(out, w);
     return;
   }
   double gain = cavum_in_unit(-expm1(reached - w->two_ellipse), CAVUM_UNIT_PERCENT);
-  fprintf(out, "  %-*s %*.3g %%\n", NAME_WIDTH, "the freedom brings", VALUE_WIDTH, gain);
+  fprintf(out, "  %-*s %.3g %%\n", NAME_WIDTH - 2, "the freedom brings", gain);
 }
 
 static void print_dimensions(FILE *out, const cavum_optimum *o, const cavum_optimum_shown *s) {
@@ -174,12 +171,14 @@ static void print_limit(FILE *out, const cavum_optimum_limit *limit, const cavum
 static void print_starts(FILE *out, const cavum_optimum *o, const cavum_optimum_shown *s) {
   fprintf(out, "\n%-8s %8s %16s %12s %12s\n", "Start", "solves", "objective", "residual",
           "violation");
-  fprintf(out, "%*s\n", 8 + 1 + 8 + 1 + 16, cavum_optimum_shown_unit(s));
+  const char *unit = cavum_optimum_shown_unit(s);
+  if (unit[0]) fprintf(out, "%*s\n", 8 + 1 + 8 + 1 + 16, unit);
   for (int i = 0; i < o->num_starts; i++) {
     const cavum_optimum_start *start = &o->starts[i];
-    fprintf(out, "  %-6d %8d %16.9g %12.2g %12.2g  %s%s\n", i + 1, start->num_solves,
-            cavum_optimum_shown_value(s, o, start->objective), start->residual, start->violation,
-            cavum_optimum_end_word(start->end), start->is_best ? ", the best" : "");
+    fprintf(out, "  %-6d %8d %16.*g %12.2g %12.2g  %s%s\n", i + 1, start->num_solves,
+            s->term ? 9 : 3, cavum_optimum_shown_value(s, o, start->objective), start->residual,
+            start->violation, cavum_optimum_end_word(start->end),
+            start->is_best ? ", the best" : "");
   }
 }
 
@@ -220,6 +219,8 @@ static void print_rounding(FILE *out, const cavum_optimum *o) {
         "rounded shape; which limits\nare active, and what room brings, those of the best shape "
         "before rounding\n",
         out);
+    fprintf(out, "rounding costs %.3g %% of the objective\n",
+            cavum_in_unit(expm1(o->objective - o->objective_exact), CAVUM_UNIT_PERCENT));
   }
   if (!o->not_rounded) return;
   fputs("NOT ROUNDED: no way to round to the steps ", out);

@@ -18,12 +18,27 @@ cavum_optimum_shown cavum_optimum_shown_of(const cavum_optimum *optimum) {
 
 double cavum_optimum_shown_value(const cavum_optimum_shown *shown, const cavum_optimum *optimum,
                                  double logarithm) {
-  if (!shown->term) return exp(logarithm - optimum->objective_exact);
+  if (!shown->term)
+    return cavum_in_unit(expm1(logarithm - optimum->objective_exact), CAVUM_UNIT_PERCENT);
   return cavum_in_unit(exp(logarithm / shown->term->weight), shown->unit.conversion);
 }
 
 const char *cavum_optimum_shown_unit(const cavum_optimum_shown *shown) {
-  return shown->term ? shown->unit.name : "of the best";
+  return shown->term ? shown->unit.name : "% worse";
+}
+
+void cavum_optimum_shown_text(char text[CAVUM_OPTIMUM_COST_SIZE], const cavum_optimum_shown *shown,
+                              const cavum_optimum *optimum, double logarithm) {
+  double value = cavum_optimum_shown_value(shown, optimum, logarithm);
+  if (!isfinite(value)) {
+    snprintf(text, CAVUM_OPTIMUM_COST_SIZE, "no shape");
+  } else if (shown->term) {
+    snprintf(text, CAVUM_OPTIMUM_COST_SIZE, "%.9g%s%s", value, shown->unit.name[0] ? " " : "",
+             shown->unit.name);
+  } else {
+    snprintf(text, CAVUM_OPTIMUM_COST_SIZE, "%.3g %% %s", fabs(value),
+             value < 0.0 ? "better" : "worse");
+  }
 }
 
 const char *cavum_optimum_unit_of_limit(const cavum_requirement *what) {

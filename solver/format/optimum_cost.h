@@ -21,12 +21,18 @@ typedef struct cavum_optimum_shown {
 /** How the objective of a search is shown. */
 cavum_optimum_shown cavum_optimum_shown_of(const cavum_optimum *optimum);
 
-/** Of a logarithm of the objective its value; a product is shown over that of the best shape. */
+/** Of a logarithm of the objective its value; of a product, by how many percent it is worse than
+ * the best shape (below 0: better), whether it is to be large or small. */
 double cavum_optimum_shown_value(const cavum_optimum_shown *shown, const cavum_optimum *optimum,
                                  double logarithm);
 
 /** Unit of that. */
 const char *cavum_optimum_shown_unit(const cavum_optimum_shown *shown);
+
+/** The value with its unit, "1.2 mT/(MV/m)", or "0.3 % worse", "0.3 % better" of a product; "no
+ * shape" where it is not finite. */
+void cavum_optimum_shown_text(char text[CAVUM_OPTIMUM_COST_SIZE], const cavum_optimum_shown *shown,
+                              const cavum_optimum *optimum, double logarithm);
 
 /** Unit of a limit; "" of a pure number. */
 const char *cavum_optimum_unit_of_limit(const cavum_requirement *what);

@@ -151,6 +151,19 @@ static void fill_variables(cavum_optimum *made, const cavum_search *search, cons
   }
 }
 
+int cavum_outcome_side(double least, double most, double room, double tolerance) {
+  double multiplier = fmax(least, most);
+  if (!(multiplier > 0.0)) return 0;
+  if (multiplier < tolerance && room > tolerance) return 0;
+  return most > least ? 1 : -1;
+}
+
+// Room to the limit on the side of the larger multiplier, relative to the limit.
+static double room_of(const cavum_goal_quantity *q, double figure, double least, double most) {
+  double sign = most > least ? 1.0 : -1.0, limit = cavum_rows_limit(q, sign);
+  return sign * (limit - figure) * fabs(cavum_rows_scale(q, limit, sign));
+}
+
 static void fill_limits(cavum_optimum *made, const cavum_search *search, const cavum_search *last) {
   const cavum_goal *goal = search->solving->goal;
   for (int i = goal->num_terms; i < goal->num_quantities; i++) {
@@ -166,7 +179,8 @@ static void fill_limits(cavum_optimum *made, const cavum_search *search, const c
       limit->broken_by = cavum_rows_broken_by(goal, last->here, i) / q->what.unit_si;
     }
     // Of a value that is held exactly: how it had better change.
-    limit->active = most > least && most > 0.0 ? 1 : least > 0.0 ? -1 : 0;
+    double room = q->what.least == q->what.most ? 0.0 : room_of(q, v->figure, least, most);
+    limit->active = cavum_outcome_side(least, most, room, goal->tolerance);
     double scale = limit->active < 0   ? fabs(cavum_rows_scale(q, cavum_rows_limit(q, -1.0), -1.0))
                    : limit->active > 0 ? fabs(cavum_rows_scale(q, cavum_rows_limit(q, 1.0), 1.0))
                                        : 0.0;

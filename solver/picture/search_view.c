@@ -34,7 +34,10 @@ static void put(cavum_chart_series *series, int solve, double value) {
 void cavum_search_view_fill(cavum_chart *chart, const cavum_optimum *optimum) {
   const cavum_optimum *o = optimum;
   chart->name = "search";
-  chart->caption = "How far each solve of the start that led to the best shape was from it.";
+  chart->caption = o->robust.kind == CAVUM_ROBUST_NONE
+                       ? "How far each solve of the start that led to the best shape was from it."
+                       : "How far each solve of the last search with tolerances was from the best "
+                         "shape.";
   chart->x_name = "solve";
   chart->x_unit = "";
   chart->x_label = "solve";

@@ -128,15 +128,17 @@ static void write_limits(cavum_html *html, const cavum_optimum *o) {
 }
 
 static void write_starts(cavum_html *html, const cavum_optimum *o) {
-  static const char *const columns[] = {"start",     "end",        "#solves", "#objective",
+  static const char *const columns[] = {"start",     "end",        "#solves", "#worse by, %",
                                         "#residual", "#violation", "remark"};
-  cavum_html_begin_table(html, "Starts; the objective is over that of the best", 7, columns);
+  cavum_html_begin_table(
+      html, "Starts; how much worse than the best the objective is where each ended", 7, columns);
   for (int i = 0; i < o->num_starts; i++) {
     const cavum_optimum_start *start = &o->starts[i];
     char cells[5][96];
     snprintf(cells[0], sizeof cells[0], "%d", i + 1);
     snprintf(cells[1], sizeof cells[1], "%d", start->num_solves);
-    write_number(cells[2], "%.6f", exp(start->objective - o->objective_exact));
+    write_number(cells[2], "%.3g",
+                 cavum_in_unit(expm1(start->objective - o->objective_exact), CAVUM_UNIT_PERCENT));
     write_number(cells[3], "%.2g", start->residual);
     write_number(cells[4], "%.2g", start->violation);
     const char *row[] = {

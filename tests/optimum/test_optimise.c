@@ -8,6 +8,7 @@
 
 #include "base/base.h"
 #include "cavum/optimum.h"
+#include "optimum/outcome.h"
 #include "solving.h"
 
 #define PILLBOX                                                    \
@@ -326,7 +327,23 @@ START_TEST(threads_stop) {
 }
 END_TEST
 
+// A multiplier that cannot be told from 0 makes no limit active that the figure is away from.
+START_TEST(active_limits) {
+  static const struct {
+    double least, most, room;
+    int side;
+  } cases[] = {{0.0, 0.0, 0.0, 0},    {0.3, 0.0, 1e-7, -1},  {0.0, 0.3, 1e-7, 1},
+               {0.3, 0.0, 0.5, -1},   {7e-6, 0.0, 17.0, 0},  {0.0, 7e-6, 17.0, 0},
+               {7e-6, 0.0, 1e-6, -1}, {0.0, 7e-6, -1e-6, 1}, {-0.2, -0.1, 0.0, 0}};
+  for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+    ck_assert_int_eq(cavum_outcome_side(cases[i].least, cases[i].most, cases[i].room, 1e-4),
+                     cases[i].side);
+  }
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_test(tests, active_limits);
   tcase_add_test(tests, stalled_searches_end_within_limits);
   tcase_add_test(tests, threads_change_nothing);
   tcase_add_test(tests, threads_stop);

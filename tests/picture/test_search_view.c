@@ -1,0 +1,73 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The path of a search as a chart.
+#include <math.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "picture/search_view.h"
+#include "support.h"
+
+enum { STEPS = 4 };
+
+// The third step is not taken; its conditions are not known.
+static cavum_optimum_step steps[STEPS] = {
+    {.objective = 0.1, .violation = 0.1, .residual = 0.1, .accepted = true},
+    {.objective = 1e-3, .violation = 1e-3, .residual = 1e-3, .accepted = true},
+    {.objective = -1e-2, .violation = 1e-2, .residual = NAN},
+    {.objective = 1e-6, .violation = 0.0, .residual = 1e-5, .accepted = true}};
+
+static const cavum_chart_series *line_of(const cavum_chart *chart, cavum_ink ink) {
+  for (int i = 0; i < chart->num_series; i++) {
+    const cavum_chart_series *s = &chart->series[i];
+    if (s->guide && s->ink == ink) return s;
+  }
+  return NULL;
+}
+
+// Marks at one place hide each other: a line leads through those of each kind, and has no entry of
+// its own in the key. Steps that were not taken are on none.
+START_TEST(a_line_joins_each_kind) {
+  cavum_optimum optimum = {.num_steps = STEPS, .steps = steps};
+  cavum_chart *chart = cavum_alloc(1, sizeof *chart);
+  int num_marks = 0;
+  ck_assert_ptr_nonnull(chart);
+  cavum_search_view_fill(chart, &optimum);
+  ck_assert_int_eq(cavum_chart_check(chart, NULL), CAVUM_OK);
+  for (int i = 0; i < chart->num_series; i++) {
+    const cavum_chart_series *s = &chart->series[i];
+    if (!s->points || s->ink == CAVUM_INK_MUTED) continue;
+    const cavum_chart_series *line = line_of(chart, s->ink);
+    ck_assert_ptr_nonnull(line);
+    ck_assert(!line->points && line->width > 0.0);
+    ck_assert_str_eq(line->text, "");
+    ck_assert_int_eq(line->count, s->count);
+    ck_assert_int_eq(memcmp(line->x, s->x, (size_t)s->count * sizeof *s->x), 0);
+    ck_assert_int_eq(memcmp(line->y, s->y, (size_t)s->count * sizeof *s->y), 0);
+    num_marks += s->count;
+  }
+  ck_assert_int_eq(num_marks, 9);
+  ck_assert_ptr_null(line_of(chart, CAVUM_INK_MUTED));
+  cavum_chart_clear(chart);
+  free(chart);
+}
+END_TEST
+
+// With tolerances the path is that of the last search alone, which the picture says.
+START_TEST(the_last_search_is_said) {
+  cavum_optimum optimum = {.num_steps = STEPS, .steps = steps};
+  cavum_chart *chart = cavum_alloc(1, sizeof *chart);
+  ck_assert_ptr_nonnull(chart);
+  optimum.robust.kind = CAVUM_ROBUST_MEAN;
+  cavum_search_view_fill(chart, &optimum);
+  ck_assert_ptr_nonnull(strstr(chart->caption, "last search with tolerances"));
+  cavum_chart_clear(chart);
+  free(chart);
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_test(tests, a_line_joins_each_kind);
+  tcase_add_test(tests, the_last_search_is_said);
+}
+
+CAVUM_TEST_MAIN("path of a search", add)
