@@ -2,9 +2,14 @@
 // Derivatives of all figures against differences of tight solves: by all dimensions of ten cells at
 // once, in a random direction, and in random directions of random cells. With CAVUM_LONG_TESTS also
 // by each dimension of the ten, and of 200 random cells.
+#include "base/base.h"
 #include "cavum/cell_text.h"
+#include "cell/arc_settle.h"
+#include "cell/cell_edit.h"
+#include "cell/keys.h"
 #include "random_cells.h"
 #include "solving.h"
+#include "yaml/writer.h"
 
 enum { MOST = 60 };
 
@@ -38,13 +43,49 @@ static cavum_result *solve_to(const cavum_cell *cell, const double accuracy[2], 
   return result;
 }
 
+static double moved_value(const cavum_dimension *d, double part) {
+  return d->value_si / d->unit_si * (1.0 + part);
+}
+
+// All numbers of a text together: arcs are fitted to their ends once, behind the last of them. One
+// after the other each would be fitted before the next number is there.
+static bool move_text(cavum_cell *cell, const cavum_result *at, const direction *way, double step) {
+  char *text = cavum_copy_text(cell->text);
+  cavum_cell made;
+  bool edited = true;
+  for (int i = 0; i < way->count && edited; i++) {
+    const cavum_dimension *d = &at->dimensions[i];
+    char number[CAVUM_WRITER_NUMBER_SIZE], key[CAVUM_CELL_KEY_SIZE + sizeof "contour."];
+    char *next = NULL;
+    if (way->part[i] == 0.0) continue;
+    cavum_writer_number_text(number, moved_value(d, step * way->part[i]), CAVUM_UNIT_SI);
+    snprintf(key, sizeof key, "%s%s", cavum_cell_name_has_section(d->key) ? "" : "contour.",
+             d->key);
+    edited = cavum_cell_edit_number(&next, cell, text, key, number, NULL) == CAVUM_OK;
+    if (!edited) break;
+    free(text);
+    text = next;
+  }
+  cavum_status status =
+      edited ? cavum_cell_read_text(&made, text, strlen(text), NULL, NULL) : CAVUM_ERR_INPUT;
+  if (edited && status == CAVUM_ERR_GEOMETRY) {
+    status = cavum_arc_settle(&text, NULL);
+    if (status == CAVUM_OK) status = cavum_cell_read_text(&made, text, strlen(text), NULL, NULL);
+  }
+  free(text);
+  if (status != CAVUM_OK) return false;
+  cavum_cell_clear(cell);
+  *cell = made;
+  return true;
+}
+
 // Whether a cell with its dimensions moved so far along a direction exists.
 static bool move(cavum_cell *cell, const cavum_result *at, const direction *way, double step) {
+  if (cell->kind == CAVUM_CONTOUR_PATH) return move_text(cell, at, way, step);
   for (int i = 0; i < way->count; i++) {
     const cavum_dimension *d = &at->dimensions[i];
-    if (way->part[i] == 0.0) continue;
-    double value = d->value_si / d->unit_si * (1.0 + step * way->part[i]);
-    if (cavum_cell_set(cell, d->key, value, NULL) != CAVUM_OK) return false;
+    double value = moved_value(d, step * way->part[i]);
+    if (way->part[i] != 0.0 && cavum_cell_set(cell, d->key, value, NULL) != CAVUM_OK) return false;
   }
   return cavum_cell_check(cell, NULL) == CAVUM_OK;
 }
