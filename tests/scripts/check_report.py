@@ -370,9 +370,29 @@ TEXTS = """Array.from(document.querySelectorAll('figure.scripted')).map(figure =
   shown: figure.innerText}))"""
 
 
+NEVER_STARTED = ("<head><script>window.IntersectionObserver = class {observe() {} unobserve() {}};"
+                 "window.requestIdleCallback = () => {};</script>")
+
+
+def check_still(page, path, name):
+    """Before a plot is drawn its still picture is there: a page that is drawn late is not blank."""
+    with open(path, encoding="utf-8") as file:
+        text = file.read()
+    check("<head>" in text, f"{name}: has a head")
+    late = path.removesuffix(".html") + ".late.html"
+    with open(late, "w", encoding="utf-8") as file:
+        file.write(text.replace("<head>", NEVER_STARTED, 1))
+    page.load(late)
+    heights = page.run("Array.from(document.querySelectorAll('.still')).map(e => e.getBoundingClientRect().height)")
+    check(heights and min(heights) > 100, f"{name}: still pictures before the plots are drawn, heights {heights}")
+    check(page.run("document.querySelectorAll('canvas').length") == 0, f"{name}: no plot is drawn there")
+
+
 def check_legends(page, name):
     """What the still pictures say in their keys, at their lines and axes, the plots to hover say as well; a still
     picture of two fields is two plots."""
+    check(page.wait("document.querySelectorAll('figure.scripted .plot').length === "
+                    "document.querySelectorAll('.plot').length"), f"{name}: all plots are drawn")
     def letters(text):
         return re.sub(r"\W|_", "", text.replace("\u2080", "0").replace("(outside)", ""))
 
@@ -538,6 +558,7 @@ def main():
                     check_pinch(page, path, name)
                 if name == "cold test":
                     check_rows(page, name)
+                    check_still(page, path, name)
                 if name.startswith("scan"):
                     check_points(page, name)
                     check_shape(page, name, path.removesuffix(".html"))

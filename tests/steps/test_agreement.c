@@ -177,8 +177,8 @@ END_TEST
 // linear estimate covers. The whole length of mid-cell.yaml is 2 x half_length.
 START_TEST(next_amounts_that_are_far_say_so) {
   static const double LENGTH_M = 2 * 57.7e-3;
-  cavum_steps_result *now = step_chain_run("mid-cell.yaml",
-                                           "steps:\n  - {name: a, stretch: {length_mm: 0.01}}\n");
+  cavum_steps_result *now =
+      step_chain_run("mid-cell.yaml", "steps:\n  - {name: a, stretch: {length_mm: 0.01}}\n");
   for (int far = 0; far < 2; far++) {
     double amount_m = (far ? -0.022 : -0.018) * LENGTH_M;
     double target_hz = now->steps[1]->frequency_hz +
@@ -190,13 +190,13 @@ START_TEST(next_amounts_that_are_far_say_so) {
     cavum_steps_result *result = step_chain_run("mid-cell.yaml", text);
     printf("%g m: '%s'\n", result->steps[1]->next_amount, result->steps[1]->next_caution);
     CAVUM_CHECK_RELATIVE(result->steps[1]->next_amount, amount_m, 1e-3);
-    ck_assert_str_eq(result->steps[1]->next_caution,
-                     far ? "2.2 % of the length of the cell, far beyond what a linear estimate covers"
-                         : "");
+    ck_assert_str_eq(
+        result->steps[1]->next_caution,
+        far ? "2.2 % of the length of the cell, far beyond what a linear estimate covers" : "");
     char *json = NULL;
     ck_assert_int_eq(cavum_store_steps_to_json(&json, result, NULL), CAVUM_OK);
-    ck_assert_ptr_nonnull(strstr(json, far ? "\"next_amount_caution\": \"2.2 % of"
-                                           : "\"next_amount_caution\": null"));
+    ck_assert_ptr_nonnull(strstr(
+        json, far ? "\"next_amount_caution\": \"2.2 % of" : "\"next_amount_caution\": null"));
     cavum_free(json);
     cavum_steps_result_destroy(&result);
   }

@@ -574,6 +574,8 @@
     plot.spoken.className = 'skip';
     plot.spoken.setAttribute('aria-live', 'polite');
     place.parentNode.appendChild(plot.spoken);
+    // The still picture stays until there is something to look at in its place.
+    place.closest('figure').classList.add('scripted');
     place.textContent = '';
     plot.u = build(plot, place);
     touch(plot);
@@ -596,7 +598,8 @@
   data.forEach(plot => {
     const place = document.getElementById(plot.id);
     if (!place) return;
-    place.closest('figure').classList.add('scripted');
+    const figure = place.closest('figure');
+    if (figure.classList.contains('no-still')) figure.classList.add('scripted');
     place.textContent = '\u00a0';
     place.setAttribute('tabindex', '0');
     watcher.observe(place);
