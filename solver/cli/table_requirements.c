@@ -6,7 +6,9 @@
 #include <math.h>
 #include <string.h>
 
+#include "cavum/cell_key.h"
 #include "cli/colour.h"
+#include "format/mend.h"
 #include "format/quantity.h"
 
 enum { KEY_WIDTH = 30, VALUE_WIDTH = 20, BOUND_WIDTH = 26 };
@@ -17,8 +19,17 @@ static cavum_print_role role_of(cavum_verdict_kind kind) {
                                         : CAVUM_PRINT_CAUTION;
 }
 
+static void print_mend(FILE *out, const cavum_verdict *v, const cavum_cell *cell) {
+  char text[CAVUM_MEND_SIZE];
+  double value = NAN;
+  if (!v->dimension[0]) return;
+  (void)cavum_cell_get(&value, cell, v->dimension, NULL);  // NAN is as good as no value.
+  bool linear = cavum_mend_write(text, v, value);
+  fprintf(out, "; %s %s%s", v->dimension, text, linear ? " would mend it" : "");
+}
+
 static void print_row(FILE *out, const cavum_requirement *r, const cavum_verdict *v,
-                      double accuracy) {
+                      const cavum_cell *cell, double accuracy) {
   char value[CAVUM_QUANTITY_SIZE] = "-", bounds[CAVUM_BOUNDS_SIZE];
   cavum_quantity_bounds(bounds, r->least, r->most);
   if (isfinite(v->value)) cavum_quantity_format_to(value, v->value, v->uncertainty, accuracy);
@@ -38,7 +49,7 @@ static void print_row(FILE *out, const cavum_requirement *r, const cavum_verdict
   if (v->kind == CAVUM_VERDICT_ABSENT && r->kind == CAVUM_REQUIRE_K_CC) {
     fputs(": it needs --coupling", out);
   }
-  if (v->dimension[0]) fprintf(out, "; %s %+.3g would mend it", v->dimension, v->change);
+  print_mend(out, v, cell);
   fputc('\n', out);
 }
 
@@ -51,6 +62,6 @@ void cavum_table_requirements_print(FILE *out, const cavum_requirements *require
     cavum_verdict v = cavum_requirement_judge(r, cell, result, 0);
     bool frequency = strncmp(r->key, "frequency_", strlen("frequency_")) == 0;
     double accuracy = frequency ? cell->accuracy_frequency : cell->accuracy_other_figures;
-    print_row(out, r, &v, all_digits ? 0.0 : accuracy);
+    print_row(out, r, &v, cell, all_digits ? 0.0 : accuracy);
   }
 }

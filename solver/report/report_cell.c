@@ -6,7 +6,11 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "canvas/ticks.h"
+#include "cavum/cell_key.h"
+#include "cavum/geometry.h"
 #include "cavum/picture.h"
+#include "format/key_words.h"
+#include "format/mend.h"
 #include "format/quantity.h"
 #include "report/formula.h"
 #include "report/report_private.h"
@@ -82,6 +86,21 @@ static bool has_fitted_q0(const cavum_mode_result *mode) {
   return q0->state == CAVUM_FIGURE_PRESENT && q0->basis == CAVUM_BASIS_WITH_FIT;
 }
 
+// "2 x half_length" with its sign and without the underscore of the key.
+static void write_origin(char *to, size_t size, const char *from) {
+  size_t n = 0;
+  for (const char *c = from; *c && n + 3 < size; c++) {
+    bool times = *c == 'x' && c > from && c[-1] == ' ' && c[1] == ' ';
+    if (times) {
+      to[n++] = '\xc3';
+      to[n++] = '\x97';
+    } else {
+      to[n++] = *c == '_' ? ' ' : *c;
+    }
+  }
+  to[n] = '\0';
+}
+
 static void write_summary(cavum_html *html, const cavum_result *result) {
   static const char *const columns[] = {"mode",
                                         "#f in MHz",
@@ -96,8 +115,10 @@ static void write_summary(cavum_html *html, const cavum_result *result) {
   snprintf(text, sizeof text, "Particle speed over c: %.12g. ", result->beta);
   size_t used = strlen(text);
   if (result->accelerating_length.value_m > 0.0) {
+    char from[96];
+    write_origin(from, sizeof from, result->accelerating_length.from);
     snprintf(text + used, sizeof text - used, "Accelerating length L_acc: %.6g mm (%s).",
-             cavum_in_mm(result->accelerating_length.value_m), result->accelerating_length.from);
+             cavum_in_mm(result->accelerating_length.value_m), from);
   }
   cavum_html_paragraph(html, "", text);
   cavum_html_begin_table(html, "Modes by rising frequency", 7, columns);
@@ -119,22 +140,64 @@ static void write_summary(cavum_html *html, const cavum_result *result) {
   }
 }
 
+// The figure as the trade writes it, with the unit of the key.
+static void name_requirement(char name[256], const cavum_requirement *r) {
+  const char *long_name = r->key, *unit = "";
+  if (r->kind == CAVUM_REQUIRE_FIGURE) {
+    cavum_unit of_key = cavum_unit_of_key(r->key);
+    bool frequency = r->figure == CAVUM_FIGURE_FREQUENCY;
+    long_name = cavum_figure_describe(r->figure).long_name;
+    unit = frequency ? cavum_unit_symbol(of_key) : cavum_quantity_unit_of(r->figure, 1.0).name;
+    if (frequency && of_key == CAVUM_UNIT_SI) unit = "Hz";
+    // Another unit than the shown one: the key alone says which.
+    double shown = cavum_from_unit(1.0, cavum_quantity_unit_of(r->figure, 1.0).conversion);
+    if (!frequency && fabs(shown - r->unit_si) > 1e-9 * shown) long_name = r->key, unit = "";
+  } else if (r->kind != CAVUM_REQUIRE_K_CC) {
+    for (int i = 0; i < CAVUM_NUM_GEOMETRY_FIGURES; i++) {
+      cavum_geometry_info d = cavum_geometry_describe((cavum_geometry_id)i);
+      if (strcmp(d.key, r->key) != 0) continue;
+      long_name = d.long_name;
+      unit = d.file_unit;
+    }
+  }
+  char shown_unit[48];
+  cavum_html_beautify(shown_unit, sizeof shown_unit, strcmp(unit, "1") == 0 ? "" : unit);
+  snprintf(name, 256, "%.150s%s%s", long_name, shown_unit[0] ? " in " : "", shown_unit);
+}
+
+// "equator radius -0.0661 mm" with a minus sign.
+static void write_mend(char mend[320], const cavum_verdict *v, const cavum_cell *cell) {
+  char text[CAVUM_MEND_SIZE], number[CAVUM_MEND_SIZE], words[CAVUM_CELL_KEY_SIZE];
+  double value = NAN;
+  mend[0] = '\0';
+  if (!v->dimension[0]) return;
+  if (cell) (void)cavum_cell_get(&value, cell, v->dimension, NULL);  // NAN: not known
+  (void)cavum_mend_write(text, v, value);
+  cavum_key_words(words, sizeof words, v->dimension);
+  // The unit stands behind the number, which ends at the first blank.
+  size_t length = strcspn(text, " ");
+  snprintf(number, sizeof number, "%.*s %s%s", (int)length, text,
+           cavum_unit_symbol(cavum_unit_of_key(v->dimension)), text + length);
+  cavum_html_beautify(text, sizeof text, number);
+  snprintf(mend, 320, "%s %s", words, text);
+}
+
 static void write_requirement(cavum_html *html, const cavum_stored_requirement *of,
-                              const char *const *columns) {
+                              const cavum_cell *cell, const char *const *columns) {
   const cavum_verdict *v = &of->verdict;
   char value[CAVUM_QUANTITY_SIZE] = "\xe2\x80\x93", bounds[CAVUM_BOUNDS_SIZE], by[40] = "",
-       mend[160] = "";
+       mend[320], name[256];
   char true_value[96], true_by[96] = "";
   bool known = v->kind != CAVUM_VERDICT_ABSENT;
   cavum_quantity_bounds(bounds, of->requirement.least, of->requirement.most);
   if (known && isfinite(v->value)) cavum_quantity_format(value, v->value, v->uncertainty);
   if (known && isinf(v->value)) snprintf(value, sizeof value, "unbounded");
   if (known && isfinite(v->margin)) snprintf(by, sizeof by, "%.3g", fabs(v->margin));
-  if (v->dimension[0]) snprintf(mend, sizeof mend, "%s %+.3g", v->dimension, v->change);
+  name_requirement(name, &of->requirement);
+  write_mend(mend, v, cell);
   cavum_html_beautify(true_value, sizeof true_value, value);
   if (by[0]) cavum_html_beautify(true_by, sizeof true_by, by);
-  const char *cells[] = {of->requirement.key,         true_value, bounds,
-                         cavum_verdict_word(v->kind), true_by,    mend};
+  const char *cells[] = {name, true_value, bounds, cavum_verdict_word(v->kind), true_by, mend};
   cavum_html_row(html, 6, cells, columns);
 }
 
@@ -143,11 +206,15 @@ static void write_requirements(cavum_html *html, const cavum_stored_origin *orig
                                         "verdict", "#by",    "what would mend it"};
   if (origin->num_requirements == 0) return;
   cavum_html_heading(html, 2, "requirements", "Requirements");
-  cavum_html_begin_table(html, "Of the cell file, in the first mode, in the units of the keys", 6,
-                         columns);
+  cavum_html_begin_table(html, "Of the cell file, in the first mode", 6, columns);
+  cavum_cell cell = {0};
+  const char *text = origin->cell_text ? origin->cell_text : "";
+  // A cell whose mesh file is gone has no dimensions that would mend anything.
+  bool read = cavum_cell_read_text(&cell, text, strlen(text), NULL, NULL) == CAVUM_OK;
   for (int i = 0; i < origin->num_requirements; i++) {
-    write_requirement(html, &origin->requirements[i], columns);
+    write_requirement(html, &origin->requirements[i], read ? &cell : NULL, columns);
   }
+  if (read) cavum_cell_clear(&cell);
   cavum_html_end_table(html);
   cavum_html_paragraph(
       html, "note",

@@ -54,8 +54,7 @@ cavum_status cavum_report_coldtest_file(char **bytes, size_t *size, const char *
                                         cavum_error *error);
 
 /**
- * Columns of inputs, as many as hovering names: those whose names have a section in front, as in
- * the cell file. Figures of other modes have their mode there.
+ * Columns of inputs, as many as hovering names: those that the file says the study set.
  */
 int cavum_report_find_inputs(int inputs[CAVUM_HTML_DIMENSIONS], const cavum_stored_scan *scan);
 

@@ -6,17 +6,15 @@
 #include "base/base.h"
 #include "cavum/scan_store.h"
 #include "report/report_private.h"
+#include "store/scan_read.h"
 
 // Rows of a table, and its columns: the shape, figures or aims, dimensions.
 enum { MOST_ROWS = 200, MOST_COLUMNS = 1 + CAVUM_SUMMARY_MOST_AIMS + CAVUM_HTML_DIMENSIONS };
 
-// Columns of inputs: those whose names have a section in front, as in the cell file. Figures of
-// other modes have their mode there.
 int cavum_report_find_inputs(int inputs[CAVUM_HTML_DIMENSIONS], const cavum_stored_scan *scan) {
   int count = 0;
   for (int i = 0; i < cavum_stored_scan_num_columns(scan) && count < CAVUM_HTML_DIMENSIONS; i++) {
-    const char *key = cavum_stored_scan_key(scan, i);
-    if (strchr(key, '.') && strncmp(key, "modes[", strlen("modes[")) != 0) inputs[count++] = i;
+    if (cavum_stored_scan_is_input(scan, i)) inputs[count++] = i;
   }
   return count;
 }

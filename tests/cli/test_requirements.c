@@ -101,6 +101,23 @@ START_TEST(the_coupling_says_what_it_needs) {
 }
 END_TEST
 
+// A change of a quarter of the dimension is no remedy by a derivative, on the screen and in the
+// report, which has trade names and a minus sign.
+START_TEST(a_large_change_is_beyond_a_derivative) {
+  program_write_text(folder, "far.yaml",
+                     TEST_CELL "requirements: {geometry_factor_ohm: {most: 150}}\n");
+  ck_assert_int_eq(run("$CAVUM solve far.yaml --derivatives -o far.hdf"), 0);
+  check_has("out", " %), beyond what a derivative tells");
+  ck_assert_ptr_null(strstr(program_read_text(folder, "out"), "would mend it"));
+  ck_assert_int_eq(run("$CAVUM report far.hdf -o far.html"), 0);
+  check_has("far.html", "beyond what a derivative tells");
+  check_has("far.html", "2 \xc3\x97 half length");
+  const char *table = strstr(program_read_text(folder, "far.html"), "id=\"requirements\"");
+  const char *end = strstr(table, "</table>"), *key = strstr(table, "geometry_factor_ohm");
+  ck_assert(!key || key > end);
+}
+END_TEST
+
 START_TEST(requirements_are_everywhere) {
   ck_assert_int_eq(run("$CAVUM solve cell.yaml --all --derivatives -o r.hdf --json r.json"), 0);
   check_has("out", "MISSED by 0.942; equator_radius_mm -0.0661 would mend it");
@@ -118,7 +135,9 @@ START_TEST(requirements_are_everywhere) {
   check_has("out", "loss factor");
   ck_assert_int_eq(run("$CAVUM report r.hdf -o r.html"), 0);
   check_has("r.html", "id=\"requirements\"");
-  check_has("r.html", "equator_radius_mm -0.0661");
+  check_has("r.html",
+            "equator radius \xe2\x88\x92"
+            "0.0661 mm");
 }
 END_TEST
 
@@ -126,6 +145,7 @@ static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, the_coupling_says_what_it_needs);
   tcase_add_test(tests, requirements_are_everywhere);
+  tcase_add_test(tests, a_large_change_is_beyond_a_derivative);
 }
 
 CAVUM_TEST_MAIN("requirements", add)

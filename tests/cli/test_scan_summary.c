@@ -22,6 +22,21 @@ static const char study[] =
     "linked: [iris_ellipse.axial_mm = iris_radius_mm / 3]\n"
     "figures: [epk_over_eacc, geometry_factor_ohm]\n";
 
+// Columns of derivatives have dotted names too: they are no dimensions in the report.
+START_TEST(derivatives_are_no_dimensions) {
+  program_write_text(folder, "study.yaml", study);
+  ck_assert_int_eq(run("cp $CELLS/mid-cell.yaml . && echo 'derivatives: [geometry_factor_ohm]' "
+                       ">>study.yaml && $CAVUM scan -q study.yaml -o d.hdf; cat err"),
+                   0);
+  ck_assert_int_eq(run("$CAVUM report d.hdf -o d.html"), 0);
+  const char *fronts = strstr(program_read_text(folder, "d.html"), "Non-dominated shapes in");
+  ck_assert_ptr_nonnull(fronts);
+  ck_assert_ptr_nonnull(strstr(fronts, "iris_ellipse.axial_mm"));
+  ck_assert_ptr_nonnull(strstr(fronts, ">iris_radius_mm<"));
+  ck_assert_ptr_null(strstr(fronts, "_per_iris_ellipse"));
+}
+END_TEST
+
 START_TEST(best_shapes_have_their_dimensions) {
   program_write_text(folder, "study.yaml", study);
   ck_assert_int_eq(run("cp $CELLS/mid-cell.yaml . && $CAVUM scan -q study.yaml -o s.hdf"), 0);
@@ -171,6 +186,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, files_cut_short_are_told);
   tcase_add_test(tests, verdicts_are_words);
   tcase_add_test(tests, best_shapes_have_their_dimensions);
+  tcase_add_test(tests, derivatives_are_no_dimensions);
   tcase_add_test(tests, mistyped_words_get_the_nearest);
 }
 
