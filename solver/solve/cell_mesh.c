@@ -101,11 +101,10 @@ static cavum_status fit_mesh(cavum_problem_memory *memory, const cavum_cell_mesh
     double factor = coarse_by(request, &mesh, which);
     if (factor <= 1.0) break;
     options.refinement *= factor;
-    if (options.refinement > REFINEMENT_MOST) {
-      status = fail_too_fine(request->cell, options.refinement, error);
-      break;
-    }
     cavum_mesh_clear(&mesh);
+    if (options.refinement > REFINEMENT_MOST) {
+      return fail_too_fine(request->cell, options.refinement, error);
+    }
     status = cavum_mesh_from_contour(&mesh, contour, &options, error);
   }
   if (status != CAVUM_OK) return status;

@@ -6,6 +6,7 @@
 #ifndef CAVUM_STORE_SCAN_READ_H
 #define CAVUM_STORE_SCAN_READ_H
 
+#include "base/base.h"
 #include "cavum/scan_store.h"
 #include "hdf5/hdf5_file.h"
 
@@ -16,7 +17,7 @@ const cavum_hdf5_file *cavum_stored_scan_file(const cavum_stored_scan *scan);
 const char *cavum_stored_scan_path(const cavum_stored_scan *scan);
 
 /** True when a column is a number that the study set: varied, linked or held. */
-bool cavum_stored_scan_is_input(const cavum_stored_scan *scan, int column);
+CAVUM_BETWEEN bool cavum_stored_scan_is_input(const cavum_stored_scan *scan, int column);
 
 /** True when a column holds the codes of labels (cavum_label_of_code()). */
 bool cavum_stored_scan_is_label(const cavum_stored_scan *scan, int column);

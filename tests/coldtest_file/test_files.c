@@ -118,11 +118,10 @@ END_TEST
 
 // As spreadsheets of countries with decimal commas write tables; points are as good.
 START_TEST(semicolons_go_with_decimal_commas) {
-  const char *texts[] = {
-      "\357\273\277# readings, of one day\r\nforward_W;reflected_mW;note\r\n"
-      "10,5;-1,5e-3;\"a, b; c\"\r\n11;2,25;\r\n",
-      "\nforward_W;reflected_mW;note\n10.5;-1.5e-3;a, b\n11;2.25;x\n",
-      "forward_W,reflected_mW,note\n10.5,-1.5e-3,a; b\n11,2.25,\n"};
+  const char *texts[] = {("\357\273\277# readings, of one day\r\nforward_W;reflected_mW;note\r\n"
+                          "10,5;-1,5e-3;\"a, b; c\"\r\n11;2,25;\r\n"),
+                         "\nforward_W;reflected_mW;note\n10.5;-1.5e-3;a, b\n11;2.25;x\n",
+                         "forward_W,reflected_mW,note\n10.5,-1.5e-3,a; b\n11,2.25,\n"};
   for (size_t i = 0; i < sizeof texts / sizeof *texts; i++) {
     cavum_coldtest_readings readings = good_readings(texts[i]);
     ck_assert_int_eq((int)readings.num_readings, 2);

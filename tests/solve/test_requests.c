@@ -38,6 +38,10 @@ START_TEST(cells_and_options_are_checked) {
   cavum_cell_set_defaults(&bad);
   bad.kind = CAVUM_CONTOUR_MESH_FILE;
   ck_assert_int_eq(solve(&bad, NULL), CAVUM_ERR_INPUT);
+  // Too fine a mesh is noticed where one has been made: sanitizers see whether it is freed.
+  bad = cell;
+  bad.near_hz = 1e15;
+  ck_assert_int_eq(solve(&bad, NULL), CAVUM_ERR_RANGE);
   const int bad_orders[] = {-2, 17, 99};
   for (int i = 0; i < 3; i++) {
     options.field_order = bad_orders[i];
