@@ -256,9 +256,9 @@ static cavum_modes make_off(dense *d, double part) {
   memcpy(off.k2_per_m2, d->modes.k2_per_m2, NUM_MODES * sizeof(double));
   double *product = malloc(n * sizeof *product);
   for (int m = 0; m < NUM_MODES; m++) {
+    if (m == MODE) continue;
     double *v = off.vectors + (size_t)m * n,
            *by_chance = field_problem_random(&d->problem, 90 + (uint64_t)m);
-    if (m == MODE) continue;
     cavum_pencil_clear_essential(by_chance, &d->problem.pencil);
     double size = norm(d, by_chance);
     for (size_t i = 0; i < n; i++) v[i] += part / size * by_chance[i];
