@@ -37,7 +37,7 @@ START_TEST(everything_that_reads_results_takes_them) {
                    0);
   ck_assert_int_eq(run("$CAVUM draw out.hdf -o out.svg"), 0);
   ck_assert_int_eq(run("grep -q 'larger is better in x, smaller in y' out.svg"), 0);
-  ck_assert_int_eq(run("grep -q 'contour.iris_radius_mm' out.svg"), 0);
+  ck_assert_int_eq(run("grep -q 'iris radius in mm' out.svg"), 0);
   ck_assert_int_eq(run("grep -q 'of modes\\[1\\]' out.svg"), 0);
   ck_assert_int_eq(run("$CAVUM report out.hdf -o out.html"), 0);
   ck_assert_int_eq(run("grep -q 'of modes\\[1\\]' out.html"), 0);
