@@ -73,7 +73,7 @@ cavum_status cavum_bordered_solve_near(double *const *z, cavum_bordered_start *s
  * The same from the solutions of a degree close by, with one solve: z = T (b + (k^2 - shift) M z')
  * has the error of z' times the contraction.
  * @param[out] z      Shape [count][num_unknowns].
- * @param[in]  start  Of cavum_bordered_solve() at another level of this pencil.
+ * @param[in]  start_of_others  Of cavum_bordered_solve() at another level of this pencil.
  * @param[in]  b      Shape [count][num_unknowns].
  * @retval CAVUM_ERR_MEMORY
  */
