@@ -249,6 +249,10 @@ struct cavum_coldtest {
 cavum_status cavum_coldtest_evaluate_taken(cavum_coldtest **test, const cavum_coldtest_setup *setup,
                                            cavum_coldtest_readings *readings, cavum_error *error);
 
+/** Adds a remark, while there is room for one more. */
+__attribute__((format(printf, 2, 3))) void cavum_coldtest_remark(cavum_coldtest *test,
+                                                                 const char *format, ...);
+
 /** Looks for what can hardly be meant; see plausibility.c. */
 void cavum_coldtest_remark_on(cavum_coldtest *test);
 

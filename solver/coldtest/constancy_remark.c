@@ -1,22 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What the calibrating readings say of the branch and of their own uncertainties: Q_e and Q_t are
 // constants of a test.
-#include <stdarg.h>
-#include <stdio.h>
-
 #include "coldtest/constancy.h"
 
 // A chi squared that chance makes as large less often than this is spoken of.
 static const double UNLIKELY = 1e-3;
-
-__attribute__((format(printf, 2, 3))) static void remark(cavum_coldtest *test, const char *format,
-                                                         ...) {
-  va_list arguments;
-  if (test->num_remarks == CAVUM_MAX_REMARKS) return;
-  va_start(arguments, format);
-  vsnprintf(test->remarks[test->num_remarks++], CAVUM_REMARK_SIZE, format, arguments);
-  va_end(arguments);
-}
 
 void cavum_coldtest_remark_on_constancy(cavum_coldtest *test) {
   cavum_branch stated = test->setup.branch;
@@ -28,16 +16,17 @@ void cavum_coldtest_remark_on_constancy(cavum_coldtest *test) {
     cavum_coldtest_judge_constancy(&opposite, test, &test->main, other);
     double excess = cavum_coldtest_constancy_excess(&used, &opposite);
     if (excess >= CAVUM_BRANCH_DECIDED * CAVUM_BRANCH_DECIDED) {
-      remark(test,
-             "the readings contradict the stated branch, %s: Q_e and Q_t are not constant on it "
-             "(chi2 %.3g with %d degrees of freedom), they agree with %s (chi2 %.3g): Q0 and E_acc "
-             "here are wrong if the branch is",
-             cavum_branch_name(stated), used.chi_squared, used.degrees_of_freedom,
-             cavum_branch_name(other), opposite.chi_squared);
+      cavum_coldtest_remark(
+          test,
+          "the readings contradict the stated branch, %s: Q_e and Q_t are not constant on it "
+          "(chi2 %.3g with %d degrees of freedom), they agree with %s (chi2 %.3g): Q0 and E_acc "
+          "here are wrong if the branch is",
+          cavum_branch_name(stated), used.chi_squared, used.degrees_of_freedom,
+          cavum_branch_name(other), opposite.chi_squared);
       return;
     }
   }
-  remark(
+  cavum_coldtest_remark(
       test,
       "Q_e and Q_t of the readings are not constant within the stated uncertainties (chi2 %.3g "
       "with %d degrees of freedom): a coupler that was moved, a drive off resonance, or readings "

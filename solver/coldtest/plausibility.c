@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What is stated but can hardly be meant: slips of units, signs and columns, missing uncertainties.
 // Remarks are said in words and change no number.
-#include <stdarg.h>
 #include <stdio.h>
 
 #include "base/units.h"
@@ -39,15 +38,6 @@ cavum_status cavum_coldtest_check_length(double length_m, double frequency_hz, c
       where, cavum_in_mm(length_m), half_waves, cavum_in_mhz(frequency_hz));
 }
 
-__attribute__((format(printf, 2, 3))) static void remark(cavum_coldtest *test, const char *format,
-                                                         ...) {
-  va_list arguments;
-  if (test->num_remarks == CAVUM_MAX_REMARKS) return;
-  va_start(arguments, format);
-  vsnprintf(test->remarks[test->num_remarks++], CAVUM_REMARK_SIZE, format, arguments);
-  va_end(arguments);
-}
-
 static bool is_used(const cavum_coldtest *test, int channel) {
   for (int64_t i = 0; i < test->readings.num_readings; i++) {
     if (!isnan(test->readings.items[i].power_w[channel])) return true;
@@ -68,7 +58,7 @@ static void remark_on_uncertainty(cavum_coldtest *test) {
   bool any = false;
   for (int i = 0; i < CAVUM_NUM_INPUTS; i++) any = any || test->inputs.uncertainty[i] > 0.0;
   if (!any) {
-    remark(
+    cavum_coldtest_remark(
         test,
         "no uncertainty is stated for any input: the uncertainties of the results are meaningless");
     return;
@@ -82,8 +72,9 @@ static void remark_on_uncertainty(cavum_coldtest *test) {
     if (used >= (int)sizeof names) break;
   }
   if (used > 0) {
-    remark(test, "channels without uncertainty (chain, meter, reading and zero are all exact): %s",
-           names);
+    cavum_coldtest_remark(
+        test, "channels without uncertainty (chain, meter, reading and zero are all exact): %s",
+        names);
   }
   bool decays = false;
   for (int64_t i = 0; i < test->readings.num_readings; i++) {
@@ -91,7 +82,7 @@ static void remark_on_uncertainty(cavum_coldtest *test) {
   }
   const double *u = test->inputs.uncertainty;
   if (decays && u[CAVUM_INPUT_DECAY] == 0.0 && u[CAVUM_INPUT_NOISE_DECAY] == 0.0) {
-    remark(test, "decay times without uncertainty");
+    cavum_coldtest_remark(test, "decay times without uncertainty");
   }
 }
 
@@ -100,9 +91,10 @@ static void remark_on_chains(cavum_coldtest *test) {
     const cavum_coldtest_channel *chain = &test->setup.channels[channel];
     if (chain->chain != channel || !is_used(test, channel)) continue;
     if (chain->attenuation_db < SMALLEST_ATTENUATION_DB) {
-      remark(test,
-             "channel %s: its chain of %g dB amplifies: an attenuation is a positive number of dB",
-             cavum_coldtest_channel_name(&test->setup, channel), chain->attenuation_db);
+      cavum_coldtest_remark(
+          test,
+          "channel %s: its chain of %g dB amplifies: an attenuation is a positive number of dB",
+          cavum_coldtest_channel_name(&test->setup, channel), chain->attenuation_db);
     }
   }
 }
@@ -113,7 +105,7 @@ static void remark_on_cell(cavum_coldtest *test, double lowest_hz, double highes
   if (!(cell_hz > 0.0) || !(highest_hz >= lowest_hz)) return;
   if (fabs(highest_hz - cell_hz) > fabs(lowest_hz - cell_hz)) other_hz = highest_hz;
   if (fabs(other_hz - cell_hz) <= LARGEST_FREQUENCY_SPREAD * cell_hz) return;
-  remark(
+  cavum_coldtest_remark(
       test,
       "a frequency of %.7g MHz, where the figures are of a mode at %.7g MHz: another mode or cell?",
       cavum_in_mhz(other_hz), cavum_in_mhz(cell_hz));
@@ -135,13 +127,14 @@ static void remark_on_readings(cavum_coldtest *test) {
     highest_hz = cavum_max(highest_hz, test->setup.frequency_hz);
   }
   if (highest_hz > (1.0 + LARGEST_FREQUENCY_SPREAD) * lowest_hz) {
-    remark(test, "frequencies from %.7g to %.7g MHz: one cavity changes by far less than 1 %%",
-           cavum_in_mhz(lowest_hz), cavum_in_mhz(highest_hz));
+    cavum_coldtest_remark(
+        test, "frequencies from %.7g to %.7g MHz: one cavity changes by far less than 1 %%",
+        cavum_in_mhz(lowest_hz), cavum_in_mhz(highest_hz));
   }
   remark_on_cell(test, lowest_hz, highest_hz);
   int64_t odd = warm >= 0 ? warm : cold;
   if (odd >= 0) {
-    remark(
+    cavum_coldtest_remark(
         test,
         "reading %lld: a bath of %g K; the bath of a cold test is between %g and %g K, and the fit "
         "of R_s(T) leaves out what is above T_c",
@@ -162,20 +155,21 @@ static int64_t first_outside(const cavum_coldtest *test, cavum_coldtest_quantity
 static void remark_on_results(cavum_coldtest *test) {
   int64_t i = first_outside(test, CAVUM_QUANTITY_E_ACC, 0.0, LARGEST_GRADIENT_V_PER_M);
   if (i >= 0) {
-    remark(
+    cavum_coldtest_remark(
         test,
         "reading %lld: E_acc of %.4g MV/m: no cavity has reached 100 MV/m: length, R/Q or a chain?",
         (long long)i + 1, cavum_in_mv_per_m(test->points[i].value[CAVUM_QUANTITY_E_ACC]));
   }
   i = first_outside(test, CAVUM_QUANTITY_B_PEAK, 0.0, LARGEST_B_PEAK_T);
   if (i >= 0) {
-    remark(test, "reading %lld: B_pk of %.4g mT: niobium ends at some 240 mT", (long long)i + 1,
-           cavum_in_unit(test->points[i].value[CAVUM_QUANTITY_B_PEAK], CAVUM_UNIT_MILLITESLA));
+    cavum_coldtest_remark(
+        test, "reading %lld: B_pk of %.4g mT: niobium ends at some 240 mT", (long long)i + 1,
+        cavum_in_unit(test->points[i].value[CAVUM_QUANTITY_B_PEAK], CAVUM_UNIT_MILLITESLA));
   }
   i = first_outside(test, CAVUM_QUANTITY_Q0, SMALLEST_Q0, LARGEST_Q0);
   if (i >= 0) {
-    remark(test, "reading %lld: Q0 of %.4g: decay time, frequency or a chain?", (long long)i + 1,
-           test->points[i].value[CAVUM_QUANTITY_Q0]);
+    cavum_coldtest_remark(test, "reading %lld: Q0 of %.4g: decay time, frequency or a chain?",
+                          (long long)i + 1, test->points[i].value[CAVUM_QUANTITY_Q0]);
   }
 }
 
