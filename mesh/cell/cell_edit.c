@@ -9,6 +9,7 @@
 #include "base/base.h"
 #include "cell/keys.h"
 #include "cell/limits.h"
+#include "cell/place.h"
 #include "yaml/reader.h"
 
 // Where a key leads in a tree.
@@ -185,24 +186,20 @@ enum { END_SIZE = 64 };  // "contour.path[123456].spline_through[123456]." and m
 
 // The key of the last point of the path of a text up to its coordinate; "" where there is none.
 static cavum_status find_last_point(char end[END_SIZE], const char *text, cavum_error *error) {
-  static const char *const forms[] = {"line_to", "arc_to", "ellipse_to"};
   cavum_yaml_reader reader = {0};
   cavum_status status = cavum_yaml_reader_open(&reader, text, strlen(text), CAVUM_CELL_LARGEST_TEXT,
                                                "the cell file", error);
   end[0] = '\0';
   if (status != CAVUM_OK) return status;
-  way w = follow(&reader, "contour.path");
-  bool list = *w.rest == '\0' && w.node->kind == CAVUM_YAML_NODE_LIST && w.node->num_children > 0;
-  const cavum_yaml_node *piece = list ? &reader.tree.nodes[w.node->last_child] : NULL;
-  if (piece && piece->kind == CAVUM_YAML_NODE_MAPPING) {
-    int last = (int)w.node->num_children;
+  const cavum_yaml_node *point = cavum_place_last_point(&reader);
+  if (point) {
+    const cavum_yaml_node *path = follow(&reader, "contour.path").node;
+    const cavum_yaml_node *piece = &reader.tree.nodes[path->last_child];
     const cavum_yaml_node *points = cavum_yaml_reader_child(&reader, piece, "spline_through");
-    for (int i = 0; i < 3; i++) {
-      if (!cavum_yaml_reader_child(&reader, piece, forms[i])) continue;
-      snprintf(end, END_SIZE, "contour.path[%d].%s.", last, forms[i]);
-    }
-    if (points) {
-      snprintf(end, END_SIZE, "contour.path[%d].spline_through[%d].", last,
+    if (point->key) {
+      snprintf(end, END_SIZE, "contour.path[%d].%s.", (int)path->num_children, point->key);
+    } else if (points) {
+      snprintf(end, END_SIZE, "contour.path[%d].spline_through[%d].", (int)path->num_children,
                (int)points->num_children);
     }
   }
@@ -213,9 +210,10 @@ static cavum_status find_last_point(char end[END_SIZE], const char *text, cavum_
 // The last point of a path is its start: a number of one of them is that of the other.
 static cavum_status edit_ends(char **text, const char *key, const char *number,
                               cavum_error *error) {
-  static const char start[] = "contour.start.";
+  static const char start[] = "contour.start.", path[] = "contour.path[";
   char name[CAVUM_CELL_KEY_SIZE + END_SIZE], end[END_SIZE];
   cavum_status status = edit(text, key, number, false, error);
+  if (!begins(key, start) && !begins(key, path)) return status;
   if (status == CAVUM_OK) status = find_last_point(end, *text, error);
   if (status != CAVUM_OK || !*end) return status;
   if (begins(key, start)) {

@@ -83,9 +83,7 @@ static cavum_status unknown(const cavum_place_finder *finder, const char *name,
                     finder->reader.name, cavum_nearest_write(hint, &nearest, ""));
 }
 
-// The last point of a path, of whatever piece it is the end; NULL where its text has none: a cubic
-// has it in its coefficients too.
-static const cavum_yaml_node *last_point(const cavum_yaml_reader *reader) {
+const cavum_yaml_node *cavum_place_last_point(const cavum_yaml_reader *reader) {
   static const char *const forms[] = {"line_to", "arc_to", "ellipse_to"};
   const cavum_yaml_node *path = find_node(reader, "contour.path");
   if (!path || path->kind != CAVUM_YAML_NODE_LIST || path->num_children == 0) return NULL;
@@ -103,7 +101,8 @@ static const cavum_yaml_node *last_point(const cavum_yaml_reader *reader) {
 // The same coordinate at the other end of a path; NULL: the number is of neither end.
 static const cavum_yaml_node *twin_of(const cavum_yaml_reader *reader,
                                       const cavum_yaml_node *number) {
-  const cavum_yaml_node *ends[2] = {find_node(reader, "contour.start"), last_point(reader)};
+  const cavum_yaml_node *ends[2] = {find_node(reader, "contour.start"),
+                                    cavum_place_last_point(reader)};
   for (int i = 0; i < 2; i++) {
     const cavum_yaml_node *here = ends[i], *there = ends[1 - i];
     if (!here || !there || here->kind != CAVUM_YAML_NODE_MAPPING ||

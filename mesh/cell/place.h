@@ -61,6 +61,13 @@ cavum_status cavum_place_finder_open(cavum_place_finder *finder, const cavum_cel
 void cavum_place_finder_clear(cavum_place_finder *finder);
 
 /**
+ * The last point of contour.path in a text, of whatever piece it is the end: with the key of its
+ * form, or without one the last of spline_through. NULL where there is none: a cubic has it in its
+ * coefficients too.
+ */
+const cavum_yaml_node *cavum_place_last_point(const cavum_yaml_reader *reader);
+
+/**
  * Looks up a dotted name. `contour.` may be left out, so `right.iris_radius_mm` will do; entries of
  * a list are counted from 1: `contour.path[3].line_to.z_mm`. The start of a path and its last point
  * are one place.
