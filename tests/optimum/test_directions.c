@@ -3,21 +3,12 @@
 // the start; CAVUM_LONG_TESTS=1: at every tenth solve of a search.
 #include "base/base.h"
 #include "cavum/optimum.h"
+#include "inner_shape.h"
 #include "optimum/point.h"
 #include "optimum/rows.h"
 #include "solving.h"
 
-#define CELL                                                     \
-  "contour:\n"                                                   \
-  "  kind: two-ellipse\n"                                        \
-  "  half_length_mm: 57.652\n"                                   \
-  "  iris_radius_mm: 35.0\n"                                     \
-  "  equator_radius_mm: 101.2\n"                                 \
-  "  equator_ellipse: {axial_mm: 42.0, radial_mm: 42.0}\n"       \
-  "  iris_ellipse: {axial_mm: 12.0, radial_mm: 19.0}\n"          \
-  "ends:\n  left: {kind: magnetic}\n  right: {kind: magnetic}\n" \
-  "modes: {count: 1}\n"                                          \
-  "accuracy: {frequency: 1.0e-8, other_figures: 1.0e-5}\n"
+#define CELL INNER_SHAPE "accuracy: {frequency: 1.0e-8, other_figures: 1.0e-5}\n"
 
 #define GOAL                                                                          \
   "vary:\n"                                                                           \

@@ -10,23 +10,13 @@
 #include "cavum/optimum.h"
 #include "cavum/tolerance.h"
 #include "design/correlation.h"
+#include "inner_shape.h"
 #include "optimum/mean.h"
 #include "optimum/mean_peak.h"
 #include "optimum/mean_shift.h"
 #include "optimum/point.h"
 #include "optimum/rates.h"
 #include "solving.h"
-
-#define SHAPE                                                    \
-  "contour:\n"                                                   \
-  "  kind: two-ellipse\n"                                        \
-  "  half_length_mm: 57.652\n"                                   \
-  "  iris_radius_mm: 35.0\n"                                     \
-  "  equator_radius_mm: 101.2\n"                                 \
-  "  equator_ellipse: {axial_mm: 42.0, radial_mm: 42.0}\n"       \
-  "  iris_ellipse: {axial_mm: 12.0, radial_mm: 19.0}\n"          \
-  "ends:\n  left: {kind: magnetic}\n  right: {kind: magnetic}\n" \
-  "modes: {count: 1}\n"
 
 // Wide ones of both halves: what curves is above what solves are known to.
 #define WIDE                                                                  \
@@ -97,7 +87,7 @@ static cavum_tolerances *read_tolerances(const char *text) {
 
 // The draws have the means, deviations and correlations of the tolerances.
 START_TEST(draws_have_their_moments) {
-  cavum_tolerances *t = read_tolerances(SHAPE WIDE);
+  cavum_tolerances *t = read_tolerances(INNER_SHAPE WIDE);
   double *draws = NULL, sum[9] = {0.0}, mean[3] = {0.0};
   ck_assert_int_eq(cavum_mean_draws_make(&draws, t, NULL), CAVUM_OK);
   for (int i = 0; i < CAVUM_MEAN_DRAWS; i++) {
@@ -125,7 +115,7 @@ END_TEST
 // a = (m1 - m2) / theta.
 START_TEST(larger_of_two) {
   static const double apart[4] = {0.0, 0.3, -1.0, 8.0};
-  cavum_tolerances *t = read_tolerances(SHAPE HALVES);
+  cavum_tolerances *t = read_tolerances(INNER_SHAPE HALVES);
   double *draws = NULL, part[2], along[4];
   ck_assert_int_eq(cavum_mean_draws_make(&draws, t, NULL), CAVUM_OK);
   const double value[2] = {2.0 + apart[_i], 2.0}, slope[4] = {0.8, 0.1, -0.2, 0.5};
@@ -246,8 +236,8 @@ static double sample(double *error, const drawn *d, int quantity) {
 static const struct {
   const char *text;
   bool shifted[NUM_QUANTITIES];  // whose mean is off the nominal value beyond doubt
-} cells[2] = {{SHAPE WIDE, {true, true, false, false, true}},
-              {SHAPE HALVES, {false, true, false, false, true}}};
+} cells[2] = {{INNER_SHAPE WIDE, {true, true, false, false, true}},
+              {INNER_SHAPE HALVES, {false, true, false, false, true}}};
 
 // Values of a search in the mean against means of drawn shapes: peak fields of one half, of the
 // higher one of two, figures that are smooth, and the lean of the wall.

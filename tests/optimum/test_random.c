@@ -4,19 +4,9 @@
 #include "cavum/geometry.h"
 #include "cavum/optimum.h"
 #include "cavum/tune.h"
+#include "inner_shape.h"
 #include "scan/sampling.h"
 #include "solving.h"
-
-#define CELL                                                     \
-  "contour:\n"                                                   \
-  "  kind: two-ellipse\n"                                        \
-  "  half_length_mm: 57.652\n"                                   \
-  "  iris_radius_mm: 35.0\n"                                     \
-  "  equator_radius_mm: 101.2\n"                                 \
-  "  equator_ellipse: {axial_mm: 42.0, radial_mm: 42.0}\n"       \
-  "  iris_ellipse: {axial_mm: 12.0, radial_mm: 19.0}\n"          \
-  "ends:\n  left: {kind: magnetic}\n  right: {kind: magnetic}\n" \
-  "modes: {count: 1}\n"
 
 #define GOAL                                                                \
   "vary:\n"                                                                 \
@@ -107,7 +97,7 @@ static void try_sequence(tried *t) {
 }
 
 START_TEST(nothing_at_random_is_better) {
-  cavum_cell cell = solving_read(CELL);
+  cavum_cell cell = solving_read(INNER_SHAPE);
   cavum_goal *goal = NULL;
   cavum_optimum *optimum = NULL;
   ck_assert_int_eq(cavum_goal_open_text(&goal, GOAL, strlen(GOAL), NULL, &cell, NULL), CAVUM_OK);

@@ -4,6 +4,7 @@
 #include "base/base.h"
 #include "cavum/optimum.h"
 #include "cavum/tolerance.h"
+#include "inner_shape.h"
 #include "optimum/point.h"
 #include "optimum/rates.h"
 #include "optimum/shape_spread.h"
@@ -86,17 +87,6 @@ START_TEST(limit_in_the_worst_case) {
   cavum_optimum_destroy(&o);
 }
 END_TEST
-
-#define INNER_SHAPE                                              \
-  "contour:\n"                                                   \
-  "  kind: two-ellipse\n"                                        \
-  "  half_length_mm: 57.652\n"                                   \
-  "  iris_radius_mm: 35.0\n"                                     \
-  "  equator_radius_mm: 101.2\n"                                 \
-  "  equator_ellipse: {axial_mm: 42.0, radial_mm: 42.0}\n"       \
-  "  iris_ellipse: {axial_mm: 12.0, radial_mm: 19.0}\n"          \
-  "ends:\n  left: {kind: magnetic}\n  right: {kind: magnetic}\n" \
-  "modes: {count: 1}\n"
 
 #define INNER_CELL                           \
   INNER_SHAPE                                \
