@@ -24,6 +24,8 @@ static const double LEFT_ROOM = 52.0, BELOW_ROOM = 40.0, PART_GAP = 14.0, SECTIO
 static const double BESIDE_WIDTH = 620.0, LEAST_WALL_WIDTH = 190.0;
 // Cells longer than this against their diameter stand above their curves, others beside them.
 static const double LONG_SHAPE = 1.25;
+// Cells shorter than this against their diameter have all curves beside them on a slide.
+static const double NARROW_SHAPE = 0.8, NARROW_CURVE_SHARE = 0.22;
 // A profile on the axis that fills less of the cell's length gets an axis of its own.
 static const double LEAST_SHARE = 0.5;
 
@@ -200,6 +202,17 @@ static cavum_section fit_beside(const cavum_page *page, const page_content *cont
   return wide.scale_r > wide.scale_z ? section : wide;
 }
 
+// All keys of a sheet, from y; the page goes on below them.
+static cavum_status draw_sheet_keys(cavum_page *page, const page_content *content,
+                                    const cavum_section *section, double y, cavum_error *error) {
+  cavum_flow flow = cavum_flow_start(page->canvas, MARGIN + 8.0, page->width - MARGIN, y + 6.0);
+  cavum_status status = cavum_section_add_keys(&flow, content->scene, section, error);
+  if (status != CAVUM_OK) return status;
+  page->y = flow.y - 6.0;
+  if (content->wall->num_points > 0) draw_wall_keys(page, content, MARGIN + 8.0);
+  return CAVUM_OK;
+}
+
 // The section and below it the field on its axis, z in line; the wall at their right, as high as
 // both; all keys below.
 static cavum_status draw_short_sheet(cavum_page *page, const page_content *content,
@@ -218,14 +231,28 @@ static cavum_status draw_short_sheet(cavum_page *page, const page_content *conte
     cavum_wall_curve_draw(page->canvas, content->scene, content->wall, x, y,
                           page->width - MARGIN - x, low - BELOW_ROOM - y);
   }
-  page->y = cavum_max(low, top) + 4.0;
-  cavum_flow flow =
-      cavum_flow_start(page->canvas, MARGIN + 8.0, page->width - MARGIN, page->y + 6.0);
-  cavum_status status = cavum_section_add_keys(&flow, content->scene, &section, error);
-  if (status != CAVUM_OK) return status;
-  page->y = flow.y - 6.0;
-  if (content->wall->num_points > 0) draw_wall_keys(page, content, MARGIN + 8.0);
-  return CAVUM_OK;
+  return draw_sheet_keys(page, content, &section, cavum_max(low, top) + 4.0, error);
+}
+
+// A narrow cell on a slide: the section as high as the slide, all curves beside it; all keys below.
+static cavum_status draw_narrow_slide(cavum_page *page, const page_content *content,
+                                      cavum_error *error) {
+  double height = cavum_page_height(page, SHORT_SECTION_HEIGHT + SHORT_CURVE_HEIGHT + BELOW_ROOM);
+  cavum_section section = fit_section(page, content, SECTION_SHARE * page->width, height);
+  if (!page->measuring) {
+    cavum_status status = cavum_section_draw(page->canvas, content->scene, &section, error);
+    if (status != CAVUM_OK) return status;
+  }
+  double low = section.plot.y + section.plot.height, x = MARGIN + section.total_width + PART_GAP;
+  cavum_plot frame = {.x = x + LEFT_ROOM, .horizontal = section.plot.horizontal};
+  frame.width = page->width - MARGIN - frame.x;
+  page->y = section.plot.y - 6.0;
+  draw_axis(page, content, &frame, NARROW_CURVE_SHARE * section.plot.height);
+  if (content->wall->num_points > 0) {
+    cavum_wall_curve_draw(page->canvas, content->scene, content->wall, frame.x, page->y,
+                          frame.width, low - page->y);
+  }
+  return draw_sheet_keys(page, content, &section, low + BELOW_ROOM + 4.0, error);
 }
 
 // Short cells have their curves beside them where the page is wide enough; on a slide all have.
@@ -235,6 +262,18 @@ static bool goes_beside(const cavum_page *page, const cavum_scene *scene) {
   return page->width >= BESIDE_WIDTH && length <= LONG_SHAPE * 2.0 * scene->r_high_m;
 }
 
+static bool is_narrow(const cavum_scene *scene) {
+  return scene->z_high_m - scene->z_low_m <= NARROW_SHAPE * 2.0 * scene->r_high_m;
+}
+
+static cavum_status draw_sheet(cavum_page *page, const page_content *content, cavum_error *error) {
+  if (page->request->size == CAVUM_SIZE_SLIDE && is_narrow(content->scene)) {
+    return draw_narrow_slide(page, content, error);
+  }
+  return goes_beside(page, content->scene) ? draw_short_sheet(page, content, error)
+                                           : draw_long_sheet(page, content, error);
+}
+
 static cavum_status draw_content(cavum_page *page, void *data, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const page_content *content = data;
@@ -242,8 +281,7 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
   draw_heading(page, scene);
   switch (page->request->view) {
     case CAVUM_VIEW_SHEET:
-      CAVUM_TRY(goes_beside(page, scene) ? draw_short_sheet(page, content, error)
-                                         : draw_long_sheet(page, content, error));
+      CAVUM_TRY(draw_sheet(page, content, error));
       break;
     case CAVUM_VIEW_SECTION:
     case CAVUM_VIEW_MESH: {

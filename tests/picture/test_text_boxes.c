@@ -118,24 +118,57 @@ static void check_cell(const drawn_cell *drawn) {
   cavum_result_destroy(&result);
 }
 
+static char *draw_slide(const drawn_cell *drawn, bool with_title) {
+  cavum_result *result = solve(drawn);
+  cavum_picture_options options = cavum_picture_options_default();
+  cavum_picture_layout layout = cavum_picture_layout_default();
+  char *bytes = NULL;
+  size_t size = 0;
+  options.format = CAVUM_PICTURE_SVG;
+  layout.size = CAVUM_SIZE_SLIDE;
+  layout.num_field_lines = -1;
+  if (!with_title) result->title[0] = '\0';
+  ck_assert_int_eq(cavum_draw_result(&bytes, &size, result, &options, &layout, NULL), CAVUM_OK);
+  cavum_result_destroy(&result);
+  return bytes;
+}
+
 // Parts of a slide are as high as there is room for: a margin, and less than two lines of keys, are
 // left below; also without a title, which takes the room of one.
 START_TEST(slides_are_filled) {
   const double two_lines = 0.06, margin = 0.05;
   for (size_t i = 0; i < sizeof CELLS / sizeof CELLS[0]; i++) {
-    cavum_result *result = solve(&CELLS[i]);
-    cavum_picture_options options = cavum_picture_options_default();
-    cavum_picture_layout layout = cavum_picture_layout_default();
-    char *bytes = NULL;
-    size_t size = 0;
-    options.format = CAVUM_PICTURE_SVG;
-    layout.size = CAVUM_SIZE_SLIDE;
-    layout.num_field_lines = -1;
-    result->title[0] = '\0';
-    ck_assert_int_eq(cavum_draw_result(&bytes, &size, result, &options, &layout, NULL), CAVUM_OK);
+    char *bytes = draw_slide(&CELLS[i], false);
     ck_assert_double_gt(text_boxes_check(bytes, CELLS[i].name, true), 1.0 - two_lines - margin);
     free(bytes);
-    cavum_result_destroy(&result);
+  }
+}
+END_TEST
+
+// Height of the frame that is drawn first, the section's, as a part of the page.
+static double section_height(const char *svg) {
+  double width = 0.0, height = 0.0, top = 0.0, bottom = 0.0;
+  const char *frame = strstr(svg, "stroke-width=\"0.8\" d=\"M");
+  ck_assert_int_eq(sscanf(strstr(svg, "viewBox"), "viewBox=\"0 0 %lf %lf", &width, &height), 2);
+  ck_assert_ptr_nonnull(frame);
+  ck_assert_int_eq(
+      sscanf(frame, "stroke-width=\"0.8\" d=\"M%*f,%lfL%*f,%*fL%*f,%lf", &top, &bottom), 2);
+  return (bottom - top) / height;
+}
+
+// The section of a narrow cell is what a slide is drawn for: half of its height, with title and
+// keys.
+START_TEST(narrow_cells_fill_slides) {
+  const char *const narrow[] = {"flat", "pillbox", "noses"};
+  for (size_t i = 0; i < sizeof CELLS / sizeof CELLS[0]; i++) {
+    bool drawn = false;
+    for (size_t k = 0; k < sizeof narrow / sizeof narrow[0]; k++) {
+      drawn = drawn || strcmp(CELLS[i].name, narrow[k]) == 0;
+    }
+    if (!drawn) continue;
+    char *bytes = draw_slide(&CELLS[i], true);
+    ck_assert_double_gt(section_height(bytes), 0.5);
+    free(bytes);
   }
 }
 END_TEST
@@ -148,6 +181,7 @@ END_TEST
 static void add(TCase *tests) {
   tcase_add_test(tests, texts_stand_free);
   tcase_add_test(tests, slides_are_filled);
+  tcase_add_test(tests, narrow_cells_fill_slides);
 }
 
 CAVUM_TEST_MAIN("text_boxes", add)
