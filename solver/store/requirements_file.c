@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "design/requirements.h"
 
 enum { NUM_NUMBERS = 6, NUM_TEXTS = 3 };
 
@@ -128,8 +129,15 @@ static cavum_verdict_kind kind_of(const char *word) {
   return CAVUM_VERDICT_ABSENT;
 }
 
+// What is required follows from its key, as in a cell file.
+static cavum_status take_key(cavum_requirement *requirement, const char *key, cavum_error *error) {
+  cavum_error unknown = {0};
+  cavum_status status = cavum_requirement_find(requirement, key, &unknown);
+  if (status == CAVUM_OK) return CAVUM_OK;
+  return cavum_fail(error, status, "%s is damaged: %s", TEXTS[0].path, unknown.message);
+}
+
 static void take_text(cavum_stored_requirement *row, int k, const char *text) {
-  if (k == 0) snprintf(row->requirement.key, sizeof row->requirement.key, "%s", text);
   if (k == 1) row->verdict.kind = kind_of(text);
   if (k == 2) snprintf(row->verdict.dimension, sizeof row->verdict.dimension, "%s", text);
 }
@@ -147,6 +155,9 @@ static cavum_status read_texts(cavum_stored_requirements *made, const cavum_hdf5
   }
   if (status == CAVUM_OK && count != made->count) status = fail_lengths(TEXTS[k].path, error);
   for (int i = 0; i < count; i++) {
+    if (status == CAVUM_OK && k == 0) {
+      status = take_key(&made->list[i].requirement, texts[i], error);
+    }
     if (status == CAVUM_OK) take_text(&made->list[i], k, texts[i]);
     free(texts[i]);
   }

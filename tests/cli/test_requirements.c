@@ -71,6 +71,13 @@ static void check_file(void) {
   CAVUM_CHECK_NEAR(first->requirement.least, 1301.9, 1e-9);
   ck_assert_int_eq(first->verdict.kind, CAVUM_VERDICT_MISSED);
   ck_assert_str_eq(first->verdict.dimension, "equator_radius_mm");
+  ck_assert_int_eq(first->requirement.kind, CAVUM_REQUIRE_FIGURE);
+  ck_assert_int_eq(first->requirement.figure, CAVUM_FIGURE_FREQUENCY);
+  CAVUM_CHECK_NEAR(first->requirement.unit_si, 1e6, 0.0);
+  ck_assert_int_eq(origin.requirements[1].requirement.figure, CAVUM_FIGURE_EPK_OVER_EACC);
+  ck_assert_int_eq(origin.requirements[2].requirement.kind, CAVUM_REQUIRE_IRIS_CURVATURE);
+  CAVUM_CHECK_NEAR(origin.requirements[2].requirement.unit_si, 1e-3, 0.0);
+  ck_assert_int_eq(origin.requirements[3].requirement.figure, CAVUM_FIGURE_Q0);
   ck_assert_int_eq(origin.requirements[1].verdict.kind, CAVUM_VERDICT_MET);
   ck_assert(isinf(origin.requirements[1].requirement.least));
   ck_assert_int_eq(origin.requirements[3].verdict.kind, CAVUM_VERDICT_ABSENT);
@@ -118,6 +125,26 @@ START_TEST(a_large_change_is_beyond_a_derivative) {
 }
 END_TEST
 
+// The rows of the report's table, each with the name of its own figure.
+static void check_report_rows(void) {
+  static const char *const rows[] = {
+      "<th scope=\"row\">frequency in\xc2\xa0MHz</th>",
+      "<th scope=\"row\"><math aria-label=\"E_pk / E_acc\">",
+      "<th scope=\"row\">smallest radius of iris curvature in\xc2\xa0mm</th>",
+      "<th scope=\"row\">unloaded quality factor "};
+  const char *at = strstr(program_read_text(folder, "r.html"), "id=\"requirements\"");
+  ck_assert_ptr_nonnull(at);
+  const char *end = strstr(at, "</table>");
+  for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+    at = strstr(at, "<th scope=\"row\">");
+    ck_assert_ptr_nonnull(at);
+    ck_assert_msg(strncmp(at, rows[i], strlen(rows[i])) == 0, "row %zu: %.80s", i, at);
+    at++;
+  }
+  ck_assert_ptr_nonnull(end);
+  ck_assert(at < end);
+}
+
 START_TEST(requirements_are_everywhere) {
   ck_assert_int_eq(run("$CAVUM solve cell.yaml --all --derivatives -o r.hdf --json r.json"), 0);
   check_has("out", "MISSED by 0.942; equator_radius_mm -0.0661 would mend it");
@@ -134,7 +161,7 @@ START_TEST(requirements_are_everywhere) {
   ck_assert_int_eq(run("$CAVUM compare --all r.hdf r.hdf"), 0);
   check_has("out", "loss factor");
   ck_assert_int_eq(run("$CAVUM report r.hdf -o r.html"), 0);
-  check_has("r.html", "id=\"requirements\"");
+  check_report_rows();
   check_has("r.html",
             "equator radius \xe2\x88\x92"
             "0.0661 mm");
