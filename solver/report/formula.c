@@ -178,6 +178,8 @@ static void write_formula(FILE *out, const cavum_formula *f, const char *at) {
   fputs("</annotation></semantics></math>", out);
 }
 
+#define MICRO_OHM "\xc2\xb5\xce\xa9"
+
 // Whether a word of so many bytes is a unit, as texts write them.
 static bool is_unit(const char *word, size_t length) {
   static const char *const units[] = {
@@ -187,7 +189,7 @@ static bool is_unit(const char *word, size_t length) {
       "W",         "mW",        "kW",        "J",         "mJ",        "K",         "mK",
       "s",         "ms",        "\xc2\xb5s", "dB",        "dBm",       "%",         "\xce\xa9",
       "n\xce\xa9", "m\xce\xa9", "k\xce\xa9", "M\xce\xa9", "G\xce\xa9", "T\xce\xa9", "ohm",
-      "nohm",      "mohm",      "V/pC",      "degrees",   "deg"};
+      "nohm",      "mohm",      "V/pC",      "degrees",   "deg",       MICRO_OHM};
   for (size_t i = 0; i < sizeof units / sizeof units[0]; i++) {
     if (strlen(units[i]) == length && strncmp(units[i], word, length) == 0) return true;
   }

@@ -38,6 +38,7 @@ static const cavum_formula_symbol SYMBOLS[] = {
     {"beta_FN", "\xce\xb2_FN", "\xce\xb2", "FN", "", true, false},
     {"beta", "\xce\xb2", "\xce\xb2", "", "", true, false},
     {"\xce\xb2", "\xce\xb2", "\xce\xb2", "", "", true, false},
+    {"lambda", "\xce\xbb", "\xce\xbb", "", "", true, false},
     {"mu0", "\xce\xbc\xe2\x82\x80", "\xce\xbc", "0", "", true, false},
     {"\xc2\xb5\xe2\x82\x80", "\xce\xbc\xe2\x82\x80", "\xce\xbc", "0", "", true, false},
     {"pi", "\xcf\x80", "\xcf\x80", "", "", false, false},

@@ -266,7 +266,10 @@ void cavum_html_beautify(char *to, size_t size, const char *from) {
   if (!out) return;
   for (const char *c = from; *c;) {
     bool after_number = c > from && (c[-1] == ')' || (c[-1] >= '0' && c[-1] <= '9'));
-    if (strncmp(c, "ohm", 3) == 0) {
+    if (strncmp(c, "uohm", 4) == 0) {
+      fputs("\xc2\xb5\xce\xa9", out);
+      c += 4;
+    } else if (strncmp(c, "ohm", 3) == 0) {
       fputs("\xce\xa9", out);
       c += 3;
     } else if (c[0] == '^' && c[1] == '2') {

@@ -77,6 +77,7 @@ START_TEST(letters_of_a_page) {
                {"m2", "m\xc2\xb2"},
                {"m3", "m\xc2\xb3"},
                {"mm2x", "mm2x"},
+               {"uohm", "\xc2\xb5\xce\xa9"},
                {"Mohm", "M\xce\xa9"}};
   for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
     char shown[96];
