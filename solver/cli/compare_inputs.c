@@ -229,11 +229,48 @@ static bool is_told(const cavum_inputs *inputs, int count, const char *key) {
   return true;
 }
 
+static bool is_of_path(const char *key) {
+  return strncmp(key, "contour.path[", 13) == 0 || strncmp(key, "contour.start.", 14) == 0;
+}
+
+// Pieces of the path of a cell; 0: it is none.
+static int count_pieces(const cavum_inputs *inputs) {
+  int number = 0, most = 0;
+  for (int i = 0; i < inputs->count; i++) {
+    bool piece = sscanf(inputs->rows[i].key, "contour.path[%d]", &number) == 1;
+    if (piece && number > most) most = number;
+  }
+  return most;
+}
+
+// A path beside contours of another kind has nothing to stand against, point by point: one row
+// tells how many pieces it has.
+static cavum_status add_path(cavum_compare_table *table, const cavum_inputs *inputs, int count,
+                             cavum_error *error) {
+  cavum_compare_cell *row = NULL;
+  cavum_status status = cavum_compare_table_add(&row, table, error);
+  if (status != CAVUM_OK) return status;
+  snprintf(row[0], sizeof row[0], "contour.path");
+  for (int k = 0; k < count; k++) {
+    int pieces = count_pieces(&inputs[k]);
+    snprintf(row[1 + k], sizeof row[0], "-");
+    if (pieces > 0) snprintf(row[1 + k], sizeof row[0], "%d pieces", pieces);
+  }
+  return CAVUM_OK;
+}
+
 cavum_status cavum_inputs_add_differences(cavum_compare_table *table, const cavum_inputs *inputs,
                                           int count, cavum_error *error) {
+  bool of_other_kinds = differ(inputs, count, "contour.kind"), told = false;
   for (int k = 0; k < count; k++) {
     for (int i = 0; i < inputs[k].count; i++) {
       const char *key = inputs[k].rows[i].key;
+      if (of_other_kinds && is_of_path(key)) {
+        cavum_status status = told ? CAVUM_OK : add_path(table, inputs, count, error);
+        if (status != CAVUM_OK) return status;
+        told = true;
+        continue;
+      }
       if (strcmp(key, "title") == 0 || known_before(inputs, k, key)) continue;
       if (!differ(inputs, count, key) || !is_told(inputs, count, key)) continue;
       if (is_of_both(inputs, count, key, ".right.", ".left.")) continue;

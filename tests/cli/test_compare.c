@@ -103,6 +103,15 @@ START_TEST(pieces_of_a_path_are_those_of_its_file) {
   ck_assert_ptr_null(strstr(screen, "contour.path"));  // names as in all other tables
   ck_assert_ptr_null(strstr(screen, "cubic_to"));
   ck_assert_ptr_null(strstr(screen, "coefficients"));
+  // Beside a contour of another kind the points have nothing to stand against.
+  solve("e", "");
+  ck_assert_int_eq(run("$CAVUM compare a.hdf e.hdf >table"), 0);
+  screen = squeeze();
+  must_contain(screen, "\n contour.kind path two-ellipse\n");
+  must_contain(screen, "\n contour.path 6 pieces -\n");
+  must_contain(screen, "\n half_length_mm - 57");
+  ck_assert_ptr_null(strstr(screen, "line_to"));
+  ck_assert_ptr_null(strstr(screen, "start.z_mm"));
 }
 END_TEST
 
