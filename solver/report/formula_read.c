@@ -308,10 +308,13 @@ static int add_sign(cavum_formula *f, const char *at, int length) {
                     : add(f, CAVUM_FORMULA_OPERATOR, at, length);
 }
 
+// Bytes of the minus of a negative number.
+static int minus_at(const char *at) { return *at == '-' ? 1 : starts(at, "\xe2\x88\x92") ? 3 : 0; }
+
 static int read_sum(cavum_formula *f, const char **at) {
   row sum = {-1, -1};
   const char *place = skip(*at);
-  int minus = *place == '-' ? 1 : starts(place, "\xe2\x88\x92") ? 3 : 0;
+  int minus = minus_at(place);
   if (minus) append(f, &sum, add_sign(f, place, minus));
   place += minus;
   int piece = read_product(f, &place);
@@ -322,10 +325,13 @@ static int read_sum(cavum_formula *f, const char **at) {
     const char *sign = skip(place);
     int length = sign_at(sign);
     if (length == 0) break;
-    place = skip(sign + length);
+    const char *value = skip(sign + length);
+    minus = *sign == '=' ? minus_at(value) : 0;
+    place = value + minus;
     piece = read_product(f, &place);
     if (piece < 0) break;
     append(f, &sum, add_sign(f, sign, length));
+    if (minus) append(f, &sum, add_sign(f, value, minus));
     append(f, &sum, piece);
     *at = place;
   }

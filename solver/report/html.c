@@ -262,6 +262,7 @@ static const char *write_exponent(FILE *out, const char *digits) {
 
 // The screen's plain letters as a page writes them: ohm, squares, signs, powers of ten.
 void cavum_html_beautify(char *to, size_t size, const char *from) {
+  to[0] = '\0';  // No text is written where there is none.
   FILE *out = fmemopen(to, size, "w");
   if (!out) return;
   for (const char *c = from; *c;) {

@@ -79,6 +79,11 @@ START_TEST(formulas_are_found_in_texts) {
         "{T} in\xc2\xa0"
         "K");
   check("E_pk/E_acc", "{E_pk/E_acc}");
+  check(
+      "at z = \xe2\x88\x92"
+      "27.5 mm, r = 3 mm",
+      "at {z = \xe2\x88\x92"
+      "27.5}\xe2\x81\xa0\xc2\xa0mm, {r = 3}\xe2\x81\xa0\xc2\xa0mm");
   check("(beta lambda / 2)", "{(\xce\xb2 \xce\xbb / 2)}");
   check("0.17 \xc2\xb5\xce\xa9", "0.17\xc2\xa0\xc2\xb5\xce\xa9");
 }

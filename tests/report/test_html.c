@@ -77,10 +77,11 @@ START_TEST(letters_of_a_page) {
                {"m2", "m\xc2\xb2"},
                {"m3", "m\xc2\xb3"},
                {"mm2x", "mm2x"},
+               {"", ""},
                {"uohm", "\xc2\xb5\xce\xa9"},
                {"Mohm", "M\xce\xa9"}};
   for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
-    char shown[96];
+    char shown[96] = "of before";
     cavum_html_beautify(shown, sizeof shown, texts[i].screen);
     printf("%s: %s, expected %s\n", texts[i].screen, shown, texts[i].page);
     ck_assert_str_eq(shown, texts[i].page);
