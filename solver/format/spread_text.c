@@ -26,7 +26,7 @@ void cavum_spread_write_why_curved(char text[CAVUM_SPREAD_TEXT_SIZE],
              cavum_in_percent(f->departure));
     return;
   }
-  snprintf(text, CAVUM_SPREAD_TEXT_SIZE, "some drawn shapes do not exist or do not have it");
+  snprintf(text, CAVUM_SPREAD_TEXT_SIZE, "some random shapes do not exist or do not have it");
 }
 
 void cavum_spread_write_trust(char text[CAVUM_SPREAD_TEXT_SIZE], const cavum_spread *spread) {
@@ -34,7 +34,7 @@ void cavum_spread_write_trust(char text[CAVUM_SPREAD_TEXT_SIZE], const cavum_spr
   text[0] = '\0';
   if (spread->samples_error > 0.0) {
     used = snprintf(text, CAVUM_SPREAD_TEXT_SIZE,
-                    "The drawn shapes are solved with polynomials of degree %d; that changes the "
+                    "The random shapes are solved with polynomials of degree %d; that changes the "
                     "spread of no figure by more than %.2g %%. ",
                     spread->samples_degree, cavum_in_percent(spread->samples_error));
   }

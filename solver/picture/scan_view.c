@@ -16,6 +16,7 @@
 #include "figures/stored_figure.h"
 #include "format/key_words.h"
 #include "format/quantity.h"
+#include "picture/unit_letters.h"
 #include "scan/non_dominated.h"
 #include "store/scan_nearest.h"
 
@@ -54,13 +55,6 @@ static int choose_column(const cavum_stored_scan *scan, const char *asked, int w
   return -1;
 }
 
-static const char *pretty_unit(const char *unit) {
-  return strcmp(unit, "ohm") == 0     ? "\xce\xa9"
-         : strcmp(unit, "ohm^2") == 0 ? "\xce\xa9\xc2\xb2"
-         : strcmp(unit, "1") == 0     ? ""
-                                      : unit;
-}
-
 // A dimension, or a figure of the shape.
 static void name_dimension(cavum_scan_axis *axis) {
   cavum_key_words(axis->name, sizeof axis->name, axis->key);
@@ -87,7 +81,7 @@ static void describe_axis(cavum_scan_axis *axis, const cavum_stored_scan *scan, 
   cavum_figure_id figure = cavum_figure_of_key(&mode, axis->key);
   axis->is_figure = axis->has_better = figure != CAVUM_NUM_FIGURES;
   name_dimension(axis);
-  snprintf(axis->unit, sizeof axis->unit, "%s", pretty_unit(cavum_stored_scan_unit(scan, column)));
+  cavum_unit_letters(axis->unit, cavum_stored_scan_unit(scan, column));
   if (axis->is_figure) {
     cavum_quantity_unit shown = cavum_quantity_unit_of(figure, 1.0);
     // Values are those of the file.
@@ -100,7 +94,7 @@ static void describe_axis(cavum_scan_axis *axis, const cavum_stored_scan *scan, 
       size_t used = strlen(axis->name);
       snprintf(axis->name + used, sizeof axis->name - used, " of modes[%d]", mode);
     }
-    snprintf(axis->unit, sizeof axis->unit, "%s", pretty_unit(shown.name));
+    cavum_unit_letters(axis->unit, shown.name);
   }
   snprintf(axis->label, sizeof axis->label, "%.150s%s%s", axis->name, axis->unit[0] ? " in " : "",
            axis->unit);

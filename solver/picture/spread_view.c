@@ -12,6 +12,7 @@
 #include "canvas/flow.h"
 #include "format/key_words.h"
 #include "format/quantity.h"
+#include "picture/unit_letters.h"
 
 static const double PAGE_WIDTH = 820.0, ROW_HEIGHT = 20.0, BAR_HEIGHT = 11.0, GAP = 22.0;
 static const double HEAD_ROOM = 58.0, FOOT_ROOM = 46.0, LEAST_LABEL_ROOM = 80.0;
@@ -49,7 +50,9 @@ bool cavum_spread_write_deviation(char text[64], const cavum_spread *spread, cav
   cavum_quantity_unit unit = cavum_quantity_unit_to_fit(id, f->value);
   if (f->state != CAVUM_FIGURE_PRESENT || (!sampled && !f->has_linear)) return false;
   double value = cavum_in_unit(sampled ? f->sampled_deviation : f->deviation, unit.conversion);
-  snprintf(text, 64, "\xc2\xb1 %.3g%s%s", value, unit.name[0] ? " " : "", unit.name);
+  char letters[CAVUM_UNIT_LETTERS];
+  cavum_unit_letters(letters, unit.name);
+  snprintf(text, 64, "\xc2\xb1 %.3g%s%s", value, letters[0] ? " " : "", letters);
   return true;
 }
 

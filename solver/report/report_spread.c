@@ -24,15 +24,20 @@ static void write_number(char text[96], const char *form, double value) {
 
 static void write_head(cavum_html *html, const cavum_stored_spread *stored) {
   const cavum_spread *s = stored->spread;
-  char text[256], trust[CAVUM_SPREAD_TEXT_SIZE];
+  char text[256], of[64] = "", sampled[64] = "", failed[96] = "", trust[CAVUM_SPREAD_TEXT_SIZE];
   fputs("<header><h1>", html->out);
   cavum_markup_write(html->out, stored->title[0] ? stored->title : "Cell");
   fputs("</h1>\n<p class=\"lead\">What the tolerances of dimensions make of the figures.</p>\n",
         html->out);
-  snprintf(text, sizeof text,
-           "Mode %s. The linear spread was checked with %d random shapes; %d were solved for the "
-           "sampled one; %d had no shape or no solution.",
-           s->label[0] ? s->label : "without a label", s->num_pilot, s->num_samples, s->num_failed);
+  if (s->label[0]) snprintf(of, sizeof of, "Mode %s. ", s->label);
+  if (s->num_samples > 0) {
+    snprintf(sampled, sizeof sampled, " %d were solved for the sampled one.", s->num_samples);
+  }
+  if (s->num_failed > 0) {
+    snprintf(failed, sizeof failed, " %d of them had no shape or no solution.", s->num_failed);
+  }
+  snprintf(text, sizeof text, "%sThe linear spread was checked with %d random shapes.%s%s", of,
+           s->num_pilot, sampled, failed);
   cavum_html_paragraph(html, "", text);
   cavum_spread_write_trust(trust, s);
   if (trust[0]) cavum_html_paragraph(html, "", trust);
@@ -61,7 +66,23 @@ static void write_remark(char text[CAVUM_SPREAD_TEXT_SIZE + 32], const cavum_fig
            why);
 }
 
-static void write_row(cavum_html *html, const spread_row *of, const char *const *columns) {
+// Columns of the table of figures; those of samples only where there are any.
+static const char *const FIGURE_COLUMNS[] = {"figure",   "#value",       "unit",         "#linear",
+                                             "#sampled", "#2.5 % below", "#2.5 % above", "remark"};
+enum { NUM_FIGURE_COLUMNS = 8, FIRST_SAMPLED = 4, NUM_SAMPLED = 3 };
+
+// The cells of a row that are shown; their number is returned.
+static int choose_columns(const char *shown[NUM_FIGURE_COLUMNS], const char *const *all,
+                          bool sampled) {
+  int count = 0;
+  for (int i = 0; i < NUM_FIGURE_COLUMNS; i++) {
+    bool of_samples = i >= FIRST_SAMPLED && i < FIRST_SAMPLED + NUM_SAMPLED;
+    if (sampled || !of_samples) shown[count++] = all[i];
+  }
+  return count;
+}
+
+static void write_row(cavum_html *html, const spread_row *of, bool sampled) {
   const cavum_figure_spread *f = of->f;
   double one = of->unit_si;
   char cells[6][96], remark[CAVUM_SPREAD_TEXT_SIZE + 32];
@@ -74,30 +95,34 @@ static void write_row(cavum_html *html, const spread_row *of, const char *const 
   snprintf(cells[5], sizeof cells[5], "%s", "");
   if (of->unit[0]) cavum_html_beautify(cells[5], 96, of->unit);
   write_remark(remark, f);
-  const char *row[] = {of->name, cells[0], cells[5], cells[1],
-                       cells[2], cells[3], cells[4], remark};
-  cavum_html_row(html, 8, row, columns);
+  const char *row[NUM_FIGURE_COLUMNS] = {of->name, cells[0], cells[5], cells[1],
+                                         cells[2], cells[3], cells[4], remark};
+  const char *shown[NUM_FIGURE_COLUMNS], *columns[NUM_FIGURE_COLUMNS];
+  (void)choose_columns(columns, FIGURE_COLUMNS, sampled);
+  cavum_html_row(html, choose_columns(shown, row, sampled), shown, columns);
 }
 
 static void write_figures(cavum_html *html, const cavum_spread *s) {
-  static const char *const columns[] = {"figure",   "#value",       "unit",         "#linear",
-                                        "#sampled", "#2.5 % below", "#2.5 % above", "remark"};
+  bool sampled = s->num_samples > 0;
+  const char *columns[NUM_FIGURE_COLUMNS];
+  int count = choose_columns(columns, FIGURE_COLUMNS, sampled);
   cavum_html_heading(html, 2, "spread", "Spread of the figures");
   cavum_html_begin_table(html,
-                         "Standard deviations, and between which limits 95 % of the random "
-                         "shapes are, as differences from the value",
-                         8, columns);
+                         sampled ? "Standard deviations, and between which limits 95 % of the "
+                                   "random shapes are, as differences from the value"
+                                 : "Standard deviations",
+                         count, columns);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     const cavum_figure_spread *f = &s->figures[id];
     cavum_quantity_unit unit = cavum_quantity_unit_to_fit((cavum_figure_id)id, f->value);
     const spread_row row = {f, cavum_figure_describe((cavum_figure_id)id).long_name, unit.name,
                             cavum_from_unit(1.0, unit.conversion)};
-    write_row(html, &row, columns);
+    write_row(html, &row, sampled);
   }
   for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
     cavum_geometry_info info = cavum_geometry_describe((cavum_geometry_id)id);
     const spread_row row = {&s->shape[id], info.long_name, info.file_unit, info.unit_si};
-    write_row(html, &row, columns);
+    write_row(html, &row, sampled);
   }
   cavum_html_end_table(html);
 }

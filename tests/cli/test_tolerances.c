@@ -39,7 +39,7 @@ START_TEST(a_table_is_printed) {
   ck_assert_ptr_nonnull(strstr(table, "Part in the variance"));
   ck_assert_ptr_nonnull(strstr(table, "frequency within +- 0.5 MHz"));
   ck_assert_ptr_nonnull(strstr(table, "to either side, uniform"));
-  ck_assert_ptr_nonnull(strstr(table, "The drawn shapes are solved with polynomials of degree"));
+  ck_assert_ptr_nonnull(strstr(table, "The random shapes are solved with polynomials of degree"));
   ck_assert_ptr_nonnull(strstr(table, "changes the spread of no figure by more than"));
   ck_assert_ptr_null(strstr(table, "is known to about"));  // no samples
 }
@@ -118,11 +118,25 @@ START_TEST(a_file_is_drawn_and_reported) {
   const char *picture = read_text("s.svg");
   ck_assert_ptr_nonnull(strstr(picture, "equator radius"));
   ck_assert_ptr_nonnull(strstr(picture, "iris radius"));
+  ck_assert_ptr_nonnull(strstr(picture, "\xce\xa9</text>"));
+  ck_assert_ptr_null(strstr(picture, "ohm</text>"));
   ck_assert_int_eq(run("$CAVUM report s.hdf -o s.html"), 0);
   const char *page = read_text("s.html");
   ck_assert_ptr_nonnull(strstr(page, "id=\"parts\""));
   ck_assert_ptr_nonnull(strstr(page, "id=\"bands\""));
   ck_assert_ptr_nonnull(strstr(page, "equator radius"));
+  ck_assert_ptr_nonnull(strstr(page, "random shapes. 20 were solved for the sampled one."));
+  ck_assert_ptr_nonnull(strstr(page, " above</th>"));
+  ck_assert_ptr_null(strstr(page, "had no shape"));
+  // Without samples they have no columns.
+  ck_assert_int_eq(run("$CAVUM tolerances cell.yaml --samples 0 -q -o n.hdf && "
+                       "$CAVUM report n.hdf -o n.html"),
+                   0);
+  page = read_text("n.html");
+  ck_assert_ptr_nonnull(strstr(page, "was checked with 32 random shapes.</p>"));
+  ck_assert_ptr_nonnull(strstr(page, ">linear</th>"));
+  ck_assert_ptr_null(strstr(page, ">sampled</th>"));
+  ck_assert_ptr_null(strstr(page, " above</th>"));
   // Another kind of file of ours is not taken for it, and it is not replaced.
   ck_assert_int_eq(run("$CAVUM solve cell.yaml -o s.hdf"), 2);
   ck_assert_ptr_nonnull(strstr(read_text("err"), "--overwrite"));
