@@ -163,6 +163,16 @@ START_TEST(outliers_are_listed_and_the_best_is_written) {
 }
 END_TEST
 
+START_TEST(a_seed_draws_the_same_walls_again) {
+  ck_assert_int_eq(run("for s in 1 2; do $CAVUM as-built built.yaml --draws 5 --seed $s --json "
+                       "$s.json -q || exit 1; done; $CAVUM as-built built.yaml --draws 5 --json "
+                       "again.json -q; cmp 1.json again.json"),
+                   0);
+  ck_assert_int_eq(run("cmp 1.json 2.json"), 1);
+  ck_assert_int_eq(run("$CAVUM as-built built.yaml --draws 5 --seed x"), 2);
+}
+END_TEST
+
 START_TEST(bad_usage_is_one_line_and_exit_2) {
   static const char *const arguments[] = {"",
                                           "built.yaml -q",
@@ -185,6 +195,7 @@ static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, what_is_printed_is_stored_drawn_and_reported);
   tcase_add_test(tests, outliers_are_listed_and_the_best_is_written);
+  tcase_add_test(tests, a_seed_draws_the_same_walls_again);
   tcase_add_test(tests, bad_usage_is_one_line_and_exit_2);
 }
 

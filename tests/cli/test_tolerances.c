@@ -97,6 +97,18 @@ START_TEST(json_has_what_the_readme_says) {
 }
 END_TEST
 
+// The seed says which shapes are drawn: the same ones again, or others.
+START_TEST(a_seed_draws_the_same_shapes_again) {
+  ck_assert_int_eq(run("for s in 5 6; do $CAVUM tolerances cell.yaml --samples 20 --seed $s --json "
+                       "$s.json -q || exit 1; done; $CAVUM tolerances cell.yaml --samples 20 "
+                       "--seed 5 --json again.json -q; cmp 5.json again.json"),
+                   0);
+  ck_assert_int_eq(run("cmp 5.json 6.json"), 1);
+  ck_assert_int_eq(run("$CAVUM tolerances cell.yaml --seed -1"), 2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "--seed"));
+}
+END_TEST
+
 // Everything goes into a file, of which picture and report are made.
 START_TEST(a_file_is_drawn_and_reported) {
   ck_assert_int_eq(run("$CAVUM tolerances cell.yaml --samples 20 --band frequency_MHz=0.5 -o s.hdf "
@@ -171,6 +183,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, a_table_is_printed);
   tcase_add_test(tests, what_is_not_linear_says_how_much);
   tcase_add_test(tests, json_has_what_the_readme_says);
+  tcase_add_test(tests, a_seed_draws_the_same_shapes_again);
   tcase_add_test(tests, a_file_is_drawn_and_reported);
   tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);
 }
