@@ -229,18 +229,22 @@ static bool is_told(const cavum_inputs *inputs, int count, const char *key) {
   return true;
 }
 
+static const char PIECE[] = "contour.path[";
+
 static bool is_of_path(const char *key) {
-  return strncmp(key, "contour.path[", 13) == 0 || strncmp(key, "contour.start.", 14) == 0;
+  return strncmp(key, PIECE, sizeof PIECE - 1) == 0 || strncmp(key, "contour.start.", 14) == 0;
 }
 
 // Pieces of the path of a cell; 0: it is none.
 static int count_pieces(const cavum_inputs *inputs) {
-  int number = 0, most = 0;
+  long most = 0;
   for (int i = 0; i < inputs->count; i++) {
-    bool piece = sscanf(inputs->rows[i].key, "contour.path[%d]", &number) == 1;
-    if (piece && number > most) most = number;
+    const char *key = inputs->rows[i].key;
+    if (strncmp(key, PIECE, sizeof PIECE - 1) != 0) continue;
+    long number = strtol(key + sizeof PIECE - 1, NULL, 10);
+    if (number > most) most = number;
   }
-  return most;
+  return (int)most;
 }
 
 // A path beside contours of another kind has nothing to stand against, point by point: one row
