@@ -7,6 +7,7 @@
 #define CAVUM_CONTOUR_MIRROR_H
 
 #include "contour/builder.h"
+#include "contour/curve_rate.h"
 
 /**
  * Where the mirror plane meets a contour. Places count half curves: 2 i is the start of curve i,
@@ -47,5 +48,20 @@ bool cavum_contour_find_mirror(cavum_contour_mirror *mirror, const cavum_contour
  */
 cavum_status cavum_contour_cut_half(cavum_contour_builder *builder, const cavum_contour *contour,
                                     const cavum_contour_mirror *mirror, cavum_error *error);
+
+/**
+ * Rates of the curves of that half for a dimension of the whole: the half of the change that is
+ * even about the plane. To first order the other half of it, which is odd, does nothing to a figure
+ * of a mode that is even or odd.
+ *
+ * @param[out] half     Shape [num_half]: as cavum_contour_cut_half() orders them.
+ * @param[in]  num_half Curves of the half.
+ * @param[in]  whole    Shape [contour->num_curves].
+ * @param[in]  contour  As above, without parallels.
+ * @return false where the half has another number of curves.
+ */
+bool cavum_contour_halve_rates(cavum_curve_rate *half, cavum_index num_half,
+                               const cavum_curve_rate *whole, const cavum_contour *contour,
+                               const cavum_contour_mirror *mirror);
 
 #endif

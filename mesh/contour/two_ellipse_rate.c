@@ -5,8 +5,6 @@
 
 #include <math.h>
 
-#include "contour/two_ellipse.h"
-
 // A common tangent whose condition is this flat at its root, relative, is that of touching
 // ellipses.
 static const double FLAT = 1e-7;
@@ -27,12 +25,27 @@ typedef struct half_rates {
   cavum_point near, far, axis;  // of the tube, or of the iris plane
 } half_rates;
 
-static bool find_tangent_points(half_rates *out, const cavum_half_cell *h,
-                                const cavum_half_cell *d) {
-  cavum_common_tangent tangent;
-  if (cavum_two_ellipse_tangent(&tangent, h, "", NULL) != CAVUM_OK) return false;
-  double m = tan(tangent.lean_rad), A = h->equator_axial_m, B = h->equator_radial_m;
-  double a = h->iris_axial_m, b = h->iris_radial_m, E = hypot(A, B * m), I = hypot(a, b * m);
+// The slope m of a half, from the eccentric angle atan2(B m, A) at which its equator arc ends on
+// the tangent; arcs come as iris, equator, equator, iris.
+static bool find_slope(double *m, const cavum_contour *contour, const cavum_half_cell *h,
+                       double sign) {
+  int arcs = 0;
+  for (cavum_index k = 0; k < contour->num_curves; k++) {
+    const cavum_curve *curve = &contour->curves[k];
+    if (curve->kind != CAVUM_CURVE_ELLIPSE || ++arcs != (sign > 0.0 ? 2 : 3)) continue;
+    double angle = sign > 0.0 ? curve->angle_start_rad : curve->angle_end_rad;
+    *m = sign * tan(angle) * h->equator_axial_m / h->equator_radial_m;
+    return true;
+  }
+  return false;
+}
+
+static bool find_tangent_points(half_rates *out, const cavum_contour *contour,
+                                const cavum_half_cell *h, const cavum_half_cell *d) {
+  double m, A = h->equator_axial_m, B = h->equator_radial_m;
+  if (!find_slope(&m, contour, h, out->sign)) return false;
+  double a = h->iris_axial_m, b = h->iris_radial_m, E = sqrt(A * A + B * B * m * m);
+  double I = sqrt(a * a + b * b * m * m);
   double rise = h->iris_radius_m + b - h->equator_radius_m + B;
   double slope = rise - B * B * m / E - b * b * m / I;
   double change =
@@ -55,13 +68,14 @@ static bool find_tangent_points(half_rates *out, const cavum_half_cell *h,
   return true;
 }
 
-static half_rates make_half(bool *fits, const cavum_half_cell *half, const cavum_end *end,
-                            const cavum_half_cell *rate, const cavum_end *end_rate, double sign) {
+static half_rates make_half(bool *fits, const cavum_contour *contour, const cavum_half_cell *half,
+                            const cavum_end *end, const cavum_half_cell *rate,
+                            const cavum_end *end_rate, double sign) {
   half_rates out = {.sign = sign,
                     .rate = rate,
                     .iris = {rate->half_length_m, rate->iris_radius_m},
                     .equator = {0.0, rate->equator_radius_m}};
-  *fits = find_tangent_points(&out, half, rate) && *fits;
+  *fits = find_tangent_points(&out, contour, half, rate) && *fits;
   double far = rate->half_length_m;
   if (end->kind == CAVUM_END_TUBE) {
     far += end_rate->tube_length_m;
@@ -160,10 +174,11 @@ bool cavum_two_ellipse_rate(cavum_curve_rate *rates, const cavum_contour *contou
   walk w = {.contour = contour, .rates = rates, .fits = true};
   bool whole = part == CAVUM_PART_WHOLE;
   half_rates left = {.sign = -1.0};
-  half_rates right =
-      make_half(&w.fits, &cell->right, &cell->right_end, &way->right, &way->right_end, 1.0);
+  half_rates right = make_half(&w.fits, contour, &cell->right, &cell->right_end, &way->right,
+                               &way->right_end, 1.0);
   if (whole) {
-    left = make_half(&w.fits, &cell->left, &cell->left_end, &way->left, &way->left_end, -1.0);
+    left =
+        make_half(&w.fits, contour, &cell->left, &cell->left_end, &way->left, &way->left_end, -1.0);
   }
   if (!w.fits || contour->num_curves < 1) return false;
   rates[w.at++] = (cavum_curve_rate){.start = whole ? place(&left, left.axis) : (cavum_point){0},

@@ -356,6 +356,7 @@ static void fill_edge_term(cavum_edge_term *term, const cavum_discretisation *d,
     // Counterclockwise travel: outward normal times ds = (dr, -dz).
     cavum_edge_position at = cavum_element_edge_at(d->mesh, e, local, d->reference->x[i]);
     term->coeff[i] = -2.0 * at.r * at.r * at.z_x * d->reference->weight[i] / eps_r;
+    term->radius_m[i] = at.r;
   }
 }
 

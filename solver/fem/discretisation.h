@@ -42,9 +42,10 @@ typedef struct cavum_batch {
 
 /** The boundary term of K on one element edge: quadrature coefficients along the edge. */
 typedef struct cavum_edge_term {
-  int lane;                        /**< Of its batch. */
-  int local;                       /**< Local edge. */
-  double coeff[CAVUM_POINTS_MOST]; /**< weight (-2 r^2 dz/ds) / eps_r at the points, [q]. */
+  int lane;                           /**< Of its batch. */
+  int local;                          /**< Local edge. */
+  double coeff[CAVUM_POINTS_MOST];    /**< weight (-2 r^2 dz/ds) / eps_r at the points, [q]. */
+  double radius_m[CAVUM_POINTS_MOST]; /**< Of the points, [q]. */
 } cavum_edge_term;
 
 /** Unknowns above which a discretisation is large. */

@@ -44,8 +44,21 @@ typedef struct point_values {
 typedef struct curved_part {
   int lane;
   cavum_blend_part part;
+  int term;  // the boundary term along it, of those of the batch; -1: none
   cavum_curve_place places[CAVUM_POINTS_MOST];
 } curved_part;
+
+// The boundary term of an edge: by what of x u it changes with r and with z_s at the points, and
+// the functions that x is made of there.
+typedef struct edge_work {
+  cavum_index element;
+  int local;
+  bool is_curved;
+  double of_r[CAVUM_POINTS_MOST], of_z_s[CAVUM_POINTS_MOST];
+  double x[CAVUM_POINTS_MOST], u[CAVUM_POINTS_MOST];  // of the present form
+  cavum_index index[CAVUM_DEGREE_MOST + 1];
+  double sign[CAVUM_DEGREE_MOST + 1];
+} edge_work;
 
 // Large, of which only the points of the rule are used. The maps and places are those of a batch,
 // all else is of one form at a time.
@@ -61,9 +74,49 @@ typedef struct work {
   part parts[4];  // by cavum_blend_part
   cavum_lanes inverse_eps_r, mu_r;
   double weight[CAVUM_GRID_MOST];
-  int num_curved;
+  int num_curved, num_terms;
   curved_part curved[4 * CAVUM_LANES];
+  edge_work terms[4 * CAVUM_LANES];
+  double trace[CAVUM_DEGREE_MOST + 1][CAVUM_POINTS_MOST];  // of each function of an edge
 } work;
+
+// The functions of the edge are those that apply.c and element_matrix.c have for this term.
+static void list_functions(edge_work *to, const work *w, const cavum_edge_term *term) {
+  const cavum_reference *ref = w->d->reference;
+  for (int k = 0; k < ref->n; k++) {
+    int a = cavum_shape_on_edge(w->batch->num_corners, ref->degree, term->local, k);
+    to->index[k] = w->d->index[w->batch->first_index + a][term->lane];
+    to->sign[k] = ref->quad_sign[a] * w->d->sign[w->batch->first_sign + a][term->lane];
+  }
+}
+
+// The boundary terms -2 r^2 z_s x u / eps_r of a batch.
+static void list_terms(work *w) {
+  const cavum_discretisation *d = w->d;
+  w->num_terms = 0;
+  for (cavum_index t = w->batch->first_edge_term; t < w->batch->last_edge_term; t++) {
+    const cavum_edge_term *term = &d->edge_terms[t];
+    edge_work *to = &w->terms[w->num_terms++];
+    to->element = w->batch->element[term->lane];
+    to->local = term->local;
+    const cavum_element *element = &d->mesh->elements[to->element];
+    to->is_curved = d->mesh->edges[element->edge[to->local]].curve >= 0;
+    double eps_r = d->mesh->regions[element->region].eps_r;
+    for (int i = 0; i < d->reference->q; i++) {
+      double r = term->radius_m[i];
+      to->of_r[i] = 2.0 * term->coeff[i] / r;
+      to->of_z_s[i] = -2.0 * d->reference->weight[i] * r * r / eps_r;
+    }
+    list_functions(to, w, term);
+  }
+}
+
+static int find_term(const work *w, cavum_index element, int local) {
+  for (int t = 0; t < w->num_terms; t++) {
+    if (w->terms[t].element == element && w->terms[t].local == local) return t;
+  }
+  return -1;
+}
 
 static void list_curved(work *w) {
   const cavum_reference *ref = w->d->reference;
@@ -76,6 +129,7 @@ static void list_curved(work *w) {
       curved_part *to = &w->curved[w->num_curved++];
       to->lane = l;
       to->part = which;
+      to->term = find_term(w, e, k);
       for (int i = 0; i < ref->q; i++) {
         to->places[i] = cavum_mesh_gradient_blend_place(w->d->mesh, e, which, ref->x[i]);
       }
@@ -108,6 +162,7 @@ static void begin_batch(work *w, const cavum_batch *batch) {
     w->mu_r[l] = region->mu_r;
   }
   fill_points(w, d->unknown == CAVUM_UNKNOWN_H_OVER_R, count);
+  list_terms(w);
   list_curved(w);
 }
 
@@ -255,7 +310,20 @@ CAVUM_FAST static void sum_chord(cavum_lanes *restrict sums, const part *restric
   }
 }
 
-static void add_elements(cavum_mesh_gradient *gradient, const work *w) {
+// What the boundary term along a curved part adds. The edge may run against the part.
+static void add_term_to_part(cavum_edge_position *by, const edge_work *term, const work *w,
+                             cavum_blend_part which) {
+  bool against = which == CAVUM_BLEND_TOP || which == CAVUM_BLEND_LEFT;
+  int q = w->d->reference->q;
+  for (int i = 0; i < q; i++) {
+    int at = against ? q - 1 - i : i;
+    double both = term->x[at] * term->u[at];
+    by[i].r += term->of_r[at] * both;
+    by[i].z_x += (against ? -term->of_z_s[at] : term->of_z_s[at]) * both;
+  }
+}
+
+static void add_chords(cavum_mesh_gradient *gradient, const work *w) {
   const cavum_reference *ref = w->d->reference;
   cavum_lanes sums[4][4];
   for (int k = 0; k < 4; k++) sum_chord(sums[k], &w->parts[k], ref->q, ref->x);
@@ -267,6 +335,10 @@ static void add_elements(cavum_mesh_gradient *gradient, const work *w) {
     }
     cavum_mesh_gradient_add_chords(gradient, w->batch->element[l], ends);
   }
+}
+
+static void add_curves(cavum_mesh_gradient *gradient, const work *w) {
+  const cavum_reference *ref = w->d->reference;
   for (int c = 0; c < w->num_curved; c++) {
     const curved_part *curved = &w->curved[c];
     const part *from = &w->parts[curved->part];
@@ -274,68 +346,46 @@ static void add_elements(cavum_mesh_gradient *gradient, const work *w) {
     for (int i = 0, l = curved->lane; i < ref->q; i++) {
       by[i] = (cavum_edge_position){from->z[i][l], from->r[i][l], from->z_x[i][l], from->r_x[i][l]};
     }
+    if (curved->term >= 0) add_term_to_part(by, &w->terms[curved->term], w, curved->part);
     cavum_mesh_gradient_add_curve(gradient, w->batch->element[curved->lane], curved->part, ref->q,
                                   curved->places, by);
   }
 }
 
-// The functions of a local edge in vectors.
-typedef struct edge_functions {
-  cavum_index index[CAVUM_DEGREE_MOST + 1];
-  double sign[CAVUM_DEGREE_MOST + 1];
-} edge_functions;
-
-static void list_functions(edge_functions *to, const cavum_discretisation *d, cavum_index e,
-                           int local) {
-  const cavum_reference *ref = d->reference;
-  cavum_index index[4 * CAVUM_DEGREE_MOST];
-  double sign[4 * CAVUM_DEGREE_MOST];
-  cavum_space_skeleton(index, sign, &d->space, e);
-  for (int k = 0; k < ref->n; k++) {
-    int a = cavum_shape_on_edge(d->mesh->elements[e].num_corners, ref->degree, local, k);
-    to->index[k] = index[a];
-    to->sign[k] = sign[a];
-  }
-}
-
 // A function on a local edge at the points of the rule.
-static void trace(double *values, const cavum_reference *ref, const edge_functions *functions,
-                  const double *vector) {
-  double coeff[CAVUM_DEGREE_MOST + 1];
-  for (int k = 0; k < ref->n; k++) coeff[k] = functions->sign[k] * vector[functions->index[k]];
-  for (int i = 0; i < ref->q; i++) {
-    values[i] = 0.0;
-    for (int k = 0; k < ref->n; k++) values[i] += coeff[k] * ref->value[i * ref->n + k];
+CAVUM_FAST static void trace(double *restrict values, const work *restrict w,
+                             const edge_work *restrict term, const double *restrict vector) {
+  int n = w->d->reference->n, q = w->d->reference->q;
+  double sum[CAVUM_POINTS_MOST] = {0.0};
+  for (int k = 0; k < n; k++) {
+    double coeff = term->sign[k] * vector[term->index[k]];
+    for (int i = 0; i < q; i++) sum[i] += coeff * w->trace[k][i];
+  }
+  for (int i = 0; i < q; i++) values[i] = sum[i];
+}
+
+// The functions of a form at the edges with a boundary term; x may be there from the form before.
+static void trace_form(work *w, const cavum_form *form, bool same_x) {
+  for (int t = 0; t < w->num_terms; t++) {
+    edge_work *term = &w->terms[t];
+    if (!same_x) trace(term->x, w, term, form->x);
+    if (form->u == form->x) {
+      memcpy(term->u, term->x, (size_t)w->d->reference->q * sizeof *term->u);
+    } else {
+      trace(term->u, w, term, form->u);
+    }
   }
 }
 
-// The boundary term -2 r^2 z_s x u / eps_r of one edge, of all forms.
-static void add_edge_term(cavum_mesh_gradient *const *gradients, const work *w,
-                          const cavum_edge_term *term, const cavum_form *forms, int count) {
-  const cavum_discretisation *d = w->d;
-  const cavum_reference *ref = d->reference;
-  cavum_index e = w->batch->element[term->lane];
-  double x[CAVUM_POINTS_MOST], u[CAVUM_POINTS_MOST];
-  cavum_edge_position at[CAVUM_POINTS_MOST];
-  cavum_curve_place places[CAVUM_POINTS_MOST];
-  edge_functions functions;
-  double eps_r = d->mesh->regions[d->mesh->elements[e].region].eps_r;
-  list_functions(&functions, d, e, term->local);
-  for (int i = 0; i < ref->q; i++) {
-    at[i] = cavum_element_edge_at(d->mesh, e, term->local, ref->x[i]);
-    places[i] = cavum_mesh_gradient_place(d->mesh, e, term->local, ref->x[i]);
-  }
-  for (int f = 0; f < count; f++) {
-    cavum_edge_position by[CAVUM_POINTS_MOST];
-    if (f == 0 || forms[f].x != forms[f - 1].x) trace(x, ref, &functions, forms[f].x);
-    if (forms[f].u != forms[f].x) trace(u, ref, &functions, forms[f].u);
-    const double *of_u = forms[f].u == forms[f].x ? x : u;
-    for (int i = 0; i < ref->q; i++) {
-      double both = -2.0 * ref->weight[i] / eps_r * x[i] * of_u[i];
-      by[i] = (cavum_edge_position){.r = 2.0 * at[i].r * at[i].z_x * both,
-                                    .z_x = at[i].r * at[i].r * both};
-    }
-    cavum_mesh_gradient_add_edge(gradients[f], e, term->local, ref->q, ref->x, places, by);
+// The boundary terms of edges that are straight.
+static void add_straight_terms(cavum_mesh_gradient *gradient, const work *w) {
+  const cavum_reference *ref = w->d->reference;
+  for (int t = 0; t < w->num_terms; t++) {
+    const edge_work *term = &w->terms[t];
+    cavum_edge_position by[CAVUM_POINTS_MOST] = {{0.0, 0.0, 0.0, 0.0}};
+    if (term->is_curved) continue;
+    add_term_to_part(by, term, w, CAVUM_BLEND_BOTTOM);
+    cavum_mesh_gradient_add_edge(gradient, term->element, term->local, ref->q, ref->x, NULL, by);
   }
 }
 
@@ -365,15 +415,22 @@ static void differentiate_form(work *w, const cavum_form *forms, int f, int coun
 static void add_batch(cavum_mesh_gradient *const *gradients, work *w, const cavum_form *forms,
                       int count) {
   const cavum_discretisation *d = w->d;
-  const cavum_batch *batch = w->batch;
-  int points = cavum_reference_points(d->reference, batch->num_corners);
+  int points = cavum_reference_points(d->reference, w->batch->num_corners);
   for (int f = 0; f < count; f++) {
     differentiate_form(w, forms, f, count, points);
     unblend(w, d->reference->q, d->reference->x);
-    add_elements(gradients[f], w);
+    trace_form(w, &forms[f], f > 0 && forms[f].x == forms[f - 1].x);
+    add_chords(gradients[f], w);
+    add_curves(gradients[f], w);
+    add_straight_terms(gradients[f], w);
   }
-  for (cavum_index t = batch->first_edge_term; t < batch->last_edge_term; t++) {
-    add_edge_term(gradients, w, &d->edge_terms[t], forms, count);
+}
+
+// The functions of an edge point by point, in the order in which they are summed up.
+static void tabulate_trace(work *w) {
+  const cavum_reference *ref = w->d->reference;
+  for (int k = 0; k < ref->n; k++) {
+    for (int i = 0; i < ref->q; i++) w->trace[k][i] = ref->value[i * ref->n + k];
   }
 }
 
@@ -381,6 +438,7 @@ void cavum_form_gradients_add(cavum_mesh_gradient *const *gradients, const cavum
                               const cavum_form *forms, int count) {
   work w;
   w.d = d;
+  tabulate_trace(&w);
   for (cavum_index b = 0; b < d->num_batches; b++) {
     begin_batch(&w, &d->batches[b]);
     add_batch(gradients, &w, forms, count);

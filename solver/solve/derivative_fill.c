@@ -131,7 +131,6 @@ static const char *reason_against(const cavum_problem *s, const cavum_derivative
                                   int id, const cavum_figure *figure) {
   const cavum_cell_dimension *dimension = &w->motion->dimensions.list[i];
   bool mirrored = cavum_cell_dimension_keeps_mirror(dimension);
-  if (!cavum_derivative_is_asked(w->figures, id)) return REASON_NOT_ASKED;
   if (!w->motion->smooth[i]) return REASON_SHAPE;
   if (!mirrored && is_mirrored_peak(s, figure, (cavum_figure_id)id)) return REASON_TWO_PLACES;
   return w->reason[i][id];
@@ -141,6 +140,12 @@ static void fill_figure(const cavum_problem *s, int index, const cavum_derivativ
                         const char *reason) {
   cavum_mode_result *mode = &s->result->modes[index];
   const cavum_figure *figure = &mode->figures[id];
+  if (!cavum_derivative_is_asked(w->figures, id)) {
+    for (int i = 0; i < w->motion->dimensions.count; i++) {
+      mode->derivatives[(int64_t)i * CAVUM_FIGURES_ROOM + id].reason = REASON_NOT_ASKED;
+    }
+    return;
+  }
   const figure_fall of_all = fall_of(s, index, w, id);
   int peak = cavum_derivative_peak_of(id);
   for (int i = 0; i < w->motion->dimensions.count; i++) {

@@ -192,7 +192,9 @@ cavum_status cavum_derivative_rates_take(cavum_derivative_values *w, const cavum
   if (cavum_mode_functionals_polish(s->cell)) vector_error *= POLISHED_PART;
   vector_error += values->mixing;
   double of_adjoints = adjoint_error(s, &solution->modes[mode]);
-  double resistance = resistance_power(s->cell, values->figures[CAVUM_FIGURE_FREQUENCY].value);
+  bool of_wall = (w->figures & ~(UINT64_C(1) << CAVUM_FIGURE_FREQUENCY)) != 0;  // may need R_s
+  double resistance =
+      of_wall ? resistance_power(s->cell, values->figures[CAVUM_FIGURE_FREQUENCY].value) : 0.0;
   part_rates rates = {.parts = cavum_alloc(count, sizeof *rates.parts),
                       .length = cavum_alloc(count, sizeof *rates.length)};
   if (!rates.parts || !rates.length) CAVUM_TRY(cavum_fail_memory(error));

@@ -3,6 +3,7 @@
 #include "solve/shape_motion.h"
 
 #include "base/base.h"
+#include "contour/mirror.h"
 
 // Whether a straight wall across the axis turns with a dimension.
 static bool turns_tip(const cavum_contour *contour, const cavum_curve_rate *rates) {
@@ -26,11 +27,46 @@ void cavum_shape_motion_clear(cavum_shape_motion *m) {
   free(m->turns_tip);
 }
 
+// Of half a path: the rates of the whole one are taken over, through room for them.
+typedef struct half_path {
+  bool is_one;
+  cavum_contour_mirror mirror;
+  cavum_curve_rate *whole;  // owned, [path.num_curves]
+} half_path;
+
+static cavum_status begin_half_path(half_path *half, const cavum_problem *s, cavum_error *error) {
+  *half = (half_path){.is_one = s->half_model && s->cell->kind == CAVUM_CONTOUR_PATH};
+  if (!half->is_one) return CAVUM_OK;
+  if (!cavum_contour_find_mirror(&half->mirror, &s->cell->path)) {
+    return cavum_fail_internal(error, "the mirror plane of the path was lost");
+  }
+  half->whole = cavum_alloc(s->cell->path.num_curves, sizeof *half->whole);
+  return half->whole ? CAVUM_OK : cavum_fail_memory(error);
+}
+
+static cavum_status rate_of(cavum_shape_motion *m, int i, const cavum_problem *s,
+                            const cavum_contour *contour, const half_path *half,
+                            cavum_error *error) {
+  cavum_curve_rate *rates = m->rates + (int64_t)i * m->num_curves;
+  cavum_cell_part part = s->half_model ? CAVUM_PART_RIGHT : CAVUM_PART_WHOLE;
+  if (!half->is_one) {
+    return cavum_cell_dimension_rate(rates, &m->others[i], &m->smooth[i], contour, s->cell, part,
+                                     &m->dimensions.list[i], error);
+  }
+  const cavum_contour *path = &s->cell->path;
+  cavum_status status =
+      cavum_cell_dimension_rate(half->whole, &m->others[i], &m->smooth[i], path, s->cell,
+                                CAVUM_PART_WHOLE, &m->dimensions.list[i], error);
+  if (status != CAVUM_OK || !m->smooth[i]) return status;
+  bool fits = cavum_contour_halve_rates(rates, m->num_curves, half->whole, path, &half->mirror);
+  return fits ? CAVUM_OK : cavum_fail_internal(error, "half a path has other curves");
+}
+
 cavum_status cavum_shape_motion_make(cavum_shape_motion *m, const cavum_problem *s,
                                      cavum_error *error) {
   const cavum_mesh *mesh = &s->memory->mesh;
   const cavum_contour contour = {mesh->num_curves, mesh->curves};
-  cavum_cell_part part = s->half_model ? CAVUM_PART_RIGHT : CAVUM_PART_WHOLE;
+  half_path half = {0};
   cavum_status status = cavum_cell_dimensions_list(&m->dimensions, s->cell, error);
   if (status != CAVUM_OK) return status;
   int count = m->dimensions.count;
@@ -40,14 +76,13 @@ cavum_status cavum_shape_motion_make(cavum_shape_motion *m, const cavum_problem 
   m->smooth = cavum_alloc(count, sizeof *m->smooth);
   m->turns_tip = cavum_alloc(count, sizeof *m->turns_tip);
   if (!m->rates || !m->others || !m->smooth || !m->turns_tip) return cavum_fail_memory(error);
-  for (int i = 0; i < count; i++) {
-    status = cavum_cell_dimension_rate(m->rates + (int64_t)i * m->num_curves, &m->others[i],
-                                       &m->smooth[i], &contour, s->cell, part,
-                                       &m->dimensions.list[i], error);
-    if (status != CAVUM_OK) return status;
+  status = begin_half_path(&half, s, error);
+  for (int i = 0; i < count && status == CAVUM_OK; i++) {
+    status = rate_of(m, i, s, &contour, &half, error);
     m->turns_tip[i] = turns_tip(&contour, m->rates + (int64_t)i * m->num_curves);
   }
-  return CAVUM_OK;
+  free(half.whole);
+  return status;
 }
 
 cavum_status cavum_shape_motion_describe(cavum_result *result, const cavum_shape_motion *m,

@@ -13,6 +13,7 @@
 #include "cell/cell_check.h"
 #include "cell/cell_digest.h"
 #include "cell/dimension.h"
+#include "contour/parallel.h"
 #include "solve/accuracy.h"
 #include "solve/coupling.h"
 #include "solve/mode_order.h"
@@ -116,12 +117,26 @@ static cavum_status report_not_reached(const cavum_result *result, const cavum_c
                              : "; the limit of work was reached");
 }
 
-// Whether derivatives are asked for that half a cell cannot give: by numbers of a path, which move
-// one side of it, and of fields along both walls by a dimension of one half.
+// Half a path has no derivatives of peaks, which stand at both its sides and have two of them by a
+// number of one side, nor rates of parallels.
+static bool needs_whole_path(const cavum_cell *cell, const cavum_solve_options *options) {
+  uint64_t peaks = UINT64_C(1) << CAVUM_FIGURE_EPK_OVER_EACC | UINT64_C(1)
+                                                                   << CAVUM_FIGURE_BPK_OVER_EACC;
+  bool along_wall = options->profiles && options->wall_derivatives;
+  bool parallel = false;
+  for (cavum_index i = 0; i < cell->path.num_curves; i++) {
+    parallel = parallel || cavum_curve_is_parallel(&cell->path.curves[i]);
+  }
+  return !options->derivatives_of || (options->derivatives_of & peaks) || along_wall || parallel;
+}
+
+// Whether derivatives are asked for that half a cell cannot give: of peaks by numbers of a path,
+// which move one side of it, and of fields along both walls by a dimension of one half.
 static cavum_status needs_whole(bool *needs, const cavum_cell *cell,
                                 const cavum_solve_options *options, cavum_error *error) {
   cavum_cell_dimensions dimensions = {0};
-  *needs = options->derivatives && cell->kind == CAVUM_CONTOUR_PATH;
+  *needs =
+      options->derivatives && cell->kind == CAVUM_CONTOUR_PATH && needs_whole_path(cell, options);
   bool along_wall = options->derivatives && options->profiles && options->wall_derivatives &&
                     options->wall_derivatives_above == 0.0;
   if (*needs || !along_wall || cell->kind != CAVUM_CONTOUR_TWO_ELLIPSE) return CAVUM_OK;
