@@ -257,7 +257,7 @@ END_TEST
 START_TEST(a_free_wall_that_is_not_proven_best) {
   program_write_text(folder, "free.yaml",
                      WALL
-                     "tolerance: 1e-10\nsolves: 7\n"
+                     "tolerance: 1e-10\nsolves: 8\n"
                      "free_wall: {points: 6, within_mm: 3, iris_side_radius_mm: 6}\n");
   ck_assert_int_eq(run("$CAVUM optimise free.yaml --cell b.yaml -o b.hdf --json b.json"), 1);
   char *told = strdup(read_text("out"));
