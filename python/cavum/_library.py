@@ -148,12 +148,21 @@ def new_error() -> Any:
     return ffi.new("cavum_error *")
 
 
+def address_of(pointer: Any) -> int:
+    """Where a pointer of cffi points, for what is not of cffi."""
+    return int(ffi.cast("uintptr_t", pointer))
+
+
 def raise_error(status: int, error: Any, best: Any = None) -> None:
     """Raises what a call came back with, NotConverged with the best there is; nothing when it is CAVUM_OK."""
-    if status == lib.CAVUM_OK:
-        return
+    if status != lib.CAVUM_OK:
+        raise_status(status, text_of(error.message), best)
+
+
+def raise_status(status: int, message: str, best: Any = None) -> None:
+    """The same of a status that is not CAVUM_OK."""
     name = ffi.typeof("cavum_status").elements.get(status, str(status))
-    message = text_of(error.message) or text_of(lib.cavum_status_text(status))
+    message = message or text_of(lib.cavum_status_text(status))
     if status == lib.CAVUM_ERR_MEMORY:
         raise MemoryError(message)
     kinds = {lib.CAVUM_ERR_NOT_CONVERGED: NotConverged, lib.CAVUM_ERR_STOPPED: Stopped}

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any, Dict, Mapping, Tuple, Union
 
-from ._library import (CavumError, encode_path, ffi, json_of, lib, name_of, new_error, number_of, put, raise_error, refuse_type,
+from . import _core
+from ._library import (CavumError, address_of, encode_path, ffi, json_of, lib, name_of, new_error, number_of, put, raise_error, refuse_type,
                        take_text, text_of)
 from .outputs import keep_inputs, keep_others, names_of
 
-_set, _NULL = lib.cavum_cell_set, ffi.NULL
 # Keys that cells have, as the library takes them.
 _known: Dict[str, bytes] = {}
 _A_KEY = "the key of a number of the cell"
@@ -24,7 +24,7 @@ def _member(name: str, text: str) -> property:
     return property(get, put_it, doc=text)
 
 
-class Cell:
+class Cell(_core.Cell):
     """A cell, from a file, text or a dictionary with the keys of a cell file.
 
     Its numbers are there by their dotted keys, in the unit that the key names:
@@ -44,16 +44,16 @@ class Cell:
         self._take(lambda cell, error: lib.cavum_cell_read_text(cell, data, len(data), called, error))
 
     # Nothing else is set: a number of the shape is cell["iris_radius_mm"]. _from: files beside its own that a cell
-    # comes from, if it was made from others.
-    __slots__ = ("_cell", "_from", "__weakref__")
+    # comes from, if it was made from others. Numbers are set in C: core/cell.c.
+    __slots__ = ("_from",)
     _from: Tuple[str, ...]
 
     def _take(self, read: Any) -> None:
         self._from = ()
-        self._cell = ffi.gc(ffi.new("cavum_cell *"), lib.cavum_cell_clear)
-        lib.cavum_cell_set_defaults(self._cell)
-        error = new_error()
-        raise_error(read(self._cell, error), error)
+        cell, error = ffi.gc(ffi.new("cavum_cell *"), lib.cavum_cell_clear), new_error()
+        lib.cavum_cell_set_defaults(cell)
+        raise_error(read(cell, error), error)
+        self._hold(cell, address_of(cell), _known)
 
     @classmethod
     def read(cls, path: Any) -> Cell:
@@ -120,15 +120,10 @@ class Cell:
         raise_error(lib.cavum_cell_get(value, self._cell, name_of(key, _A_KEY), error), error)
         return value[0]
 
-    def __setitem__(self, key: str, value: float) -> None:
-        try:
-            if _set(self._cell, _known[key], value, _NULL) == 0:
-                return
-        except (KeyError, TypeError):
-            pass
-        # A key for the first time, or what is refused, which has changed nothing and is refused again with a message.
+    def _set(self, key: str, value: float) -> None:
+        """Sets a number for the first time, or says why it is refused."""
         name, error = name_of(key, _A_KEY), new_error()
-        raise_error(_set(self._cell, name, number_of(value, key), error), error)
+        raise_error(lib.cavum_cell_set(self._cell, name, number_of(value, key), error), error)
         _known[key] = name
 
     def describe(self, key: str) -> Dict[str, Any]:

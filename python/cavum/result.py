@@ -2,12 +2,11 @@
 """What a solve gives: modes, figures with uncertainties, profiles, fields, pictures."""
 from __future__ import annotations
 
-import functools
 import json
-import math
 from typing import Any, Dict, Iterator, List, Mapping, NamedTuple, Optional, Tuple
 
-from ._library import (CavumError, array_of, encode_path, ffi, lib, name_of, new_error, numpy, pointer_to, put, raise_error,
+from . import _core
+from ._library import (CavumError, address_of, array_of, encode_path, ffi, lib, name_of, new_error, numpy, pointer_to, put, raise_error,
                        refuse_type, take_text, text_of)
 from .cell import Cell
 from .outputs import keep_inputs
@@ -22,32 +21,14 @@ _FORMATS = ("svg", "pdf", "png")
 _VIEWS = ("sheet", "section", "axis", "wall", "mesh")
 
 
-class Figure:
+class Figure(_core.Figure):
     """A number with its uncertainty: the true value lies within value +- uncertainty.
 
     Infinite for a field peak at a sharp re-entrant corner, then without uncertainty. float() of it is its value, and
     formats are those of numbers: f"{figure:.3f}"; without one it is its text, 1288.12567(31) MHz.
     """
 
-    __slots__ = ("value", "uncertainty", "unit", "_shown")
-    value: float
-    uncertainty: float
-    unit: str
-    _shown: Any
-
-    def __init__(self, value: float, uncertainty: float, unit: str, shown: Any = ""):
-        """`shown`: its text, or the figure of the library and its number, of which a text is made when it is looked at."""
-        self.value, self.uncertainty, self.unit, self._shown = value, uncertainty, unit, shown
-
-    @property
-    def text(self) -> str:
-        """As the program shows it; "" for derivatives and couplings, which it shows by all their digits."""
-        if isinstance(self._shown, str):
-            return self._shown
-        figure, number = self._shown
-        text = ffi.new("char[]", lib.CAVUM_FIGURE_TEXT_SIZE)
-        lib.cavum_figure_to_text(text, ffi.addressof(figure), number)
-        return text_of(text)
+    __slots__ = ()
 
     def _numbers(self) -> Tuple[float, float, str]:
         return self.value, self.uncertainty, self.unit
@@ -73,9 +54,15 @@ class Figure:
         return self.text or f"{self.value:.10g} +- {self.uncertainty:.2g} {self.unit}"
 
 
-@functools.lru_cache(maxsize=256)
+# By their keys: number of a figure, how many SI units one of its key's unit is, and that unit: "MHz" of "frequency_MHz".
+_found: Dict[str, Tuple[int, float, str]] = {}
+
+
 def find_figure(key: str) -> Tuple[int, float, str]:
-    """Number of a figure, how many SI units one of its key's unit is, and that unit: "MHz" of "frequency_MHz"."""
+    """What is kept of a figure, also when it was not asked for before."""
+    found = _found.get(key)
+    if found is not None:
+        return found
     number, unit_si, error = ffi.new("cavum_figure_id *"), ffi.new("double *"), new_error()
     raise_error(lib.cavum_figure_find(number, unit_si, name_of(key, "the key of a figure"), error), error)
     unit = key.rsplit("_", 1)[-1]
@@ -83,7 +70,16 @@ def find_figure(key: str) -> Tuple[int, float, str]:
         unit = text_of(_INFO[number[0]].unit)
     elif key.endswith("_mT_per_MV_per_m"):
         unit = "mT/(MV/m)"
-    return int(number[0]), unit_si[0], unit
+    _found[key] = int(number[0]), unit_si[0], unit
+    return _found[key]
+
+
+def _find_key(key: str) -> Tuple[int, float, str]:
+    """The same for who looks a figure up: KeyError where there is none."""
+    try:
+        return find_figure(key)
+    except CavumError as problem:
+        raise KeyError(str(problem)) from None
 
 
 class Profile(NamedTuple):
@@ -121,41 +117,34 @@ class Fields(NamedTuple):
     e_r_V_per_m: numpy.ndarray
 
 
-_figure, _PRESENT, _ABSENT = lib.python_figure, lib.CAVUM_FIGURE_PRESENT, lib.CAVUM_FIGURE_ABSENT
+_PRESENT, _ABSENT = lib.CAVUM_FIGURE_PRESENT, lib.CAVUM_FIGURE_ABSENT
 
 
-class Mode(Mapping[str, Figure]):
+class Mode(_core.Mode, Mapping[str, Figure]):
     """One mode: its figures by their keys, in the unit that the key names.
 
         mode["frequency_MHz"], mode["r_over_q_linac_ohm"].uncertainty
+
+    Figures are looked up in C: core/result.c.
     """
 
-    def __init__(self, result: Result, number: int):
-        self._result, self._number = result, number
+    __slots__ = ()
 
     @property
     def _mode(self) -> Any:
         return lib.cavum_result_mode(self._result._result, self._number)
 
-    def __getitem__(self, key: str) -> Figure:
-        try:
-            number, unit_si, unit = find_figure(key)
-        except CavumError as error:
-            raise KeyError(str(error)) from None
-        figure = _figure(self._result._result, self._number, number)
-        state = figure.state
-        if state == _PRESENT:
-            return Figure(figure.value / unit_si, figure.uncertainty / unit_si, unit, (figure, number))
-        if state == _ABSENT:
-            raise KeyError(f"{key}: this mode has no such figure")
-        return Figure(math.inf, math.nan, unit, (figure, number))
-
     def __iter__(self) -> Iterator[str]:
-        result, mode = self._result._result, self._number
-        return (key for key, number in _IDS.items() if _figure(result, mode, number).state != _ABSENT)
+        mode = self._mode  # of `self`, which is there as long as its keys are
+        for key, number in _IDS.items():
+            if lib.cavum_mode_figure(mode, number).state != _ABSENT:
+                yield key
 
     def __len__(self) -> int:
         return sum(1 for _ in self)
+
+    def __copy__(self) -> Mode:
+        return self
 
     @property
     def label(self) -> str:
@@ -169,10 +158,7 @@ class Mode(Mapping[str, Figure]):
 
     def peak_position_m(self, key: str) -> Tuple[float, float]:
         """(z, r) of the peak that a figure is about; KeyError where it has none."""
-        try:
-            figure = _figure(self._result._result, self._number, find_figure(key)[0])
-        except CavumError as error:
-            raise KeyError(str(error)) from None
+        figure = lib.cavum_mode_figure(self._mode, _find_key(key)[0])
         if not figure.has_position:
             raise KeyError(f"{key}: no position")
         return figure.at.z_m, figure.at.r_m
@@ -217,6 +203,8 @@ class Mode(Mapping[str, Figure]):
 
     def _field(self) -> Any:
         fields = self._result._fields
+        if fields is None:
+            fields = self._result._fields = {}
         if self._number not in fields:
             if self._mode.field.num_points == 0:
                 raise ValueError("solve with fields=True to have fields")
@@ -264,20 +252,24 @@ def _destroy_field(field: Any) -> None:
     lib.cavum_mode_field_destroy(ffi.new("cavum_mode_field **", field))
 
 
-_gc, _free_result = ffi.gc, lib.python_free_result
+_RESULT = ffi.typeof("cavum_result *")
 
 
-class Result:
-    """The modes of a cell, by rising frequency."""
+class Result(_core.Result):
+    """The modes of a cell, by rising frequency: `modes` is a list of Mode."""
+
+    __slots__ = ()
 
     def __init__(self, pointer: Any, cell: Optional[Cell], options: Any):
-        self._result = _gc(pointer, _free_result)
-        self._cell, self._options = cell, options
+        self._hold(address_of(pointer), cell, options)
 
-    @functools.cached_property
-    def _fields(self) -> Dict[int, Any]:
-        """Fields of modes by their numbers, once they were looked at."""
-        return {}
+    @property
+    def _result(self) -> Any:
+        """The result of the library; the pointer keeps this object, which has it."""
+        return ffi.gc(ffi.cast(_RESULT, self._address), lambda _, owner=self: None)
+
+    def __copy__(self) -> Result:
+        return self
 
     @classmethod
     def read(cls, path: Any) -> Result:
@@ -285,12 +277,6 @@ class Result:
         place, error = ffi.new("cavum_result **"), new_error()
         raise_error(lib.cavum_store_read_result(place, ffi.NULL, encode_path(path), error), error)
         return cls(place[0], None, None)
-
-    @property
-    def modes(self) -> List[Mode]:
-        """All modes, by rising frequency."""
-        # Not kept: modes keep their result, and a result that kept them would stay until the next collection.
-        return [Mode(self, i) for i in range(self._result.num_modes)]
 
     @property
     def title(self) -> str:
@@ -407,3 +393,6 @@ class Result:
         lines = [row[0].ljust(widths[0]) + "".join("  " + text.rjust(width) for text, width in zip(row[1:], widths[1:]))
                  for row in rows]
         return "\n".join([self.title or "cell", *lines, *(f"warning: {text}" for text in self.warnings)])
+
+
+_core.use(Result, Mode, Figure, _found, _find_key)

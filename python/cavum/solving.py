@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from typing import Any, Optional
 
-from ._library import Log, Stop, Watch, ffi, lib, new_error, put, raise_error
+from . import _core
+from ._library import Log, Stop, Watch, address_of, ffi, lib, new_error, put, raise_error, raise_status
 from .cell import Cell, cell_of
 from .result import Result
-
-_solve = lib.python_solve
-
 
 # What solve() says of each, and the members of the options of the library that they are.
 _CHOICES = ("degree", "refinement", "use_symmetry", "coupling", "coupling_of_inner_cell", "profiles", "fields", "field_order",
@@ -31,70 +29,42 @@ def make_options(**choices: Any) -> Any:
     return options
 
 
-class Solver:
+class Solver(_core.Solver):
     """Solves many neighbouring cells, each faster than by itself; one thread at a time.
 
     Several solvers work at once in several threads: the lock of Python is free while they do.
-    Also a context manager.
+    Also a context manager. solve(), forget() and close() are in C: core/solver.c.
     """
+
+    __slots__ = ("_watch", "__weakref__")
 
     def __init__(self, stop: Optional[Stop] = None, log: Optional[Log] = None, **choices: Any):
         """Takes the choices of solve()."""
-        self._watch = Watch(stop, log)
-        self._options = make_options(**choices)
-        self._watch.put_into(self._options)
+        watch, options = Watch(stop, log), make_options(**choices)
+        watch.put_into(options)
         place, error = ffi.new("cavum_solver **"), new_error()
-        raise_error(lib.cavum_solver_create(place, self._options, error), error)
-        self._solver = solver = ffi.gc(place[0], _destroy_solver)
-        with_solver = ffi.new("python_solving *", {"solver": solver, "watch": self._watch.watch})
-        # Keeps what it points at while a call has it, also when the solver is closed meanwhile.
-        self._with = ffi.gc(with_solver, lambda _, kept=(solver, self._watch): None)
+        raise_error(lib.cavum_solver_create(place, options, error), error)
+        self._hold(address_of(place[0]), address_of(watch.watch), options)
+        self._watch = watch
 
-    def solve(self, cell: Cell) -> Result:
-        """Solves a cell. Raises NotConverged with the best result when the accuracy is not reached."""
-        try:
-            pointer = _solve(self._with, cell._cell)
-        except (AttributeError, TypeError):
-            self._check_open()
-            cell_of(cell)  # says what it should be
-            raise
-        return Result(pointer, cell, self._options) if pointer else self._give_up(cell)
+    def _refuse(self, cell: Any) -> None:
+        """Says of what is no cell what it should be."""
+        cell_of(cell)
 
-    def _check_open(self) -> None:
-        if self._solver is None:
-            raise ValueError("the solver is closed") from None
-
-    def _give_up(self, cell: Cell) -> Any:
+    def _give_up(self, status: int, message: str, best: Optional[Result]) -> Any:
         """Raises what a function of the user raised, or what the library said."""
-        came = lib.python_last_failure()
-        if came.was_busy:
-            raise RuntimeError("the solver is solving a cell already: each thread has a solver of its own")
-        best = Result(came.result, cell, self._options) if came.result != ffi.NULL else None
-        came.result = ffi.NULL
         self._watch.end()
-        raise_error(came.status, came.error, best)
+        if status != lib.CAVUM_OK:
+            raise_status(status, message, best)
         return best
 
-    def forget(self) -> None:
-        """The next solve gives the bits of a fresh solver."""
-        self._check_open()
-        if not lib.python_forget(self._with):
-            raise RuntimeError("the solver is solving a cell")
-
-    def close(self) -> None:
-        """Frees the solver; results stay."""
-        self._solver = self._with = None
-
     def __enter__(self) -> Solver:
-        self._check_open()
+        if not self._address:
+            raise ValueError("the solver is closed")
         return self
 
     def __exit__(self, *_: Any) -> None:
         self.close()
-
-
-def _destroy_solver(solver: Any) -> None:
-    lib.cavum_solver_destroy(ffi.new("cavum_solver **", solver))
 
 
 def solve(cell: Cell, **choices: Any) -> Result:

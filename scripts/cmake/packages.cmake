@@ -56,7 +56,8 @@ endforeach()
 # The module is built against the library of this folder and finds the one of the system where it is installed.
 if(CAVUM_PACKAGES)
   set(module ${PROJECT_BINARY_DIR}/python-module)
-  file(GLOB module_sources CONFIGURE_DEPENDS ${PROJECT_SOURCE_DIR}/python/*.py ${PROJECT_SOURCE_DIR}/python/cavum/*)
+  file(GLOB module_sources CONFIGURE_DEPENDS ${PROJECT_SOURCE_DIR}/python/*.py ${PROJECT_SOURCE_DIR}/python/cavum/*
+    ${PROJECT_SOURCE_DIR}/python/core/*)
   add_custom_command(OUTPUT ${module}/built
     COMMAND ${CMAKE_COMMAND} -E rm -rf ${module}
     COMMAND ${CMAKE_COMMAND} -E env CAVUM_BUILD=${PROJECT_BINARY_DIR} CAVUM_NO_RPATH=1 /usr/bin/python3 setup.py --quiet

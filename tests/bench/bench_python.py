@@ -49,12 +49,12 @@ class Loops:
     def __init__(self, folder):
         sys.path.insert(0, os.path.join(folder, "python-site"))
         import cavum
-        from cavum._library import ffi
+        from cavum._library import address_of
         self.cell, self.solver = cavum.Cell.read(CELL), cavum.Solver()
         self.library = ctypes.CDLL(os.path.join(folder, "tests", "libbench_python.so"))
         self.cost, self.sum_hz = Cost(), ctypes.c_double()
         self.radii = (ctypes.c_double * len(RADII_MM))(*RADII_MM)
-        self.pointers = [ctypes.c_void_p(int(ffi.cast("intptr_t", it))) for it in (self.solver._solver, self.cell._cell)]
+        self.pointers = [ctypes.c_void_p(it) for it in (self.solver._address, address_of(self.cell._cell))]
 
     def run(self, kind):
         """One block."""

@@ -246,11 +246,43 @@ def fails(kind, says, name, call):
     check(isinstance(error, kind) and says in str(error), f"{name}: {error!r:.200}")
 
 
+def check_calls(cavum):
+    """A solve is called by place or by name; what is none of these is refused, and what is looked at stays."""
+    cell, solver = cavum.Cell.read(cell_file("mid-cell")), cavum.Solver()
+    f = solver.solve(cell=cell).modes[0]["frequency_Hz"]
+    check(abs(f.value - solver.solve(cell).modes[0]["frequency_Hz"].value) <= 2 * f.uncertainty, "the cell by its name")
+    for words, named in ((), {}), ((cell, cell), {}), ((cell,), {"cell": cell}), ((), {"shape": cell}):
+        fails(TypeError, "one argument, a cell", f"{len(words)} cells and {list(named)}", lambda: solver.solve(*words, **named))
+    fails(ValueError, "not read", "a cell that was not read", lambda: solver.solve(cavum.Cell.__new__(cavum.Cell)))
+    fails(TypeError, "not deleted", "a number without which a cell is none", lambda: cell.__delitem__("iris_radius_mm"))
+    fails(OverflowError, "too large", "a radius that no number is", lambda: cell.__setitem__("iris_radius_mm", 10**400))
+    keys = iter(solver.solve(cell).modes[0])  # of a mode that nobody keeps
+    gc.collect()
+    check(list(keys) == list(solver.solve(cell).modes[0]), "keys of a mode that is gone")
+    result = solver.solve(cell)
+    check(copy.copy(result) is result and dict(result.modes[0]) == dict(copy.copy(result.modes[0])), "a copy is the same")
+    counts = [sys.getrefcount(it) for it in (cell, solver, cavum.Result, cavum.Mode, cavum.Figure)]
+    for _ in range(50):
+        solver.solve(cell).modes[0]["frequency_MHz"].text
+        caught(TypeError, lambda: solver.solve(3))
+        caught(KeyError, lambda: result.modes[0]["no_such"])
+    after = [sys.getrefcount(it) for it in (cell, solver, cavum.Result, cavum.Mode, cavum.Figure)]
+    check(counts == after, f"nothing is kept of what is gone: {counts}, {after}")
+    gone = weakref.ref(solver)
+    asked = cavum.Solver(stop=lambda: bool(asked) and False)
+    gone_too = weakref.ref(asked)
+    del solver, asked
+    gc.collect()
+    check(gone() is None and gone_too() is None, "solvers are freed, also one whose function knows it")
+
+
 def check_figure_type(cavum):
     """A figure is a number with a unit, no list of numbers and texts."""
     result = cavum.solve(cavum.Cell.read(cell_file("mid-cell")))
     mode = result.modes[0]
     f, again = mode["frequency_MHz"], mode["frequency_MHz"]
+    for name in ("value", "uncertainty", "unit", "text", "note"):
+        fails(AttributeError, "", f"{name} of a figure is not set", lambda name=name: setattr(f, name, 1.0))
     check(f"{f:.3f}" == f"{f.value:.3f}" and f"{f}" == str(f) == f.text and "MHz" in str(f), "formats of numbers, and its text")
     check(numpy.array_equal(numpy.array([f, again], float), [f.value] * 2) and float(f) == f.value, "numbers for NumPy")
     check(caught(TypeError, lambda: f * 2) and caught(TypeError, lambda: f > 1000), "no arithmetic that would forget the uncertainty")
@@ -342,7 +374,15 @@ def check_busy_solver(cavum):
     done.set()
     thread.join()
     check(shared.solve(cell).modes[0]["frequency_Hz"].value > 0, "and is free when the thread is done")
+    closing = cavum.Solver(log=lambda *_: closing.close())
+    check(closing.solve(cell).modes[0]["frequency_Hz"].value > 0, "a solver that is closed as it works ends its solve")
+    fails(ValueError, "closed", "and is closed then", lambda: closing.solve(cell))
+    anew = cavum.Cell.read(cell_file("mid-cell"))
+    reading = cavum.Solver(log=lambda *_: anew.__init__(cell.text()))
+    check(reading.solve(anew).modes[0]["frequency_Hz"] == cavum.solve(cell).modes[0]["frequency_Hz"],
+          "a cell that is read anew as it is solved")
     closed = cavum.Solver()
+    closed.close()
     closed.close()
     fails(ValueError, "closed", "a closed solver in a with-block", closed.__enter__)
 
@@ -684,6 +724,7 @@ def main():
         check_wrong_values(cavum)
         check_missing_parts(cavum)
         check_dictionaries(cavum)
+        check_calls(cavum)
         check_busy_solver(cavum)
         check_memory(cavum)
         check_import(site)
