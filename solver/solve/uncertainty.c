@@ -13,6 +13,21 @@ static const double RATIO_GEOMETRIC = 0.1;
 // Over an algebraic tail, which is an estimate.
 static const double ALGEBRAIC_SAFETY = 1.5;
 
+// Peaks at bends of small radius swing about their limit, as degrees resolve one wave along the
+// wall after the other: two small last changes may be a turn of the swing. It is told by a change
+// of the last four that is at least SWING_RATIO of the one before, or by values that turned back
+// there while one of the last two is at least SWING_RATIO_BACK of the one before. Then changes so
+// far back count, damped. Three values alone swing where the last change has the other sign and is
+// no small part of the first. Of 1,152 values at degrees 5 to 16 of 100 random cells on two meshes
+// (thin irises, bumps of ellipses 5:1 to 20:1, nose cones, gaps, lines, closed cavities) 13 lay
+// outside without, by up to 3.4 times, now 3, two of them at the first degrees of one cell. The
+// median of uncertainty over error rises by a tenth on two-ellipse cells, by a quarter on nose
+// cones and closed spheroids, by nearly half on bumps, by nothing on pillboxes, gaps and lines.
+enum { SWING_DEGREES = 4, SWING_BACK_DEGREES = 2, SWING_CHANGES_LEAST = 3 };
+static const double SWING_RATIO = 0.8, SWING_RATIO_BACK = 0.5;
+static const double SWING_DAMPING = 0.7, SWING_SAFETY = 1.5;
+static const double SWING_OF_THREE = 1.0 / 16.0, SWING_OF_THREE_LUCK = 0.6;
+
 typedef struct caution {
   double ratio_least, luck, safety;
 } caution;
@@ -78,6 +93,50 @@ static double last_change(const cavum_history *history, double luck) {
   return cavum_max(change[n - 1], luck * cavum_max(change[n - 2], luck * first));
 }
 
+// Whether a change can be told from rounding and from what the iteration left.
+static bool is_told(const cavum_history *history, int n, double rounding) {
+  return history->change[n] > rounding &&
+         history->change[n] > history->iteration_error[n] + history->iteration_error[n - 1];
+}
+
+// Whether the step to value n goes the other way than the one before, as far as both are told.
+static bool turns_at(const cavum_history *history, int n, double rounding) {
+  const double *value = history->value;
+  return is_told(history, n, rounding) && is_told(history, n - 1, rounding) &&
+         (value[n] - value[n - 1]) * (value[n - 1] - value[n - 2]) < 0.0;
+}
+
+static bool is_swinging(const cavum_history *history, double rounding) {
+  int last = history->count - 1;
+  const double *change = history->change;
+  bool is_slow = false, is_slowish = false, has_turned = false;
+  if (last < SWING_CHANGES_LEAST) return false;
+  for (int n = last; n > 1 && n > last - SWING_DEGREES; n--) {
+    double ratio = is_told(history, n, rounding) ? ratio_of(change[n], change[n - 1], 0.0) : 0.0;
+    is_slow = is_slow || ratio > SWING_RATIO;
+    is_slowish = is_slowish || (n > last - SWING_BACK_DEGREES && ratio > SWING_RATIO_BACK);
+    // Four steps have three turns between them.
+    has_turned = has_turned || (n > last - SWING_DEGREES + 1 && turns_at(history, n, rounding));
+  }
+  return is_slow || (has_turned && is_slowish);
+}
+
+// How a swing of the last degrees goes on.
+static double swing(const cavum_history *history) {
+  int last = history->count - 1;
+  double largest = 0.0, damping = 1.0;
+  for (int n = last; n > 0 && n >= last - SWING_DEGREES; n--, damping *= SWING_DAMPING) {
+    largest = cavum_max(largest, damping * history->change[n]);
+  }
+  return SWING_SAFETY * largest;
+}
+
+// Whether the last of three values has turned back.
+static bool has_swung_of_three(const cavum_history *history, double rounding) {
+  return history->count == 3 && turns_at(history, 2, rounding) &&
+         history->change[2] > SWING_OF_THREE * history->change[1];
+}
+
 double cavum_uncertainty_of_last(const cavum_history *history, cavum_convergence convergence,
                                  double floor_relative) {
   int n = history->count;
@@ -85,10 +144,14 @@ double cavum_uncertainty_of_last(const cavum_history *history, cavum_convergence
   caution c = caution_of(convergence);
   double rounding = floor_relative * fabs(history->value[n - 1]);
   if (n < 3) return cavum_max(rounding, history->change[n - 1]);
+  bool may_swing = convergence == CAVUM_CONVERGENCE_SPREAD;
+  if (may_swing && has_swung_of_three(history, rounding)) c.luck = SWING_OF_THREE_LUCK;
   double ratio = ratio_at(history, n - 1, rounding, c.ratio_least);
   if (n > 3) ratio = cavum_max(ratio, ratio_at(history, n - 2, rounding, c.ratio_least));
   double tail = last_change(history, c.luck) * ratio / (1.0 - ratio);
-  return cavum_max(rounding, c.safety * tail);
+  double uncertainty = cavum_max(rounding, c.safety * tail);
+  if (!may_swing || !is_swinging(history, rounding)) return uncertainty;
+  return cavum_max(uncertainty, swing(history));
 }
 
 double cavum_uncertainty_algebraic(const cavum_history *history, cavum_convergence convergence,

@@ -45,12 +45,13 @@ typedef enum cavum_convergence {
  * falling by x is d_n x / (1 - x). x is the larger of the last two ratios, not below a least ratio
  * and at most 0.95 (an algebraic tail at degree 16); a difference below a given part of the one
  * before, or below the square of that part of the one before that, counts as that part, so that one
- * lucky small difference does not pass for convergence. The result is a multiple of the tail and
- * not less than the rounding floor. The three constants of each kind were found on 150 random
- * two-ellipse and 30 random path cells against degree 12 on meshes of half the size. On other 2,000
- * cells with five modes each, against four degrees more on a finer mesh, 2 of 179,568 figures lay
- * outside; those whose error was above rounding had 8 times that as their uncertainty in the
- * median.
+ * lucky small difference does not pass for convergence. Of spread numbers, which may swing about
+ * their limit, the last five differences count, damped, where a swing shows in them. The result is
+ * a multiple of the tail and not less than the rounding floor. The three constants of each kind
+ * were found on 150 random two-ellipse and 30 random path cells against degree 12 on meshes of half
+ * the size. On other 2,000 cells with five modes each, against four degrees more on a finer mesh, 2
+ * of 179,568 figures lay outside; those whose error was above rounding had 8 times that as their
+ * uncertainty in the median.
  *
  * @param[in] history         Three values or more give a tail; with two the difference, or infinity
  *                            for a single value, is returned.
