@@ -16,8 +16,9 @@
  * - Rows of numbers (readings, points of a test, columns of a scan, fields at points): NAN is
  * missing, 0 is a zero that was read or computed.
  *
- * Numbers of things: counts are called `num_...`; modes, points, readings, shapes, parts are
- * counted from 0. Files, messages and the command count modes and readings from 1, for people.
+ * Numbers of things: counts are called `num_...`, or `count` in a struct that is one list; modes,
+ * points, readings, shapes, parts are counted from 0. Files, messages and the command count modes
+ * and readings from 1, for people.
  *
  * Lifetimes: `_create` and `_destroy` for what is opaque, `_open` and `_close` where a file or a
  * text is behind it, both through a pointer that is set to NULL at the end; `_clear` empties a

@@ -398,9 +398,9 @@ typedef struct cavum_coldtest cavum_coldtest;
  * Decay calibration: Q_L = w tau, the coupling by one of the three methods,
  * U = Q_L (1 + beta*)(P_f - P_r)/w, Q0 = Q_L (1 + beta_e + beta_t + extra). Pickup:
  * w U = Q_t P_t, Q0 = Q_t P_t / P_d. Both E_acc = sqrt(R/Q w U) / L_acc.
- * [Powers2005], [Padamsee1998] ch. 8 (from memory); [JCGM100] 5.2 for the propagation.
- * Readings that no cavity can give, or that lack what the method needs, are set aside with their
- * reason; the others are the points.
+ * [Powers2005], [Padamsee1998] ch. 8 (not checked against the source); [JCGM100] 5.2 for the
+ * propagation. Readings that no cavity can give, or that lack what the method needs, are set aside
+ * with their reason; the others are the points.
  *
  * @param[out] test      New test (cavum_coldtest_destroy()); untouched unless CAVUM_OK.
  * @param[in]  setup     Copied.
@@ -630,7 +630,7 @@ typedef struct cavum_circuit_state {
 /**
  * Steady state on resonance: P_d = w U / Q0, P_t = w U / Q_t, P_e = w U / Q_e,
  * P_f = (1 + beta*)^2 / (4 beta*) (P_d + P_t + extra), P_r = ((beta* - 1)/(beta* + 1))^2 P_f.
- * [Padamsee1998] ch. 8 (from memory).
+ * [Padamsee1998] ch. 8 (not checked against the source).
  * @param[out] state            Untouched unless CAVUM_OK.
  * @param[in]  circuit          All > 0.
  * @param[in]  stored_energy_j  > 0.

@@ -164,7 +164,8 @@ typedef struct cavum_resistance_fit {
  * propagated through the fit to first order and added to the covariance, not put into the weights.
  * Readings without uncertainty of their own are weighted alike and the scatter scales the result.
  *
- * The form is the fit of [Padamsee1998] ch. 4 (from memory), meant for T < T_c / 2, 4.6 K for Nb.
+ * The form is the fit of [Padamsee1998] ch. 4 (not checked against the source), meant for T < T_c /
+ * 2, 4.6 K for Nb.
  *
  * @param[out] fit      Untouched unless CAVUM_OK.
  * @param[in]  test     Its points with bath temperature and R_s are used.
@@ -210,7 +211,8 @@ CAVUM_API cavum_status cavum_resistance_predict(cavum_resistance_prediction *pre
 
 /**
  * Sensitivity of niobium to trapped flux in ohm per tesla: 0.3 nohm/mG sqrt(f / 1 GHz), full
- * trapping, [Padamsee1998] (from memory). Doped niobium can be some ten times as sensitive.
+ * trapping, [Padamsee1998] (not checked against the source). Doped niobium can be some ten times as
+ * sensitive.
  */
 CAVUM_API double cavum_trapped_flux_rule_ohm_per_t(double frequency_hz);
 

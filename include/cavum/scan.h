@@ -250,7 +250,7 @@ typedef struct cavum_scan_options {
   int64_t part;       /**< From 0, below num_parts: batches part, part + num_parts, ... */
   int64_t num_parts;  /**< 1: everything. */
   cavum_stop_question *stop;   /**< True: finish the batches in flight; NULL: nobody is asked. Asked
-                                  in   the processes of the workers, too. */
+                                  in the processes of the workers, too. */
   void *stop_data;             /**< Handed on to it. */
   int watched_column;          /**< Column whose best shape is followed; -1: none. */
   bool watch_smallest;         /**< The best is the smallest. */

@@ -236,7 +236,7 @@ CAVUM_API cavum_status cavum_store_spread_bands_to_json(char **text, const cavum
                                                         int num_bands, cavum_error *error);
 
 /**
- * A spread as JSON text, keys as documented in the README.
+ * A spread as JSON text, keys as in REFERENCE.md (Tolerances).
  * @param[out] text    Owned by the caller, release with cavum_free(); ends with a newline.
  * @param[in]  spread  Of cavum_spread_make().
  * @param[out] error   May be NULL.

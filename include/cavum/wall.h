@@ -25,7 +25,7 @@ CAVUM_API double cavum_wall_skin_depth_m(double frequency_hz, double conductivit
  * BCS resistance of niobium in ohm: 2e-4 (f / 1.5 GHz)^2 exp(-17.67 K / T) / (T / K).
  *
  * A fit for medium-purity niobium, valid for T < T_c / 2 (about 4.6 K) and f well below 1 THz
- * [Padamsee1998] ch. 4 (from memory of that source).
+ * [Padamsee1998] ch. 4 (not checked against the source).
  */
 CAVUM_API double cavum_wall_niobium_bcs_ohm(double frequency_hz, double temperature_k);
 

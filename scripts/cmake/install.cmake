@@ -47,3 +47,8 @@ if(CAVUM_HAS_PLOTS)
   list(APPEND notices ${PROJECT_BINARY_DIR}/notices/uPlot.copyright)
 endif()
 install(FILES ${notices} DESTINATION ${CMAKE_INSTALL_DOCDIR} COMPONENT program)
+
+# The texts that headers and manual pages refer to, in the folders in which their links find each other.
+install(FILES README.md REFERENCE.md CHANGELOG.md DESTINATION ${CMAKE_INSTALL_DOCDIR} COMPONENT program)
+install(FILES solver/bibliography.md DESTINATION ${CMAKE_INSTALL_DOCDIR}/solver COMPONENT program)
+install(DIRECTORY documentation geometries-demo pictures DESTINATION ${CMAKE_INSTALL_DOCDIR} COMPONENT program)

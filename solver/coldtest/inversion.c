@@ -4,7 +4,7 @@
 //
 // Notation: rho is the reflection with the sign of its branch (+ overcoupled), so that P_r = rho^2
 // P_f and beta* = (1 + rho)/(1 - rho) on both branches; N = P_f (1 - rho^2) is the net power and
-// "flow" is w U. Formulas: [Powers2005], [Padamsee1998] ch. 8 (from memory of both).
+// "flow" is w U. Formulas: [Powers2005], [Padamsee1998] ch. 8 (not checked against the sources).
 #include <stdio.h>
 
 #include "coldtest/coldtest_private.h"

@@ -158,8 +158,8 @@ done:
   return status;
 }
 
-// The first by Pudasaini et al., arXiv:1909.05695, abstract; the others from memory. The page of
-// the demo's cold test names them.
+// The first by Pudasaini et al., arXiv:1909.05695, abstract; the others are not checked against a
+// source. The page of the demo's cold test names them.
 static const cavum_coldtest_limit PUBLISHED_LIMITS[] = {
     {"superheating field of Nb, working number", "published, about 200 mT", CAVUM_QUANTITY_B_PEAK,
      0.2},

@@ -232,3 +232,9 @@ void cavum_label_of_code(char label[16], int code) {
   label[0] = '\0';
   if (code >= 10 && code <= 99) snprintf(label, 16, "TM0%d", code);
 }
+
+void cavum_label_take(bool taken[CAVUM_LABEL_CODES], char label[16]) {
+  uint8_t code = cavum_label_code(label);
+  if (code > 0 && taken[code]) label[0] = '\0';
+  taken[code] = true;
+}

@@ -6,6 +6,7 @@
 #ifndef CAVUM_FIGURES_LABEL_H
 #define CAVUM_FIGURES_LABEL_H
 
+#include <stdbool.h>
 #include <stdint.h>
 
 #include "figures/view.h"
@@ -22,6 +23,16 @@ cavum_status cavum_label_mode(char label[16], const cavum_view *view, cavum_erro
 
 /** 10 n + p of "TM0np"; 0 for every other text. Both are single digits, n from 1. */
 uint8_t cavum_label_code(const char *label);
+
+enum { CAVUM_LABEL_CODES = 100 };
+
+/**
+ * One label for one mode: of two modes with the same nodes along the outline the higher one has
+ * another pattern inside, and loses its label.
+ * @param[in,out] taken  By code: labels of lower modes; this one is added.
+ * @param[in,out] label  "" where a lower mode has it.
+ */
+void cavum_label_take(bool taken[CAVUM_LABEL_CODES], char label[16]);
 
 /** The label of a code, "" for codes that no label has. @param[out] label  Shape [16]. */
 void cavum_label_of_code(char label[16], int code);

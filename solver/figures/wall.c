@@ -14,8 +14,9 @@ static const double NIOBIUM_FIT_LIMIT_K = 4.6;
 // The fit wants f well below the gap frequency 2 Delta / h, about 0.7 THz for niobium.
 static const double NIOBIUM_FIT_LIMIT_HZ = 1e11;
 static const double NIOBIUM_GAP_HZ = 7e11;
-// Resistivity times mean free path of copper, 6.6e-16 ohm m^2 (from memory, free-electron theory).
-// Where the mean free path is no longer small against the skin depth, the skin effect is anomalous.
+// Resistivity times mean free path of copper, 6.6e-16 ohm m^2 (not checked against the source,
+// free-electron theory). Where the mean free path is no longer small against the skin depth, the
+// skin effect is anomalous.
 static const double COPPER_RHO_TIMES_PATH_OHM_M2 = 6.6e-16;
 static const double ANOMALOUS_PATH_OVER_DEPTH = 0.1;
 

@@ -123,9 +123,11 @@ cavum_status cavum_result_fill(cavum_problem *s, cavum_error *error) {
   if (!r->title || !r->modes) CAVUM_TRY(cavum_fail_memory(error));
   r->num_modes = s->ladder.num_modes;
   r->accuracy_reached = s->ladder.reached;
+  bool taken[CAVUM_LABEL_CODES] = {false};
   for (int m = 0; m < r->num_modes; m++) {
     CAVUM_TRY(cavum_stop_check(error));
     CAVUM_TRY(fill_mode(s, m, error));
+    cavum_label_take(taken, r->modes[m].label);
     r->accuracy_reached = r->accuracy_reached && r->modes[m].accuracy_reached;
   }
   CAVUM_TRY(fill_energies(s, error));

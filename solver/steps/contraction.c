@@ -18,8 +18,9 @@ static const double TEMPERATURES_K[NUM_TEMPERATURES] = {0, 4, 40, 77, 100, 150, 
 static const char SOURCE[] =
     "Ekin, Experimental Techniques for Low-Temperature Measurements, 2006, appendix";
 
-// (L293 - L) / L293 in units of 1e-5 [Ekin2006] (from memory; those at 4 K are check values).
-// The relative uncertainty is an estimate: what compilations differ by, more for alloys.
+// (L293 - L) / L293 in units of 1e-5 [Ekin2006] (not checked against the source; those at 4 K are
+// check values). The relative uncertainty is an estimate: what compilations differ by, more for
+// alloys.
 static const struct material {
   const char *name;
   double contraction[NUM_TEMPERATURES];

@@ -38,7 +38,8 @@ END_TEST
 
 // What eyes without one of three kinds of cones see: matrices on linear sRGB for full severity,
 // from G. M. Machado, M. M. Oliveira, L. A. F. Fernandes, IEEE Trans. Vis. Comput. Graph. 15 (2009)
-// 1291, table 1 (from memory; each row has the sum 1, so that greys stay what they are).
+// 1291, table 1 (not checked against the source; each row has the sum 1, so that greys stay what
+// they are).
 static const double DEFICIENCIES[3][3][3] = {{{0.152286, 1.052583, -0.204868},
                                               {0.114503, 0.786281, 0.099216},
                                               {-0.003882, -0.048116, 1.051998}},

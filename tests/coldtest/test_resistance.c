@@ -239,7 +239,8 @@ START_TEST(series_that_cannot_be_fitted_are_refused) {
 }
 END_TEST
 
-// 0.3 nohm/mG sqrt(f/GHz), Padamsee 1998 (from memory): 0.342 nohm/mG at 1.3 GHz, 10 mG give 3.42.
+// 0.3 nohm/mG sqrt(f/GHz), Padamsee 1998 (not checked against the source): 0.342 nohm/mG at 1.3
+// GHz, 10 mG give 3.42.
 START_TEST(trapped_flux_rule) {
   double sensitivity = cavum_trapped_flux_rule_ohm_per_t(1.3e9);
   CAVUM_CHECK_NEAR(sensitivity * 1e-7 * 1e9, 0.342, 5e-4);

@@ -8,6 +8,7 @@ check_outside.py folder SOURCE_FOLDER PROGRAM CELL        add_subdirectory(); co
 import json
 import os
 import pathlib
+import re
 import subprocess
 import sys
 import tempfile
@@ -90,6 +91,20 @@ def check_unknown_component(folder, prefix):
         sys.exit("FAILED: not one clear error")
 
 
+def check_documents(prefix):
+    """What headers refer to is installed: sources by their key, and files."""
+    documents = prefix / "share/doc/cavum"
+    known = set(re.findall(r"^\| (\w+) \|", (documents / "solver/bibliography.md").read_text("utf-8"), re.M))
+    for header in sorted((prefix / "include/cavum").glob("*.h")):
+        text = header.read_text("utf-8")
+        for key in re.findall(r"\[([A-Z][A-Za-z]+\d{4})\]", text):
+            if key not in known:
+                sys.exit(f"FAILED: {header.name} cites {key}, which the installed bibliography has not")
+        for name in re.findall(r"\b[\w/-]+\.md\b", text):
+            if not (documents / name).is_file():
+                sys.exit(f"FAILED: {header.name} refers to {name}, which is not installed")
+
+
 def check_installed(build_folder, expected, cell, work):
     # What is installed may be moved to another place.
     run("cmake", "--install", build_folder, "--prefix", work / "installed")
@@ -106,6 +121,7 @@ def check_installed(build_folder, expected, cell, work):
                  "share/bash-completion/completions/cavum", "share/zsh/site-functions/_cavum"):
         if not (prefix / name).is_file():
             sys.exit(f"FAILED: {name} is not installed")
+    check_documents(prefix)
     # The installed program finds its second part.
     run(prefix / "bin" / "cavum", "scan", "--help")
 

@@ -196,9 +196,9 @@ START_TEST(steps_are_not_short) {
 END_TEST
 
 // Published for inner cells of two ellipses with this aperture and re-entrant walls: 3.78 mT/(MV/m)
-// at an electric peak of 2.4 (NIM A 496 (2003) 1, from memory, known to 1 %). Here the straight
-// wall ends at its limit, where it vanishes as a root does, and the electric peak stands at an end
-// of an element: searches stalled on either.
+// at an electric peak of 2.4 (NIM A 496 (2003) 1, not checked against the source, known to 1 %).
+// Here the straight wall ends at its limit, where it vanishes as a root does, and the electric peak
+// stands at an end of an element: searches stalled on either.
 START_TEST(published_magnetic_peak_of_reentrant_cells) {
   cavum_optimum *optimum = optimise(INNER_CELL,
                                     "vary:\n"

@@ -17,7 +17,7 @@ static void make(cavum_sampling *sampling, cavum_sampling_kind kind, int num_axe
 }
 
 // Bratley and Fox, ACM Trans. Math. Softw. 14 (1988) 88-100, Algorithm 659: the first points, the
-// origin included, in the order of Antonov and Saleev, dimensions 1 to 3 (from memory of that
+// origin included, in the order of Antonov and Saleev, dimensions 1 to 3 (not checked against that
 // source; the first dimension is the van der Corput sequence, which anyone can write down).
 START_TEST(sobol_starts_as_published) {
   static const double published[8][3] = {
@@ -36,9 +36,9 @@ START_TEST(sobol_starts_as_published) {
 END_TEST
 
 // Every axis of the sequence is a (0,1)-sequence in base 2 (I. M. Sobol, USSR Comput. Maths. Math.
-// Phys. 7 (1967) 86-112; from memory): each run of 2^k points that starts at a multiple of 2^k has
-// one point in each of 2^k equal intervals. Wrong direction numbers of any axis would show here. A
-// digital shift keeps this, and so must we.
+// Phys. 7 (1967) 86-112; not checked against the source): each run of 2^k points that starts at a
+// multiple of 2^k has one point in each of 2^k equal intervals. Wrong direction numbers of any axis
+// would show here. A digital shift keeps this, and so must we.
 START_TEST(sobol_is_balanced_in_every_axis) {
   enum { AXES = 40, LARGEST = 256 };
   int64_t wrong = 0;
@@ -237,9 +237,9 @@ static int boxes_unlike(double (*points)[5], int num_points, const int *bits, in
 
 // Elementary intervals: s axes are a (t, s)-sequence in base 2, t the sum of the degrees less one
 // of all polynomials (Sobol 1967; in these words Niederreiter, Random Number Generation and
-// Quasi-Monte Carlo Methods, SIAM 1992, chapter 4; both from memory). So of 2^m points from a
-// multiple of 2^m each box of volume 2^(t - m) holds 2^t, whatever its sides, and a digital shift
-// leaves it so.
+// Quasi-Monte Carlo Methods, SIAM 1992, chapter 4; neither checked against the source). So of 2^m
+// points from a multiple of 2^m each box of volume 2^(t - m) holds 2^t, whatever its sides, and a
+// digital shift leaves it so.
 START_TEST(sobol_gives_each_elementary_interval_its_share) {
   enum { MOST_AXES = 5, BITS = 9, POINTS = 1 << BITS };
   static const uint64_t seeds[] = {0, 1, 77};

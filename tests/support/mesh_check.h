@@ -12,7 +12,7 @@
 #include "mesh_svg.h"
 #include "support.h"
 
-// 12-point Gauss-Legendre rule on [-1, 1], positive half; from memory of any table.
+// 12-point Gauss-Legendre rule on [-1, 1], positive half; not checked against a table.
 static const double mesh_gauss_x[6] = {0.1252334085114689, 0.3678314989981802, 0.5873179542866175,
                                        0.7699026741943047, 0.9041172563704749, 0.9815606342467193};
 static const double mesh_gauss_w[6] = {0.2491470458134028, 0.2334925365383548, 0.2031674267230659,

@@ -4,10 +4,10 @@
 //
 // The cavity's amplitude a, |a|^2 = U, obeys da/dt = (-w/(2 Q_L) + j D) a + sqrt(w/Q_e) s_in and
 // answers s_out = -s_in + sqrt(w/Q_e) a (coupled modes in time, Haus, Waves and Fields in
-// Optoelectronics, 1984, ch. 7, from memory). On its way: a line of some loss, a directional
-// coupler that leaks, a circulator that sends part of the emitted wave back, cables, and meters
-// with gain, zero and noise. Errors say by how much the true instrument differs from the stated
-// one.
+// Optoelectronics, 1984, ch. 7, not checked against the source). On its way: a line of some loss, a
+// directional coupler that leaks, a circulator that sends part of the emitted wave back, cables,
+// and meters with gain, zero and noise. Errors say by how much the true instrument differs from the
+// stated one.
 #ifndef CAVUM_TEST_WAVE_MODEL_H
 #define CAVUM_TEST_WAVE_MODEL_H
 

@@ -25,7 +25,7 @@ import scipy.sparse.linalg
 
 C0, MU0 = 299792458.0, 1.25663706212e-6  # CODATA 2018
 EPS0 = 1.0 / (MU0 * C0**2)
-# The published cell, mm; Aune et al., Phys. Rev. ST Accel. Beams 3, 092001 (2000), from memory.
+# The published cell, mm; Aune et al., Phys. Rev. ST Accel. Beams 3, 092001 (2000), not checked against the source.
 CELL = {"half_length_mm": 57.7, "iris_radius_mm": 35.0, "equator_radius_mm": 103.3, "equator_ellipse.axial_mm": 42.0,
         "equator_ellipse.radial_mm": 42.0, "iris_ellipse.axial_mm": 12.0, "iris_ellipse.radial_mm": 19.0}
 TUBE_MM = 150.0
