@@ -216,13 +216,16 @@ static cavum_figure frequency_of(const shape_state *s) {
 }
 
 // The row is the shape at the frequency to hold: the last Newton correction goes into the dimension
-// and the frequency. The other figures stay as they were solved, a part in a million from there.
-static void correct_held(shape_state *s) {
+// and the frequency, and the figures of the shape are those of the dimension that stands in the
+// row. The other figures stay as they were solved, a part in a million from there.
+static cavum_status correct_held(shape_state *s, cavum_error *error) {
   double correction = cavum_hold_correction(&s->search);
-  if (correction == 0.0) return;
+  bool made = false;
+  if (correction == 0.0) return CAVUM_OK;
   s->values[s->study->hold.input] += correction;
   s->corrected_hz = s->search.target_hz - s->search.last_hz;
   cavum_study_link(s->values, s->study);
+  return make_cell(s, &made, error);
 }
 
 // Nothing of the last trial stays in the row: it is not the shape that was asked for.
@@ -299,12 +302,14 @@ done:
 }
 
 // The shape is found: the next shapes of the worker start from it.
-static void end_held(shape_state *s) {
+static cavum_status end_held(shape_state *s, cavum_error *error) {
   double by[CAVUM_STUDY_MOST_INPUTS];
   bool known = s->search.slope_exact && list_derivatives(by, s);
-  correct_held(s);
+  cavum_status status = correct_held(s, error);
+  if (status != CAVUM_OK) return status;
   cavum_hold_remember(&s->worker->hold, s->values, s->values[s->study->hold.input],
                       known ? by : NULL, &s->search);
+  return CAVUM_OK;
 }
 
 // Solves for the held dimension. The accepted solve is the last one and a full one, so its result
@@ -326,13 +331,10 @@ static cavum_status hold(shape_state *s, cavum_error *error) {
       num_behind += cavum_hold_go_behind(search, &s->study->hold);
     }
   }
-  if (search->met) {
-    end_held(s);
-  } else {
-    last.num_solves = search->num_solves;
-    if (last.last_hz > 0.0) *search = last;
-    give_up_held(s);
-  }
+  if (search->met) return end_held(s, error);
+  last.num_solves = search->num_solves;
+  if (last.last_hz > 0.0) *search = last;
+  give_up_held(s);
   return CAVUM_OK;
 }
 
