@@ -124,7 +124,7 @@ static herr_t cut_file(H5FD_t *base, hid_t transfer, hbool_t closing) {
   return 0;
 }
 
-hid_t cavum_disk_driver_access(int *fault) {
+hid_t cavum_disk_driver_register(void) {
   static const H5FD_class_t class = {.name = "cavum_disk",
                                      .maxaddr = ((haddr_t)1 << 62) - 1,
                                      .fc_degree = H5F_CLOSE_WEAK,
@@ -139,11 +139,13 @@ hid_t cavum_disk_driver_access(int *fault) {
                                      .write = write_bytes,
                                      .truncate = cut_file,
                                      .fl_map = H5FD_FLMAP_DICHOTOMY};
+  return H5FDregister(&class);
+}
+
+hid_t cavum_disk_driver_access(hid_t driver, int *fault) {
   const driver_info info = {fault};
-  hid_t driver = H5FDregister(&class), access = H5Pcreate(H5P_FILE_ACCESS);
-  bool set = driver >= 0 && access >= 0 && H5Pset_driver(access, driver, &info) >= 0;
-  if (driver >= 0) H5FDunregister(driver);  // the properties hold it now
-  if (set) return access;
+  hid_t access = H5Pcreate(H5P_FILE_ACCESS);
+  if (access >= 0 && H5Pset_driver(access, driver, &info) >= 0) return access;
   if (access >= 0) H5Pclose(access);
   return -1;
 }

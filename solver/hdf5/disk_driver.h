@@ -14,9 +14,18 @@
 #include "hdf5/hdf5_calls.h"
 
 /**
- * File access properties with this driver; -1 when HDF5 refuses. Release with H5Pclose().
- * @param[in] fault  Where errno of the first failure goes; has to outlive the file.
+ * Registers the driver for one file; -1 when HDF5 refuses.
+ *
+ * Release with H5FDunregister() when the file is closed, not before: the file has a hold of its
+ * driver as well, but HDF5 1.10 gives that up and then calls the driver to close the file.
  */
-hid_t cavum_disk_driver_access(int *fault);
+hid_t cavum_disk_driver_register(void);
+
+/**
+ * File access properties with this driver; -1 when HDF5 refuses. Release with H5Pclose().
+ * @param[in] driver  Of cavum_disk_driver_register().
+ * @param[in] fault   Where errno of the first failure goes; has to outlive the file.
+ */
+hid_t cavum_disk_driver_access(hid_t driver, int *fault);
 
 #endif

@@ -24,15 +24,15 @@ static cavum_status fail_to_write(const cavum_hdf5_file *file, const char *what,
   return cavum_fail(error, CAVUM_ERR_LIBRARY, "HDF5 cannot write %s (out of memory?)", what);
 }
 
-static hid_t open_new(const char *path, int *fault) {
-  hid_t access = cavum_disk_driver_access(fault);
-  if (access < 0) return -1;
-  hid_t id = -1;
+static void open_new(cavum_hdf5_file *file) {
+  file->driver = cavum_disk_driver_register();
+  if (file->driver < 0) return;
+  hid_t access = cavum_disk_driver_access(file->driver, &file->fault);
+  if (access < 0) return;
   if (H5Pset_libver_bounds(access, H5F_LIBVER_EARLIEST, H5F_LIBVER_V18) >= 0) {
-    id = H5Fcreate(path, H5F_ACC_TRUNC, H5P_DEFAULT, access);
+    file->id = H5Fcreate(file->name, H5F_ACC_TRUNC, H5P_DEFAULT, access);
   }
   H5Pclose(access);
-  return id;
 }
 
 cavum_status cavum_hdf5_create_on_disk(cavum_hdf5_file **file, const char *path,
@@ -43,7 +43,7 @@ cavum_status cavum_hdf5_create_on_disk(cavum_hdf5_file **file, const char *path,
   cavum_hdf5_file *made = cavum_hdf5_begin();
   if (!made) return cavum_fail_memory(error);
   made->name = cavum_copy_text(path);
-  if (made->name) made->id = open_new(path, &made->fault);
+  if (made->name) open_new(made);
   if (made->id < 0 || !cavum_hdf5_prepare_writing(made)) {
     status = made->fault ? fail_to_write(made, path, error) : cavum_fail_memory(error);
     cavum_hdf5_destroy(&made);
@@ -202,8 +202,7 @@ cavum_status cavum_hdf5_finish(cavum_hdf5_file **file, const char *kind, cavum_e
   cavum_status status = CAVUM_OK;
   cavum_hdf5_file *made = *file;
   bool written = H5Fflush(made->id, H5F_SCOPE_GLOBAL) >= 0;
-  if (H5Fclose(made->id) < 0) written = false;
-  made->id = -1;
+  if (!cavum_hdf5_shut(made)) written = false;
   if (!written || made->fault) status = fail_to_write(made, made->name, error);
   if (status == CAVUM_OK) status = cavum_seal_append(made->name, kind, error);
   cavum_hdf5_destroy(file);

@@ -26,9 +26,17 @@ void cavum_hdf5_leave(cavum_hdf5_guard *guard) {
 cavum_hdf5_file *cavum_hdf5_begin(void) {
   cavum_hdf5_file *file = cavum_alloc(1, sizeof *file);
   if (!file) return NULL;
-  file->id = file->link_creation = -1;
+  file->id = file->driver = file->link_creation = -1;
   file->scalar_space = file->transfer = file->contiguous = -1;
   return file;
+}
+
+bool cavum_hdf5_shut(cavum_hdf5_file *file) {
+  CAVUM_HDF5_ALONE;
+  bool closed = file->id < 0 || H5Fclose(file->id) >= 0;
+  if (file->driver >= 0) H5FDunregister(file->driver);
+  file->id = file->driver = -1;
+  return closed;
 }
 
 void cavum_hdf5_destroy(cavum_hdf5_file **file) {
@@ -39,7 +47,7 @@ void cavum_hdf5_destroy(cavum_hdf5_file **file) {
   if (old->transfer >= 0) H5Pclose(old->transfer);
   if (old->scalar_space >= 0) H5Sclose(old->scalar_space);
   if (old->link_creation >= 0) H5Pclose(old->link_creation);
-  if (old->id >= 0) H5Fclose(old->id);
+  (void)cavum_hdf5_shut(old);
   free(old->name);
   free(old);
   *file = NULL;

@@ -14,6 +14,7 @@ struct cavum_hdf5_file {
   char *name;   /**< Owned: path of a file on disk; else NULL. */
   int64_t size; /**< Bytes of a file that was opened; no limit for one in memory. */
   int fault;    /**< On disk: errno of the first write that failed, 0: none. */
+  hid_t driver; /**< On disk: what writes it; registered until the file is closed. */
   hid_t id;
   hid_t link_creation; /**< Makes the groups on the way. */
   hid_t scalar_space;
@@ -45,6 +46,10 @@ hid_t cavum_hdf5_text_type(size_t size);
 
 /** An empty handle; NULL when there is no memory. */
 cavum_hdf5_file *cavum_hdf5_begin(void);
+
+/** Closes the file of a handle, which stays, and then lets go of its driver; false when HDF5 could
+ * not write the rest of it. Nothing when it is closed. */
+bool cavum_hdf5_shut(cavum_hdf5_file *file);
 
 /** Makes the properties that writing needs; false when HDF5 refuses. */
 bool cavum_hdf5_prepare_writing(cavum_hdf5_file *file);
