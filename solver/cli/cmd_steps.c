@@ -134,8 +134,7 @@ static cavum_status open_steps(cavum_steps **steps, const steps_arguments *argum
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_STEPS, "-o", arguments->common.output_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_STEPS_JSON, "--json", arguments->common.json_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "--cell", arguments->cell_path);
-  status = cavum_outputs_check(&outputs, error);
-  return status == CAVUM_OK ? cavum_process_check_memory(error) : status;
+  return cavum_outputs_check(&outputs, error);
 }
 
 static int run(const steps_arguments *arguments) {

@@ -21,8 +21,6 @@
 #include "cli/version.h"
 
 enum { EXIT_BAD_USAGE = 2 };
-// OpenBLAS maps up to 128 MB of address space at its first call; some more is needed until then.
-enum { WORK_SPACE_BYTES = 160 << 20 };
 // Room for a small cell with its result file.
 enum { HEAP_BYTES = 16 << 20, LARGEST_HEAP_ARRAY_BYTES = 32 << 20 };
 
@@ -82,17 +80,6 @@ void cavum_process_reserve_memory(void) {
   uintptr_t page = (uintptr_t)sysconf(_SC_PAGESIZE), end = (uintptr_t)sbrk(0);
   start = (start + page - 1) / page * page;
   if (end > start) (void)madvise((void *)start, end - start, MADV_HUGEPAGE);
-}
-
-cavum_status cavum_process_check_memory(cavum_error *error) {
-  void *space =
-      mmap(NULL, WORK_SPACE_BYTES, PROT_READ | PROT_WRITE, MAP_PRIVATE | MAP_ANONYMOUS, -1, 0);
-  if (space == MAP_FAILED) {
-    return cavum_process_fail(error, CAVUM_ERR_MEMORY, "out of memory",
-                              "less than 160 MB of address space left");
-  }
-  munmap(space, WORK_SPACE_BYTES);
-  return CAVUM_OK;
 }
 
 bool cavum_process_read_integer(int *value, const char *text, int smallest, int largest) {

@@ -37,14 +37,6 @@ void cavum_process_note(const char *text);
  */
 void cavum_process_reserve_memory(void);
 
-/**
- * Checks that the linear algebra library can have its work space: OpenBLAS waits for ever when it
- * cannot, where everything else here gives a clean error.
- * @param[out] error  May be NULL.
- * @retval CAVUM_ERR_MEMORY
- */
-cavum_status cavum_process_check_memory(cavum_error *error);
-
 /** Reads a whole text as an integer within [smallest, largest]; false when it is none. */
 bool cavum_process_read_integer(int *value, const char *text, int smallest, int largest);
 

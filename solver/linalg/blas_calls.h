@@ -33,13 +33,17 @@ typedef struct cavum_blas_table {
   CAVUM_BLAS_FUNCTIONS(CAVUM_LATE_MEMBER)
 } cavum_blas_table;
 
-/** Complete once cavum_blas_reach() gave CAVUM_OK, and never changed again. */
+/** Complete once cavum_blas_reach() (blas_calls_room.c) gave CAVUM_OK, and never changed again. */
 extern cavum_blas_table cavum_blas_calls;
 
+/** Loads OpenBLAS; for cavum_blas_reach() alone. */
+cavum_status cavum_blas_open(cavum_error *error);
+
 /**
- * Makes sure that OpenBLAS can be called.
+ * Makes sure that OpenBLAS can be called, and has its work space where that is limited.
  * @param[out] error  May be NULL.
  * @retval CAVUM_ERR_LIBRARY  its library is missing on this machine or is another one.
+ * @retval CAVUM_ERR_MEMORY   the process may not have as much address space as OpenBLAS takes.
  */
 cavum_status cavum_blas_reach(cavum_error *error);
 
