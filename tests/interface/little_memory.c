@@ -37,7 +37,7 @@ static int solve_within(int resource, long megabytes, const char *path) {
   if (child == 0) {
     struct rlimit limit = {(rlim_t)megabytes * MEGABYTE, (rlim_t)megabytes * MEGABYTE};
     alarm(HANGS_AFTER_S);
-    if (setrlimit(resource, &limit) != 0) _exit(ODD);
+    if (setrlimit((__rlimit_resource_t)resource, &limit) != 0) _exit(ODD);
     _exit(solve(path, 3) & 0x7f);
   }
   int status = 0;
