@@ -29,13 +29,27 @@ with tempfile.TemporaryDirectory() as folder:
     with h5py.File(result) as file:
         assert file.attrs["format"] == b"cavum coldtest 1"
         assert len(points) == 32
-        for key in ("q0", "gradient_V_per_m", "surface_resistance_ohm", "wall_power_W"):
+        with_errors = [key for key in file["points"] if key + "_uncertainty" in file["points"]]
+        assert len(with_errors) >= 14, with_errors
+        for key in with_errors:
             values, errors = file["points"][key], file["points"][key + "_uncertainty"]
             assert values.shape == (32,), key
             assert values.attrs["units"] and values.attrs["long_name"]
             for i, point in enumerate(points):
+                if key not in point:
+                    assert values[i] != values[i], (key, i)  # not a number
+                    continue
                 assert values[i] == point[key]["value"], (key, i)
                 assert errors[i] == point[key]["uncertainty"], (key, i)
+        for i, point in enumerate(points):
+            assert file["points/correlation_q0_gradient"][i] == point["correlation_q0_gradient"], i
+            # P_d = w U / Q0, V = E_acc L_acc, B_pk and E_pk in one ratio to E_acc.
+            flow = 6.283185307179586 * point["frequency_Hz"] * point["stored_energy_J"]["value"]
+            assert abs(flow / point["wall_power_W"]["value"] / point["q0"]["value"] - 1) < 1e-12, i
+            for key in ("voltage_V", "peak_magnetic_field_T", "peak_electric_field_V_per_m"):
+                ratio = point[key]["value"] / point["gradient_V_per_m"]["value"]
+                first = points[0][key]["value"] / points[0]["gradient_V_per_m"]["value"]
+                assert abs(ratio / first - 1) < 1e-12, (key, i)
         # Every column of the CSV that has an uncertainty, to its ten digits.
         with open(text.with_suffix(".csv"), newline="", encoding="utf-8") as table:
             rows = list(csv.DictReader(table))
