@@ -7,26 +7,74 @@
 #include "base/base.h"
 #include "base/stop.h"
 
-static size_t square(cavum_index n) { return (size_t)n * (size_t)n; }
-
 // Work of a factorisation, in products, from which on it has subtrees; their part of it at most and
 // at least.
 static const double SUBTREES_FROM = 2e8, SUBTREE_MOST = 1.0 / 5.0, SUBTREE_LEAST = 1.0 / 200.0;
 
-static cavum_status size_fronts(cavum_block_factor *f, const int *block_size, int64_t *most_front,
-                                int64_t *most_stack, cavum_error *error) {
-  const cavum_block_plan *plan = f->plan;
-  int64_t stack = 0, panel = 0, rows = 0;
-  f->front_size = cavum_alloc(plan->num_supernodes, sizeof *f->front_size);
-  f->own_size = cavum_alloc(plan->num_supernodes, sizeof *f->own_size);
-  f->first_panel = cavum_alloc((int64_t)plan->num_supernodes + 1, sizeof *f->first_panel);
-  f->first_row = cavum_alloc((int64_t)plan->num_supernodes + 1, sizeof *f->first_row);
-  int64_t *children = cavum_alloc(plan->num_supernodes, sizeof *children);
-  cavum_status status = CAVUM_OK;
-  if (!f->front_size || !f->own_size || !f->first_panel || !f->first_row || !children) {
-    CAVUM_TRY(cavum_fail_memory(error));
+bool cavum_front_stacks_allocate(cavum_front_stacks *stacks, const cavum_front_stacks *sizes) {
+  *stacks = *sizes;
+  bool have = true;
+  for (int s = 0; s < CAVUM_STACKS; s++) {
+    stacks->memory[s] =
+        cavum_alloc_aligned(sizes->before + sizes->most[s], sizeof *stacks->memory[s]);
+    have = have && stacks->memory[s];
   }
-  *most_front = *most_stack = 0;
+  return have;
+}
+
+void cavum_front_stacks_free(cavum_front_stacks *stacks) {
+  for (int s = 0; s < CAVUM_STACKS; s++) free(stacks->memory[s]);
+}
+
+// Sizes of stacks as fronts come and go.
+typedef struct stack_sizes {
+  cavum_front_stacks *stacks;
+  int64_t now[CAVUM_STACKS];
+  int64_t *children;  // [supernodes] sums of what waits for each
+} stack_sizes;
+
+// The border of a front comes while those of its children are still on the other stack.
+static void pass_front(stack_sizes *sizes, const cavum_block_factor *f, cavum_index i) {
+  int stack = f->stack_of[i];
+  int64_t room = cavum_front_border_room(f->front_size[i], f->own_size[i]);
+  int64_t before = cavum_front_left_out(f->own_size[i]), *most = &sizes->stacks->most[stack];
+  cavum_index parent = f->plan->supernodes[i].parent;
+  sizes->now[stack] += room;
+  sizes->now[CAVUM_STACKS - 1 - stack] -= sizes->children[i];
+  if (sizes->now[stack] > *most) *most = sizes->now[stack];
+  if (before > sizes->stacks->before) sizes->stacks->before = before;
+  if (parent >= 0) sizes->children[parent] += room;
+}
+
+// Alternating from the roots down: parents come after their children.
+static void choose_stacks(cavum_block_factor *f) {
+  for (cavum_index i = f->plan->num_supernodes - 1; i >= 0 && !cavum_stop_asked_at(i); i--) {
+    cavum_index parent = f->plan->supernodes[i].parent;
+    f->stack_of[i] = (unsigned char)(parent >= 0 && f->stack_of[parent] == 0);
+  }
+}
+
+static cavum_status allocate_sizes(cavum_block_factor *f, cavum_error *error) {
+  int64_t supernodes = f->plan->num_supernodes;
+  f->front_size = cavum_alloc(supernodes, sizeof *f->front_size);
+  f->own_size = cavum_alloc(supernodes, sizeof *f->own_size);
+  f->first_panel = cavum_alloc(supernodes + 1, sizeof *f->first_panel);
+  f->first_row = cavum_alloc(supernodes + 1, sizeof *f->first_row);
+  f->stack_of = cavum_alloc(supernodes, sizeof *f->stack_of);
+  bool have = f->front_size && f->own_size && f->first_panel && f->first_row && f->stack_of;
+  return have ? CAVUM_OK : cavum_fail_memory(error);
+}
+
+static cavum_status size_fronts(cavum_block_factor *f, const int *block_size, int64_t *most_front,
+                                cavum_front_stacks *stacks, cavum_error *error) {
+  const cavum_block_plan *plan = f->plan;
+  int64_t panel = 0, rows = 0;
+  cavum_status status = allocate_sizes(f, error);
+  stack_sizes sizes = {.stacks = stacks};
+  if (status != CAVUM_OK) return status;
+  sizes.children = cavum_alloc(plan->num_supernodes, sizeof *sizes.children);
+  if (!sizes.children) CAVUM_TRY(cavum_fail_memory(error));
+  choose_stacks(f);
   for (cavum_index i = 0; i < plan->num_supernodes; i++) {
     if (cavum_stop_asked_at(i)) CAVUM_TRY(cavum_stop_check(error));
     const cavum_supernode *s = &plan->supernodes[i];
@@ -42,17 +90,13 @@ static cavum_status size_fronts(cavum_block_factor *f, const int *block_size, in
     f->first_row[i] = rows;
     panel += (int64_t)cavum_front_leading(all) * own;
     rows += all - own;
-    *most_front = all > *most_front ? all : *most_front;
-    stack += (int64_t)square(all - own) - children[i];
-    if (s->parent >= 0) children[s->parent] += (int64_t)square(all - own);
-    // Before the children are taken off, their matrices are still there beside the new one.
-    *most_stack = stack + children[i] > *most_stack ? stack + children[i] : *most_stack;
+    if (cavum_front_leading(all) > *most_front) *most_front = cavum_front_leading(all);
+    pass_front(&sizes, f, i);
   }
-  *most_front = cavum_front_leading((int)*most_front);
   f->first_panel[plan->num_supernodes] = panel;
   f->first_row[plan->num_supernodes] = rows;
 done:
-  free(children);
+  free(sizes.children);
   return status;
 }
 
@@ -97,16 +141,12 @@ static double sum_work(double *work, cavum_index *size, const cavum_block_factor
 
 // Sizes of the work space of a subtree.
 static void size_subtree(cavum_subtree *t, const cavum_block_factor *f, int64_t *children) {
-  int64_t stack = 0;
+  stack_sizes sizes = {.stacks = &t->stacks, .children = children};
   for (cavum_index i = t->first; i < t->end; i++) children[i] = 0;
   for (cavum_index i = t->first; i < t->end; i++) {
     int64_t leading = cavum_front_leading(f->front_size[i]);
-    int64_t border = (int64_t)square(f->front_size[i] - f->own_size[i]);
-    cavum_index parent = f->plan->supernodes[i].parent;
     t->most_front = leading > t->most_front ? leading : t->most_front;
-    t->most_stack = stack + border > t->most_stack ? stack + border : t->most_stack;
-    stack += border - children[i];
-    if (parent >= 0 && parent < t->end) children[parent] += border;
+    pass_front(&sizes, f, i);
   }
 }
 
@@ -215,18 +255,17 @@ static void list_runs(cavum_block_factor *f, const int *block_size, cavum_index 
 }
 
 // The large parts: the factors and what it takes to make and to use them.
-static bool allocate_numbers(cavum_block_factor *f, int64_t most_front, int64_t most_stack) {
+static bool allocate_numbers(cavum_block_factor *f, int64_t most_front,
+                             const cavum_front_stacks *stacks) {
   f->panels = cavum_alloc_aligned(f->first_panel[f->plan->num_supernodes], sizeof *f->panels);
-  f->front = cavum_alloc_aligned(most_front * most_front, sizeof *f->front);
-  f->stack = cavum_alloc_aligned(most_stack, sizeof *f->stack);
+  bool have = cavum_front_stacks_allocate(&f->stacks, stacks);
   f->x = cavum_alloc_aligned(CAVUM_RHS_MOST * most_front, sizeof *f->x);
-  return f->panels && f->front && f->stack && f->x;
+  return f->panels && have && f->x;
 }
 
 static bool take_numbers(cavum_block_factor *f, const cavum_block_factor *host) {
   f->panels = host->panels;
-  f->front = host->front;
-  f->stack = host->stack;
+  f->stacks = host->stacks;
   f->x = host->x;
   return f->is_guest = true;
 }
@@ -236,15 +275,16 @@ static cavum_status create(cavum_block_factor *factor, const cavum_block_plan *p
                            cavum_index all_blocks, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_block_factor f = {.plan = plan};
-  int64_t most_front = 0, most_stack = 0;
+  int64_t most_front = 0;
+  cavum_front_stacks stacks = {0};
   cavum_index *offset = NULL;
-  CAVUM_TRY(size_fronts(&f, block_size, &most_front, &most_stack, error));
+  CAVUM_TRY(size_fronts(&f, block_size, &most_front, &stacks, error));
   f.row_of_block = cavum_alloc(all_blocks, sizeof *f.row_of_block);
   f.rows = cavum_alloc(f.first_row[plan->num_supernodes], sizeof *f.rows);
   f.first_run = cavum_alloc((int64_t)plan->num_supernodes + 1, sizeof *f.first_run);
   f.runs = cavum_alloc(count_border_blocks(plan), sizeof *f.runs);
   offset = cavum_alloc(all_blocks, sizeof *offset);
-  bool have = host ? take_numbers(&f, host) : allocate_numbers(&f, most_front, most_stack);
+  bool have = host ? take_numbers(&f, host) : allocate_numbers(&f, most_front, &stacks);
   if (!f.row_of_block || !f.rows || !f.first_run || !f.runs || !have || !offset) {
     CAVUM_TRY(cavum_fail_memory(error));
   }
@@ -276,6 +316,7 @@ void cavum_block_factor_clear(cavum_block_factor *factor) {
   free(factor->row_of_block);
   free(factor->front_size);
   free(factor->own_size);
+  free(factor->stack_of);
   free(factor->first_panel);
   free(factor->first_row);
   free(factor->rows);
@@ -285,8 +326,7 @@ void cavum_block_factor_clear(cavum_block_factor *factor) {
   free(factor->subtree_rows);
   if (!factor->is_guest) {
     free(factor->panels);
-    free(factor->front);
-    free(factor->stack);
+    cavum_front_stacks_free(&factor->stacks);
     free(factor->x);
   }
   memset(factor, 0, sizeof *factor);

@@ -9,6 +9,8 @@
 #ifndef CAVUM_LINALG_BLOCK_FACTOR_H
 #define CAVUM_LINALG_BLOCK_FACTOR_H
 
+#include <stdbool.h>
+
 #include "linalg/block_plan.h"
 #include "linalg/front.h"
 
@@ -18,16 +20,39 @@ typedef struct cavum_row_run {
       count; /**< Border rows from .. from + count are rows to .. of the parent. */
 } cavum_row_run;
 
+/** Borders of fronts wait on two stacks, so that those of children are on another one than that of
+ * their parent, which is made while they are still there. */
+enum { CAVUM_STACKS = 2 };
+
+/** The stacks: where memory is, and how much of it. */
+typedef struct cavum_front_stacks {
+  int64_t before;               /**< Numbers before the first border, of rows that it leaves out. */
+  int64_t most[CAVUM_STACKS];   /**< Numbers that are on a stack at a time. */
+  double *memory[CAVUM_STACKS]; /**< Of the whole factorisation or of a subtree. */
+} cavum_front_stacks;
+
+/** Where a stack begins. */
+static inline double *cavum_front_stack_start(const cavum_front_stacks *stacks, int stack) {
+  return stacks->memory[stack] + stacks->before;
+}
+
+/** Allocates stacks of the sizes of others; false when memory runs out. */
+bool cavum_front_stacks_allocate(cavum_front_stacks *stacks, const cavum_front_stacks *sizes);
+
+/** Frees their memory. */
+void cavum_front_stacks_free(cavum_front_stacks *stacks);
+
 /**
  * A part of the elimination tree that is a good share of the work and needs no other part. Where
  * there are such parts, solves sum up what each adds to the rows of its ancestors by itself, in
  * places behind all rows, so that threads may work on them at once and give the same bits as one.
  */
 typedef struct cavum_subtree {
-  cavum_index first, end;   /**< Supernodes; the last one is its root. */
-  cavum_index first_row;    /**< Of its own, in order of elimination. */
-  cavum_index place, count; /**< Where in x the border of its root is kept, and rows of that. */
-  int64_t most_front, most_stack; /**< Sizes of the work space of its factorisation. */
+  cavum_index first, end;    /**< Supernodes; the last one is its root. */
+  cavum_index first_row;     /**< Of its own, in order of elimination. */
+  cavum_index place, count;  /**< Where in x the border of its root is kept, and rows of that. */
+  int64_t most_front;        /**< Leading dimension of its largest front. */
+  cavum_front_stacks stacks; /**< Sizes for its factorisation. */
 } cavum_subtree;
 
 /** A numerical factorisation at one degree. */
@@ -48,9 +73,10 @@ typedef struct cavum_block_factor {
   cavum_index *subtree_rows;          /**< Owned: of the places behind all rows. */
   cavum_index num_places; /**< Of a vector that is solved for: the rows, a spare one for whom it may
                                concern, places of the subtrees. */
-  double *front, *stack;  /**< Owned workspace. */
-  double *x;              /**< Owned workspace of the solve. */
-  bool is_guest;          /**< panels, front, stack and x belong to another one. */
+  unsigned char *stack_of;   /**< Owned, [num_supernodes]: where the border of a front waits. */
+  cavum_front_stacks stacks; /**< Owned workspace. */
+  double *x;                 /**< Owned workspace of the solve. */
+  bool is_guest;             /**< panels, stacks and x belong to another one. */
 } cavum_block_factor;
 
 /**

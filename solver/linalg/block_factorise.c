@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Numerical part of the multifrontal factorisation. Fronts are assembled from element matrices and
-// from the update matrices of their children, which wait on a stack (postorder).
+// from the borders of their children, which wait on two stacks by turns (postorder).
 #include "linalg/block_factorise.h"
 
 #include <string.h>
@@ -13,8 +13,7 @@
 
 // One element on its way into a front.
 typedef struct arrival {
-  double *front;
-  cavum_index ld;
+  const cavum_dense_front *front;
   const cavum_index *offset;  // of every block of the front
   const cavum_index *blocks, *place;
   const int *block_size;
@@ -27,16 +26,17 @@ typedef struct arrival {
 static inline __attribute__((always_inline)) void add_blocks(const arrival *x, const int inner) {
   for (int c = 0; c < 2 * x->corners; c++) {
     if (x->place[c] < 0 || x->block_size[x->blocks[c]] == 0) continue;
-    cavum_index column = x->offset[x->place[c]];
+    cavum_index column = x->offset[x->place[c]], step = cavum_front_step(x->front, column);
+    double *first = cavum_front_column(x->front, column);
     int first_c = c < x->corners ? c : x->corners + (c - x->corners) * inner;
     for (int r = 0; r < 2 * x->corners; r++) {
       if (x->place[r] < 0 || x->block_size[x->blocks[r]] == 0) continue;
       cavum_index row = x->offset[x->place[r]];
       if (row < column) continue;
       int first_r = r < x->corners ? r : x->corners + (r - x->corners) * inner;
-      double *restrict to = x->front + (size_t)column * (size_t)x->ld + (size_t)row;
+      double *restrict to = first + row;
       const double *restrict from = x->S + first_c * x->stride + first_r;
-      for (int j = 0; j < (c < x->corners ? 1 : inner); j++, to += x->ld, from += x->stride) {
+      for (int j = 0; j < (c < x->corners ? 1 : inner); j++, to += step, from += x->stride) {
         if (r < x->corners) {
           to[0] += from[0];
         } else {
@@ -85,15 +85,14 @@ static void run_columns(cavum_threads_steps *steps, void *context, cavum_index c
   }
 }
 
-// A child's update matrix on its way into a front.
+// A child's border on its way into a front.
 typedef struct extension {
-  double *front;
-  cavum_index ld, size;
+  const cavum_dense_front *front;
+  cavum_dense_front child;
   const cavum_row_run *first, *last;
-  const double *update;
 } extension;
 
-// Extend-add of columns of a child's update matrix.
+// Extend-add of columns of a child's border.
 static void add_columns(void *context, int64_t first, int64_t end, int worker) {
   const extension *x = context;
   const cavum_row_run *run = x->first;
@@ -101,8 +100,8 @@ static void add_columns(void *context, int64_t first, int64_t end, int worker) {
   for (cavum_index source = (cavum_index)first; source < (cavum_index)end; source++) {
     while (source >= run->from + run->count) run++;
     cavum_index c = source - run->from;
-    double *restrict column = x->front + (size_t)(run->to + c) * (size_t)x->ld;
-    const double *restrict from = x->update + (size_t)source * (size_t)x->size;
+    double *restrict column = cavum_front_column(x->front, run->to + c);
+    const double *restrict from = cavum_front_column(&x->child, x->child.k + source) + x->child.k;
     for (cavum_index i = c; i < run->count; i++) column[run->to + i] += from[run->from + i];
     for (const cavum_row_run *below = run + 1; below < x->last; below++) {
       double *restrict to = column + below->to;
@@ -112,77 +111,46 @@ static void add_columns(void *context, int64_t first, int64_t end, int worker) {
   }
 }
 
-// A front on its way out of the bench, or to be cleared.
-typedef struct columns {
-  double *front, *panel, *update;
-  cavum_index m, own, ld;
-} columns;
-
-// Whole vectors from the diagonal on, eight columns at a time: what lies above them is never read.
-// Fronts have room for whole vectors of columns too.
-CAVUM_FAST static void clear_lower(double *front, cavum_index ld, cavum_index first,
+// Whole vectors from the diagonal on: what lies above them is never read.
+CAVUM_FAST static void clear_lower(const cavum_dense_front *front, cavum_index first,
                                    cavum_index end) {
   const cavum_lanes zero = {0};
-  for (cavum_index c = first; c < end; c += CAVUM_LANES) {
-    double *column = front + (size_t)c * (size_t)ld;
-    for (cavum_index i = c; i < ld; i += CAVUM_LANES) {
-      for (int b = 0; b < CAVUM_LANES; b++) {
-        *(cavum_lanes *)(column + (size_t)b * (size_t)ld + i) = zero;
-      }
+  for (cavum_index c = first; c < end; c++) {
+    double *column = cavum_front_column(front, c);
+    for (cavum_index i = c / CAVUM_LANES * CAVUM_LANES; i < front->leading; i += CAVUM_LANES) {
+      *(cavum_lanes *)(column + i) = zero;
     }
   }
 }
 
 static void clear_columns(void *context, int64_t first, int64_t end, int worker) {
-  const columns *x = context;
   (void)worker;
-  clear_lower(x->front, x->ld, (cavum_index)first, (cavum_index)end);
+  clear_lower(context, (cavum_index)first, (cavum_index)end);
 }
 
-static void clear_front(double *front, cavum_index m, cavum_index ld) {
-  columns x = {.front = front, .m = m, .ld = ld};
-  run_columns(clear_columns, &x, m);
-}
-
-// Eliminated columns to their panel, others to the update matrix.
-static void store_columns(void *context, int64_t first, int64_t end, int worker) {
-  const columns *x = context;
-  cavum_index border = x->m - x->own;
-  size_t ld = (size_t)x->ld;
-  (void)worker;
-  for (int64_t c = first; c < end; c++) {
-    const double *from = x->front + (size_t)c * ld;
-    if (c < x->own) {
-      memcpy(x->panel + (size_t)c * ld, from, ld * sizeof *from);
-      continue;
-    }
-    double *to = x->update + (size_t)(c - x->own) * (size_t)border;
-    for (cavum_index i = (cavum_index)c - x->own; i < border; i++) to[i] = from[x->own + i];
-  }
-}
-
-// An update matrix that waits for its parent: on the stack, or in memory of its own.
+// A border that waits for its parent: on its stack, or in memory of its own.
 typedef struct pending {
   cavum_index supernode;
-  double *update;
+  double *border;
   bool on_stack;
 } pending;
 
 // What fronts are worked on with, by one thread.
 typedef struct bench {
-  double *front, *top;  // of the stack
-  cavum_index *offset;  // of the blocks of the present front
+  double *top[CAVUM_STACKS];  // of the stacks
+  cavum_index *offset;        // of the blocks of the present front
   pending *waiting;
   cavum_index num_waiting;
   int worker;
   cavum_front_pivots pivots;
 } bench;
 
-static bool bench_create(bench *w, const cavum_block_factor *f, double *front, double *stack) {
-  *w = (bench){.front = front, .top = stack};
+static bool bench_create(bench *w, const cavum_block_factor *f, const cavum_front_stacks *stacks) {
+  *w = (bench){.worker = 0};
+  for (int s = 0; s < CAVUM_STACKS; s++) w->top[s] = cavum_front_stack_start(stacks, s);
   w->offset = cavum_alloc(f->plan->num_blocks, sizeof *w->offset);
   w->waiting = cavum_alloc(f->plan->num_supernodes, sizeof *w->waiting);
-  return front && stack && w->offset && w->waiting;
+  return w->offset && w->waiting;
 }
 
 static void bench_clear(bench *w) {
@@ -190,20 +158,11 @@ static void bench_clear(bench *w) {
   free(w->waiting);
 }
 
-// Moves the eliminated columns to their panel and pushes the update matrix.
-static void store_front(const cavum_block_factor *f, bench *w, cavum_index supernode) {
-  columns x = {.front = w->front,
-               .panel = f->panels + f->first_panel[supernode],
-               .update = w->top,
-               .m = f->front_size[supernode],
-               .own = f->own_size[supernode]};
-  size_t border = (size_t)(x.m - x.own);
-  x.ld = cavum_front_leading(x.m);
-  run_columns(store_columns, &x, x.m);
-  if (f->plan->supernodes[supernode].parent >= 0) {
-    w->waiting[w->num_waiting++] = (pending){supernode, w->top, true};
-  }
-  w->top += border * border;
+// The front of a supernode with its border at a place: own columns are where they stay.
+static cavum_dense_front front_at(const cavum_block_factor *f, cavum_index supernode,
+                                  double *border) {
+  return cavum_front_in(f->panels + f->first_panel[supernode], border, f->front_size[supernode],
+                        f->own_size[supernode]);
 }
 
 // What the fronts are assembled from.
@@ -216,11 +175,11 @@ typedef struct assembly {
 
 // Adds the matrices of the elements that begin in a supernode.
 static void add_elements(const cavum_block_factor *f, const bench *w, const assembly *from,
-                         const cavum_supernode *s, cavum_index ld) {
+                         const cavum_supernode *s, const cavum_dense_front *front) {
   const cavum_block_plan *plan = f->plan;
   for (cavum_index k = 0; k < s->num_elements; k++) {
     cavum_index e = plan->elements[s->first_element + k];
-    arrival x = {.front = w->front, .ld = ld, .offset = w->offset};
+    arrival x = {.front = front, .offset = w->offset};
     x.block_size = from->block_size;
     x.blocks = from->element_blocks + (size_t)e * CAVUM_BLOCKS_MOST;
     x.place = plan->element_place + (size_t)e * CAVUM_BLOCKS_MOST;
@@ -232,46 +191,47 @@ static void add_elements(const cavum_block_factor *f, const bench *w, const asse
 }
 
 static cavum_status add_children(const cavum_block_factor *f, bench *w, cavum_index supernode,
-                                 cavum_index ld, cavum_error *error) {
+                                 const cavum_dense_front *front, cavum_error *error) {
   for (cavum_index k = 0; k < f->plan->supernodes[supernode].num_children; k++) {
     const pending *child = &w->waiting[--w->num_waiting];
     cavum_index c = child->supernode;
     if (!CAVUM_HOLDS(f->plan->supernodes[c].parent == supernode)) {
       return cavum_fail_internal(error, "fronts are not in the order of their tree");
     }
-    extension x = {.front = w->front,
-                   .ld = ld,
-                   .size = f->front_size[c] - f->own_size[c],
+    extension x = {.front = front,
+                   .child = front_at(f, c, child->border),
                    .first = f->runs + f->first_run[c],
-                   .last = f->runs + f->first_run[c + 1],
-                   .update = child->update};
-    run_columns(add_columns, &x, x.size);
-    if (child->on_stack) w->top = child->update;
+                   .last = f->runs + f->first_run[c + 1]};
+    run_columns(add_columns, &x, x.child.m - x.child.k);
+    if (child->on_stack) w->top[f->stack_of[c]] = child->border;
   }
   return CAVUM_OK;
 }
 
+// The border is made on top of one stack while those of the children are still on the other.
 static cavum_status factorise_front(const cavum_block_factor *f, bench *w, const assembly *from,
                                     cavum_index i, cavum_error *error) {
   const cavum_supernode *s = &f->plan->supernodes[i];
-  cavum_index m = f->front_size[i], ld = cavum_front_leading(m);
-  clear_front(w->front, m, ld);
+  double **top = &w->top[f->stack_of[i]];
+  cavum_dense_front front = front_at(f, i, *top);
+  run_columns(clear_columns, &front, front.m);
   cavum_block_plan_front_offsets(w->offset, f->plan, s, from->block_size);
-  add_elements(f, w, from, s, ld);
-  cavum_status status = add_children(f, w, i, ld, error);
+  add_elements(f, w, from, s, &front);
+  cavum_status status = add_children(f, w, i, &front, error);
   if (status != CAVUM_OK) return status;
-  cavum_front_pivots here = cavum_front_factorise(w->front, m, f->own_size[i]);
+  cavum_front_pivots here = cavum_front_factorise(&front);
   status = cavum_stop_check(error);
   if (status != CAVUM_OK) return status;
   w->pivots.num_negative += here.num_negative;
   w->pivots.unsafe = w->pivots.unsafe || here.unsafe;
-  store_front(f, w, i);
+  if (s->parent >= 0) w->waiting[w->num_waiting++] = (pending){i, *top, true};
+  *top += cavum_front_border_room(front.m, front.k);
   return CAVUM_OK;
 }
 
-// A subtree that was factorised: the update matrix of its root begins its stack.
+// A subtree that was factorised: the border of its root begins one of its stacks.
 typedef struct part {
-  double *stack;
+  cavum_front_stacks stacks;  // owned
   cavum_front_pivots pivots;
   cavum_status status;
   cavum_error error;
@@ -288,16 +248,16 @@ static cavum_status factorise_subtree(part *p, const parts *all, const cavum_sub
                                       cavum_error *error) {
   cavum_status status = CAVUM_OK;
   bench w = {0};
-  double *front = cavum_alloc_aligned(t->most_front * t->most_front, sizeof *front);
-  p->stack = cavum_alloc_aligned(t->most_stack, sizeof *p->stack);
-  if (!bench_create(&w, all->f, front, p->stack)) CAVUM_TRY(cavum_fail_memory(error));
+  if (!cavum_front_stacks_allocate(&p->stacks, &t->stacks) ||
+      !bench_create(&w, all->f, &p->stacks)) {
+    CAVUM_TRY(cavum_fail_memory(error));
+  }
   w.worker = worker;
   for (cavum_index i = t->first; i < t->end; i++) {
     CAVUM_TRY(factorise_front(all->f, &w, all->from, i, error));
   }
   p->pivots = w.pivots;
 done:
-  free(front);
   bench_clear(&w);
   return status;
 }
@@ -326,7 +286,9 @@ static cavum_status factorise_all_parts(parts *all, int workers, cavum_error *er
 }
 
 static void free_parts(parts *all) {
-  for (cavum_index i = 0; all->list && i < all->f->num_subtrees; i++) free(all->list[i].stack);
+  for (cavum_index i = 0; all->list && i < all->f->num_subtrees; i++) {
+    cavum_front_stacks_free(&all->list[i].stacks);
+  }
   free(all->list);
 }
 
@@ -340,7 +302,8 @@ static cavum_status factorise_rest(bench *w, const parts *ready, const cavum_blo
       i = f->subtrees[subtree++].end - 1;
       w->pivots.num_negative += p->pivots.num_negative;
       w->pivots.unsafe = w->pivots.unsafe || p->pivots.unsafe;
-      w->waiting[w->num_waiting++] = (pending){i, p->stack, false};
+      w->waiting[w->num_waiting++] =
+          (pending){i, cavum_front_stack_start(&p->stacks, f->stack_of[i]), false};
       continue;
     }
     cavum_status status = factorise_front(f, w, from, i, error);
@@ -358,7 +321,7 @@ cavum_status cavum_block_factor_factorise(cavum_front_pivots *pivots, cavum_bloc
   int workers = f->num_subtrees > 1 ? cavum_threads_count() : 1;
   parts ready = {f, &from, NULL};
   bench w = {0};
-  if (!bench_create(&w, f, f->front, f->stack)) CAVUM_TRY(cavum_fail_memory(error));
+  if (!bench_create(&w, f, &f->stacks)) CAVUM_TRY(cavum_fail_memory(error));
   if (workers > 1) CAVUM_TRY(factorise_all_parts(&ready, workers, error));
   CAVUM_TRY(factorise_rest(&w, &ready, f, &from, error));
   *pivots = w.pivots;

@@ -19,9 +19,6 @@ enum { SHARED = 512 };
 // Growth of a diagonal entry by this factor costs as many digits.
 static const double GROWTH_MOST = 1e7;
 
-// Column b of a front.
-static inline double *column_at(double *a, int ld, int b) { return a + (size_t)b * (size_t)ld; }
-
 // x -= p F and y -= p G for `width` columns of p; all in whole vectors from `start` to ld. With
 // `two` false y is left alone.
 static inline __attribute__((always_inline)) void subtract(double *restrict x, double *restrict y,
@@ -85,44 +82,47 @@ CAVUM_FAST static double divide(double *restrict column, int c, int ld) {
 }
 
 // The slow, exact look at what the elimination of a divided column does to the diagonal.
-static bool grows(const double *a, int ld, int m, int c) {
-  const double *column = a + (size_t)c * (size_t)ld;
-  for (int i = c + 1; i < m; i++) {
+static bool grows(const cavum_dense_front *f, int c) {
+  const double *column = cavum_front_column(f, c);
+  for (int i = c + 1; i < f->m; i++) {
     double taken = fabs(column[i] * column[i] * column[c]);
-    if (!(taken <= GROWTH_MOST * fabs(a[(size_t)i * (size_t)ld + (size_t)i]))) return true;
+    if (!(taken <= GROWTH_MOST * fabs(cavum_front_column(f, i)[i]))) return true;
   }
   return false;
 }
 
-static double trace(const double *a, int ld, int m) {
+static double trace(const cavum_dense_front *f) {
   double sum = 0.0;
-  for (int i = 0; i < m; i++) sum += fabs(a[(size_t)i * ((size_t)ld + 1)]);
+  for (int i = 0; i < f->m; i++) sum += fabs(cavum_front_column(f, i)[i]);
   return sum;
 }
 
 // Factorises columns j .. j + width of a panel for all rows below, with the columns before already
 // applied; counts and checks pivots. In a definite matrix the sum of |a_ic|^2 is at most a_cc times
 // the trace, so that only columns that break this need the slow look.
-static void factorise_panel(double *a, int ld, int m, int j, int width, double scale,
+static void factorise_panel(const cavum_dense_front *f, int j, int width, double scale,
                             cavum_front_pivots *pivots) {
   double factor[PANEL];
+  int ld = f->leading;
   for (int c = j; c < j + width; c++) {
-    double *column = column_at(a, ld, c);
+    double *column = cavum_front_column(f, c);
     for (int b = j; b < c; b++) {
-      const double *before = column_at(a, ld, b);
+      const double *before = cavum_front_column(f, b);
       factor[b - j] = before[c] * before[b];  // L(c,b) D(b)
     }
-    subtract_columns(column, NULL, column_at(a, ld, j), factor, NULL, c / LANES * LANES, ld, c - j);
+    subtract_columns(column, NULL, cavum_front_column(f, j), factor, NULL, c / LANES * LANES, ld,
+                     c - j);
     double pivot = column[c], squares = divide(column, c, ld);
     pivots->num_negative += pivot < 0.0;
-    if (!(squares <= pivot * scale) && grows(a, ld, m, c)) pivots->unsafe = true;
+    if (!(squares <= pivot * scale) && grows(f, c)) pivots->unsafe = true;
     if (!(fabs(pivot) > 0.0)) pivots->unsafe = true;
   }
 }
 
 // Columns from .. end minus their share of the columns j .. j + width.
-static void update_rest(double *a, int ld, int j, int width, int from, int end) {
-  const double *p = column_at(a, ld, j);
+static void update_rest(const cavum_dense_front *front, int j, int width, int from, int end) {
+  int ld = front->leading;
+  const double *p = cavum_front_column(front, j);
   double f[PANEL], g[PANEL], pivot[PANEL];
   for (int b = 0; b < width; b++) pivot[b] = p[(size_t)b * (size_t)ld + (size_t)(j + b)];
   for (int c = from; c < end; c += 2) {
@@ -132,57 +132,66 @@ static void update_rest(double *a, int ld, int j, int width, int from, int end) 
       f[b] = column[c] * pivot[b];
       g[b] = two ? column[c + 1] * pivot[b] : 0.0;
     }
-    double *x = column_at(a, ld, c);
-    subtract_columns(x, two ? x + ld : NULL, p, f, g, c / LANES * LANES, ld, width);
+    subtract_columns(cavum_front_column(front, c), two ? cavum_front_column(front, c + 1) : NULL, p,
+                     f, g, c / LANES * LANES, ld, width);
   }
 }
 
-// The update of a large front by the columns j .. j + width, in strips of columns from `from` on.
+// The update of a large front by the columns j .. j + width, in strips of columns from `from` on:
+// those of its own columns, then those of its border.
 typedef struct update {
-  double *a;
-  int ld, m, j, width, from;
+  const cavum_dense_front *front;
+  int j, width, from, own_strips;
 } update;
 
-static void update_strips(void *context, int64_t first, int64_t end, int worker) {
-  const update *u = context;
+static int count_strips(int columns) { return (columns + BLOCK - 1) / BLOCK; }
+
+static void update_strip(const update *u, int strip) {
+  const cavum_dense_front *f = u->front;
   double scaled[BLOCK * BLOCK];
+  bool own = strip < u->own_strips;
+  int c = own ? u->from + strip * BLOCK : f->k + (strip - u->own_strips) * BLOCK;
+  int end = own ? f->k : f->m, columns = end - c < BLOCK ? end - c : BLOCK;
+  for (int b = 0; b < u->width; b++) {
+    const double *p = cavum_front_column(f, u->j + b);
+    for (int i = 0; i < columns; i++) scaled[b * BLOCK + i] = p[c + i] * p[u->j + b];
+  }
+  cblas_dgemm(CblasColMajor, CblasNoTrans, CblasTrans, f->m - c, columns, u->width, -1.0,
+              cavum_front_column(f, u->j) + c, f->leading, scaled, BLOCK, 1.0,
+              cavum_front_column(f, c) + c, cavum_front_step(f, c));
+}
+
+static void update_strips(void *context, int64_t first, int64_t end, int worker) {
   (void)worker;
   for (int64_t strip = first; strip < end && !cavum_stop_asked(); strip++) {
-    int c = u->from + (int)strip * BLOCK, columns = u->m - c < BLOCK ? u->m - c : BLOCK;
-    for (int b = 0; b < u->width; b++) {
-      const double *p = column_at(u->a, u->ld, u->j + b);
-      for (int i = 0; i < columns; i++) scaled[b * BLOCK + i] = p[c + i] * p[u->j + b];
-    }
-    cblas_dgemm(CblasColMajor, CblasNoTrans, CblasTrans, u->m - c, columns, u->width, -1.0,
-                column_at(u->a, u->ld, u->j) + c, u->ld, scaled, BLOCK, 1.0,
-                column_at(u->a, u->ld, c) + c, u->ld);
+    update_strip(context, (int)strip);
   }
 }
 
 // Lower triangle of columns from .. m minus L D L^T of the columns j .. j + width, through the
 // BLAS, by strips of columns so that little is computed above the diagonal.
-static void update_large(double *a, int ld, int m, int j, int width, int from) {
-  update u = {a, ld, m, j, width, from};
-  cavum_threads_run(update_strips, &u, (m - from + BLOCK - 1) / BLOCK, 1,
-                    m - from >= SHARED ? cavum_threads_count() : 1);
+static void update_large(const cavum_dense_front *f, int j, int width, int from) {
+  update u = {f, j, width, from, count_strips(f->k - from)};
+  cavum_threads_run(update_strips, &u, u.own_strips + count_strips(f->m - f->k), 1,
+                    f->m - from >= SHARED ? cavum_threads_count() : 1);
 }
 
-cavum_front_pivots cavum_front_factorise(double *restrict a, int m, int k) {
+cavum_front_pivots cavum_front_factorise(const cavum_dense_front *f) {
   cavum_front_pivots pivots = {0, false};
-  int ld = cavum_front_leading(m), strip = m > LARGE ? BLOCK : k;
-  double scale = trace(a, ld, m);
+  int m = f->m, k = f->k, strip = m > LARGE ? BLOCK : k;
+  double scale = trace(f);
   for (int block = 0; block < k; block += strip) {
     int end = block + strip < k ? block + strip : k, last = m > LARGE ? end : m;
     for (int j = block; j < end; j += PANEL) {
       int width = end - j < PANEL ? end - j : PANEL;
-      factorise_panel(a, ld, m, j, width, scale, &pivots);
-      update_rest(a, ld, j, width, j + width, last);
+      factorise_panel(f, j, width, scale, &pivots);
+      update_rest(f, j, width, j + width, last);
     }
     if (m > LARGE && cavum_stop_asked()) break;  // who called finds out by asking too
-    if (m > LARGE) update_large(a, ld, m, block, end - block, end);
+    if (m > LARGE) update_large(f, block, end - block, end);
   }
   for (int c = LANES; c < k; c++) {  // the vector of the pivot has its zeros already
-    for (int i = 0; i < c / LANES * LANES; i++) column_at(a, ld, c)[i] = 0.0;
+    for (int i = 0; i < c / LANES * LANES; i++) cavum_front_column(f, c)[i] = 0.0;
   }
   return pivots;
 }

@@ -19,6 +19,45 @@
 /** Leading dimension of a front of m unknowns. */
 static inline int cavum_front_leading(int m) { return (m + 7) / 8 * 8; }
 
+/**
+ * Where a front is: the columns that are eliminated in it in one place and those of its border in
+ * another, so that neither has to be moved. The latter leave out whole vectors of rows that lie
+ * above all their diagonals.
+ */
+typedef struct cavum_dense_front {
+  int m, k;       /**< Unknowns; those that are eliminated. */
+  int leading;    /**< cavum_front_leading(m). */
+  double *own;    /**< Shape [k, leading]. */
+  double *border; /**< Shape [m - k, border_leading]; so many numbers before it as there are rows
+                       left out belong to the same memory. */
+  int left_out, border_leading;
+} cavum_dense_front;
+
+/** Rows that the columns of a border leave out. */
+static inline int cavum_front_left_out(int k) { return k / 8 * 8; }
+
+/** Room for the border of a front: no less than that of any front of fewer unknowns. */
+static inline long cavum_front_border_room(int m, int k) {
+  return (long)(m - k) * (cavum_front_leading(m - k) + 8);
+}
+
+/** A front of m unknowns, of which k are eliminated, in memory aligned to 64 bytes. */
+static inline cavum_dense_front cavum_front_in(double *own, double *border, int m, int k) {
+  int leading = cavum_front_leading(m), left_out = cavum_front_left_out(k);
+  return (cavum_dense_front){m, k, leading, own, border, left_out, leading - left_out};
+}
+
+/** Column c: its row i is number i from here, from the vector of the diagonal on. */
+static inline double *cavum_front_column(const cavum_dense_front *f, int c) {
+  return c < f->k ? f->own + (long)c * f->leading
+                  : f->border + (long)(c - f->k) * f->border_leading - f->left_out;
+}
+
+/** Distance of column c from the next one of the same part. */
+static inline int cavum_front_step(const cavum_dense_front *f, int c) {
+  return c < f->k ? f->leading : f->border_leading;
+}
+
 /** What a partial factorisation found. */
 typedef struct cavum_front_pivots {
   int num_negative; /**< Negative pivots. */
@@ -27,11 +66,9 @@ typedef struct cavum_front_pivots {
 
 /**
  * Eliminates the first k of m unknowns: A = L D L^T in the first k columns (unit L below the
- * diagonal, D on it, zeros above), and the Schur complement in the lower triangle of the last
- * m - k.
- * @param[in,out] a  Shape [m, leading].
+ * diagonal, D on it, zeros above), and the Schur complement in the lower triangle of the border.
  */
-cavum_front_pivots cavum_front_factorise(double *restrict a, int m, int k);
+cavum_front_pivots cavum_front_factorise(const cavum_dense_front *front);
 
 /** Right-hand sides that are solved for together, at most: the factors are read once for all. */
 enum { CAVUM_RHS_MOST = 6 };
