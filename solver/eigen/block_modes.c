@@ -24,8 +24,29 @@ static void add_rhs(queue *q, const cavum_pencil *pencil, double *y, const doubl
   q->rhs[q->count++] = (cavum_pencil_rhs){pencil, y, b};
 }
 
+// theta M x - A x, of which A^-1 makes the correction of x in a step of inverse iteration. Factors
+// in single precision do so to some digits, and the next step finds what is left.
+static void put_residual(double *to, const double *x, const double *mx, double theta,
+                         const cavum_mode_block *b) {
+  cavum_pencil_apply(to, b->pencil, x, mx);
+  for (cavum_index i = 0; i < b->size; i++) to[i] = theta * mx[i] - to[i];
+}
+
+// A first step in single precision: the corrections of all modes, behind these.
+static void queue_all_residuals(queue *q, cavum_mode_block *b) {
+  for (int i = 0; i < b->count; i++) {
+    size_t at = (size_t)i * (size_t)b->size, to = (size_t)(b->count + i) * (size_t)b->size;
+    put_residual(b->v + to, b->v + at, b->mv + at, b->k2[i] - b->pencil->shift_per_m2, b);
+    add_rhs(q, b->pencil, b->v + to, b->v + to);
+  }
+}
+
 // A first step: v = A^-1 M v of all modes; M v is at hand and becomes A v.
 static void queue_all(queue *q, cavum_mode_block *b) {
+  if (b->pencil->is_single) {
+    queue_all_residuals(q, b);
+    return;
+  }
   memcpy(b->av, b->mv, (size_t)b->count * (size_t)b->size * sizeof *b->av);
   for (int i = 0; i < b->count; i++) {
     size_t at = (size_t)i * (size_t)b->size;
@@ -36,7 +57,12 @@ static void queue_all(queue *q, cavum_mode_block *b) {
 static void finish_all(cavum_mode_block *b) {
   for (int i = 0; i < b->count; i++) {
     size_t at = (size_t)i * (size_t)b->size;
+    const double *d = b->v + (size_t)(b->count + i) * (size_t)b->size;
+    for (cavum_index k = 0; b->pencil->is_single && k < b->size; k++) b->v[at + (size_t)k] += d[k];
     cavum_pencil_apply_mass(b->mv + at, b->pencil, b->v + at);
+    if (b->pencil->is_single) {
+      cavum_pencil_apply(b->av + at, b->pencil, b->v + at, b->mv + at);
+    }
     (void)cavum_mode_block_normalise(b, at, 0.0);
   }
 }
@@ -48,8 +74,10 @@ static void queue_corrections(queue *q, cavum_mode_block *b) {
   for (int i = b->first; i < b->wanted; i++) {
     if (b->error[i] <= b->accuracy[i]) continue;
     size_t at = (size_t)(b->count + b->directions + b->corrections) * size;
+    double *to = b->v + at, *mx = b->mv + (size_t)i * size, *ax = b->av + (size_t)i * size;
     b->mode[b->corrections++] = i;
-    add_rhs(q, b->pencil, b->v + at, b->mv + (size_t)i * size);
+    for (size_t k = 0; b->pencil->is_single && k < size; k++) to[k] = b->theta[i] * mx[k] - ax[k];
+    add_rhs(q, b->pencil, to, b->pencil->is_single ? to : mx);
   }
 }
 
@@ -64,11 +92,17 @@ static void finish_corrections(cavum_mode_block *b) {
     const double *solved = b->v + (size_t)(first + k) * size;
     const double *x = b->v + mode, *mx = b->mv + mode, *ax = b->av + mode;
     double *d = b->v + to, *md = b->mv + to, *ad = b->av + to, theta = b->theta[b->mode[k]];
-    for (size_t i = 0; i < size; i++) {
-      d[i] = theta * solved[i] - x[i];
-      ad[i] = theta * mx[i] - ax[i];
+    if (b->pencil->is_single) {
+      if (d != solved) memcpy(d, solved, size * sizeof *d);
+      cavum_pencil_apply_mass(md, b->pencil, d);
+      cavum_pencil_apply(ad, b->pencil, d, md);
+    } else {
+      for (size_t i = 0; i < size; i++) {
+        d[i] = theta * solved[i] - x[i];
+        ad[i] = theta * mx[i] - ax[i];
+      }
+      cavum_pencil_apply_mass(md, b->pencil, d);
     }
-    cavum_pencil_apply_mass(md, b->pencil, d);
     b->corrections += cavum_mode_block_normalise(b, to, CAVUM_CORRECTION_LEAST);
   }
 }

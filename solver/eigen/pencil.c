@@ -50,9 +50,9 @@ static cavum_status create_level(cavum_pencil_level *level, const cavum_pencil *
   level->degree = degree;
   CAVUM_TRY(cavum_stop_check(error));
   CAVUM_TRY(make_block_sizes(&level->block_size, s, degree, error));
-  if (p->is_lean && level != p->levels) {
-    CAVUM_TRY(cavum_block_factor_create_in(&level->factor, &p->levels[0].factor, level->block_size,
-                                           s->num_blocks, error));
+  if (p->is_lean) {
+    CAVUM_TRY(cavum_block_factor_lay_out(&level->factor, s->plan, level->block_size, s->num_blocks,
+                                         error));
   } else {
     CAVUM_TRY(cavum_block_factor_create(&level->factor, s->plan, level->block_size, s->num_blocks,
                                         error));
@@ -149,5 +149,12 @@ void cavum_pencil_clear_essential(double *x, const cavum_pencil *pencil) {
 
 void cavum_pencil_apply_mass(double *y, const cavum_pencil *pencil, const double *x) {
   cavum_discretisation_apply_mass(y, pencil->discretisation, x);
+  cavum_pencil_clear_essential(y, pencil);
+}
+
+void cavum_pencil_apply(double *y, const cavum_pencil *pencil, const double *x, const double *mx) {
+  cavum_index size = pencil->discretisation->space.num_unknowns;
+  cavum_discretisation_apply_stiffness(y, pencil->discretisation, x);
+  for (cavum_index i = 0; i < size; i++) y[i] -= pencil->shift_per_m2 * mx[i];
   cavum_pencil_clear_essential(y, pencil);
 }

@@ -39,6 +39,7 @@ typedef struct cavum_pencil {
   bool is_lean; /**< Of a large discretisation: all levels share the memory of the highest one, and
                      only `resident` is factorised. */
   int resident; /**< Of a lean pencil. */
+  bool is_single;     /**< A lean pencil that was factorised in single precision. */
   int64_t generation; /**< Of the elimination that is factorised. */
   double *rows;       /**< Owned: workspace of the solve, [CAVUM_RHS_MOST] with all places. */
   cavum_lanes *own;   /**< Owned: interior functions of all batches, workspace of the solve. */
@@ -72,5 +73,9 @@ void cavum_pencil_clear_essential(double *x, const cavum_pencil *pencil);
 
 /** y = M x with zeros at the essential unknowns. */
 void cavum_pencil_apply_mass(double *y, const cavum_pencil *pencil, const double *x);
+
+/** y = (K - shift M) x at the shift of the factors, with zeros at the essential unknowns; mx = M x
+ * is at hand. */
+void cavum_pencil_apply(double *y, const cavum_pencil *pencil, const double *x, const double *mx);
 
 #endif

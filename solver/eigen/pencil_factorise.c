@@ -41,6 +41,11 @@ static cavum_status factorise_level(cavum_pencil *pencil, bool *safe,
   int64_t square = (int64_t)condensed->levels[l].stride * condensed->levels[l].stride;
   element_matrices from = {condensed, l, NULL};
   cavum_front_pivots pivots = {0};
+  if (pencil->is_lean) {
+    cavum_status taken = cavum_block_factor_take_memory(&level->factor, &pencil->levels[0].factor,
+                                                        pencil->is_single, error);
+    if (taken != CAVUM_OK) return taken;
+  }
   if (!condensed->levels[l].schur) {
     from.buffer = cavum_alloc(cavum_threads_count() * square, sizeof *from.buffer);
     if (!from.buffer) return cavum_fail_memory(error);
@@ -62,6 +67,7 @@ static void take_from_owner(cavum_pencil *p) {
   p->asked_per_m2 = p->factor_owner->asked_per_m2;
   p->condensed = p->factor_owner->condensed;
   p->generation = p->factor_owner->generation;
+  p->is_single = p->factor_owner->is_single;
   for (int l = 0; l < p->num_levels; l++) {
     const cavum_pencil_level *level = &p->factor_owner->levels[l];
     if (p->factor_owner->is_lean && l != p->factor_owner->resident) continue;
@@ -114,14 +120,15 @@ static cavum_status factorise_own(cavum_pencil *pencil, cavum_condensed *condens
 }
 
 static cavum_status factorise(cavum_pencil *pencil, cavum_condensed *condensed, double shift_per_m2,
-                              int level, cavum_error *error) {
+                              int level, bool is_single, cavum_error *error) {
   cavum_pencil *owner = pencil->factor_owner ? pencil->factor_owner : pencil;
   if (!CAVUM_HOLDS(condensed->discretisation == pencil->discretisation &&
                    condensed->num_levels >= pencil->num_levels)) {
     return cavum_fail_internal(error, "matrices of another discretisation");
   }
-  if (!is_factorised_at(owner, condensed, shift_per_m2) ||
+  if (!is_factorised_at(owner, condensed, shift_per_m2) || owner->is_single != is_single ||
       (owner->is_lean && owner->resident != level)) {
+    owner->is_single = is_single;
     cavum_status status = factorise_own(owner, condensed, shift_per_m2, level, error);
     if (status != CAVUM_OK) return status;
   }
@@ -131,17 +138,22 @@ static cavum_status factorise(cavum_pencil *pencil, cavum_condensed *condensed, 
 
 cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *condensed,
                                     double shift_per_m2, cavum_error *error) {
-  return factorise(pencil, condensed, shift_per_m2, 0, error);
+  return factorise(pencil, condensed, shift_per_m2, 0, false, error);
+}
+
+cavum_status cavum_pencil_factorise_single(cavum_pencil *pencil, cavum_condensed *condensed,
+                                           double shift_per_m2, cavum_error *error) {
+  return factorise(pencil, condensed, shift_per_m2, 0, pencil->is_lean, error);
 }
 
 cavum_status cavum_pencil_factorise_from(cavum_pencil *pencil, cavum_condensed *condensed,
                                          double shift_per_m2, int level, cavum_error *error) {
-  return factorise(pencil, condensed, shift_per_m2, level, error);
+  return factorise(pencil, condensed, shift_per_m2, level, false, error);
 }
 
 cavum_status cavum_pencil_reach_level(cavum_pencil *pencil, int level, cavum_error *error) {
   cavum_pencil *owner = pencil->factor_owner ? pencil->factor_owner : pencil;
   if (!owner->is_lean) return CAVUM_OK;
   if (!CAVUM_HOLDS(owner->condensed)) return cavum_fail_internal(error, "nothing is factorised");
-  return factorise(pencil, owner->condensed, owner->asked_per_m2, level, error);
+  return factorise(pencil, owner->condensed, owner->asked_per_m2, level, owner->is_single, error);
 }

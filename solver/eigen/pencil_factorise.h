@@ -25,14 +25,23 @@
 cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *condensed,
                                     double shift_per_m2, cavum_error *error);
 
-/** The same where the solves begin at another level than the highest: a lean pencil is factorised
- * there, and num_negative of other levels tells nothing yet. */
+/**
+ * The same in single precision where the pencil is lean: half the memory and the time. What is
+ * solved with it is good to some 1e-4 (pencil->is_single says so), which serves to correct vectors
+ * whose residuals are at hand, and num_negative is that of a matrix as far off.
+ */
+cavum_status cavum_pencil_factorise_single(cavum_pencil *pencil, cavum_condensed *condensed,
+                                           double shift_per_m2, cavum_error *error);
+
+/** The same as cavum_pencil_factorise() where the solves begin at another level than the highest: a
+ * lean pencil is factorised there, and num_negative of other levels tells nothing yet. */
 cavum_status cavum_pencil_factorise_from(cavum_pencil *pencil, cavum_condensed *condensed,
                                          double shift_per_m2, int level, cavum_error *error);
 
 /**
  * Makes sure that a level can be solved at: a lean pencil is factorised there, at the shift that
- * was asked for last. Where that is unsafe at this level, shift_per_m2 changes.
+ * was asked for last and in its precision. Where that is unsafe at this level, shift_per_m2
+ * changes.
  * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY  as above.
  */
 cavum_status cavum_pencil_reach_level(cavum_pencil *pencil, int level, cavum_error *error);

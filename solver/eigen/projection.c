@@ -32,11 +32,47 @@ static int lowest_level(const cavum_block_task *tasks, int count) {
   return lowest;
 }
 
-// A_l^-1 M x of all modes.
+// Factors in single precision correct what a lower level has of each mode: its vectors become the
+// residuals theta M x - A x_l.
+static cavum_status put_residuals(const cavum_block_task *task, int level, const double *mx,
+                                  cavum_error *error) {
+  const cavum_modes *high = &task->modes[0];
+  const cavum_pencil *pencil = task->pencil;
+  size_t size = (size_t)high->num_unknowns;
+  double *x = cavum_alloc(2 * (int64_t)size, sizeof *x), *mx_low = x + size;
+  if (!x) return cavum_fail_memory(error);
+  for (int i = 0; i < task->modes[level].count; i++) {
+    double *to = task->modes[level].vectors + (size_t)i * size;
+    double theta = high->k2_per_m2[i] - pencil->shift_per_m2;
+    memcpy(x, high->vectors + (size_t)i * size, size * sizeof *x);
+    cavum_space_truncate(x, &pencil->discretisation->space, pencil->levels[level].degree);
+    cavum_pencil_apply_mass(mx_low, pencil, x);
+    cavum_pencil_apply(to, pencil, x, mx_low);
+    for (size_t k = 0; k < size; k++) to[k] = theta * mx[(size_t)i * size + k] - to[k];
+  }
+  free(x);
+  return CAVUM_OK;
+}
+
+// x_l plus its correction, the z of take_ritz_pairs().
+static void add_starts(const cavum_block_task *task, int level) {
+  const cavum_modes *high = &task->modes[0];
+  const cavum_pencil *pencil = task->pencil;
+  size_t size = (size_t)high->num_unknowns;
+  for (int i = 0; i < task->modes[level].count; i++) {
+    double *to = task->modes[level].vectors + (size_t)i * size;
+    const double *x = high->vectors + (size_t)i * size;
+    for (size_t k = 0; k < size; k++) to[k] += x[k];
+    cavum_space_truncate(to, &pencil->discretisation->space, pencil->levels[level].degree);
+  }
+}
+
+// A_l^-1 M x of all modes; from factors in single precision theta times that.
 static cavum_status solve_all(const cavum_block_task *tasks, int count, int level,
                               const double *const *mx, cavum_error *error) {
-  cavum_pencil_rhs rhs[CAVUM_BLOCK_TASKS_MOST * CAVUM_TALL_SKINNY_MOST];
+  cavum_pencil_rhs rhs[CAVUM_BLOCK_TASKS_MOST * CAVUM_TALL_SKINNY_MOST] = {{NULL, NULL, NULL}};
   int num_rhs = 0;
+  cavum_index size = tasks[0].modes[0].num_unknowns;
   for (int c = 0; c < count; c++) {
     const cavum_modes *high = &tasks[c].modes[0];
     cavum_modes *low = &tasks[c].modes[level];
@@ -44,16 +80,23 @@ static cavum_status solve_all(const cavum_block_task *tasks, int count, int leve
         cavum_modes_allocate(low, num_projected(&tasks[c]), high->num_unknowns, error);
     if (status != CAVUM_OK) return status;
     cavum_modes_copy_numbers(low, high, 0, low->count);
-    for (int i = 0; i < low->count; i++) {
-      size_t at = (size_t)i * (size_t)high->num_unknowns;
-      rhs[num_rhs++] = (cavum_pencil_rhs){tasks[c].pencil, low->vectors + at, mx[c] + at};
-    }
   }
   for (int c = 0; c < count; c++) {
     cavum_status status = cavum_pencil_reach_level(tasks[c].pencil, level, error);
+    if (status == CAVUM_OK && tasks[c].pencil->is_single) {
+      status = put_residuals(&tasks[c], level, mx[c], error);
+    }
     if (status != CAVUM_OK) return status;
+    for (int i = 0; i < tasks[c].modes[level].count; i++) {
+      double *y = tasks[c].modes[level].vectors + (size_t)i * (size_t)size;
+      const double *b = tasks[c].pencil->is_single ? y : mx[c] + (size_t)i * (size_t)size;
+      rhs[num_rhs++] = (cavum_pencil_rhs){tasks[c].pencil, y, b};
+    }
   }
   cavum_pencil_solve_many(tasks[0].pencil, level, rhs, num_rhs);
+  for (int c = 0; c < count; c++) {
+    if (tasks[c].pencil->is_single) add_starts(&tasks[c], level);
+  }
   return cavum_stop_check(error);
 }
 
@@ -79,6 +122,28 @@ static bool take_ritz_pairs(cavum_modes *low, const cavum_modes *high, const dou
   }
   cavum_tall_skinny_combine(low->vectors, low->num_unknowns, n, n, a, n);
   return true;
+}
+
+// Rayleigh-Ritz in the span of the vectors as they are, in place.
+static cavum_status take_measured_pairs(bool *done, cavum_modes *low, const cavum_pencil *pencil,
+                                        double *small, cavum_error *error) {
+  int n = low->count;
+  size_t size = (size_t)low->num_unknowns;
+  double *a = small, *m = a + n * n, *value = m + n * n;
+  double *mz = cavum_alloc(2 * n * (int64_t)size, sizeof *mz), *az = mz + (size_t)n * size;
+  if (!mz) return cavum_fail_memory(error);
+  for (size_t i = 0; i < (size_t)n; i++) {
+    cavum_pencil_apply_mass(mz + i * size, pencil, low->vectors + i * size);
+    cavum_pencil_apply(az + i * size, pencil, low->vectors + i * size, mz + i * size);
+  }
+  cavum_tall_skinny_product(a, n, low->vectors, n, az, n, low->num_unknowns);
+  cavum_tall_skinny_product(m, n, low->vectors, n, mz, n, low->num_unknowns);
+  free(mz);
+  *done = cavum_small_eigen(a, m, value, n, value + n);
+  if (!*done) return CAVUM_OK;
+  for (int j = 0; j < n; j++) low->k2_per_m2[j] = pencil->shift_per_m2 + value[j];
+  cavum_tall_skinny_combine(low->vectors, low->num_unknowns, n, n, a, n);
+  return CAVUM_OK;
 }
 
 // Relative size of the difference of two vectors of coefficients, whatever their signs.
@@ -107,12 +172,16 @@ static cavum_status project(bool *close, const cavum_block_task *tasks, int coun
     double *small =
         cavum_alloc_aligned(3 * n * n + 2 * n + cavum_small_eigen_work(n), sizeof *small);
     if (!small) return cavum_fail_memory(error);
-    *close =
-        *close &&
-        take_ritz_pairs(low, &tasks[c].modes[0], mx[c], tasks[c].pencil->shift_per_m2, small) &&
-        are_close(low, &tasks[c].modes[0], tasks[c].wanted);
+    bool done;
+    if (tasks[c].pencil->is_single) {
+      status = take_measured_pairs(&done, low, tasks[c].pencil, small, error);
+    } else {
+      done = take_ritz_pairs(low, &tasks[c].modes[0], mx[c], tasks[c].pencil->shift_per_m2, small);
+    }
     free(small);
-    status = cavum_stop_check(error);
+    if (status == CAVUM_OK) status = cavum_stop_check(error);
+    if (status != CAVUM_OK) return status;
+    *close = *close && done && are_close(low, &tasks[c].modes[0], tasks[c].wanted);
   }
   return status;
 }

@@ -25,7 +25,7 @@ void dsteqr_(const char *job, const int *n, double *diagonal, double *beside, do
 // clang-format off
 /** The functions. */
 #define CAVUM_BLAS_FUNCTIONS(X) \
-  X(cblas_ddot) X(cblas_dgemm) X(cblas_dnrm2) X(cblas_dscal) X(dsteqr_)
+  X(cblas_ddot) X(cblas_dgemm) X(cblas_dnrm2) X(cblas_dscal) X(cblas_sgemm) X(dsteqr_)
 // clang-format on
 
 /** Where each of them is: pointers only. */
@@ -52,6 +52,7 @@ cavum_status cavum_blas_reach(cavum_error *error);
 #define cblas_dgemm (*cavum_blas_calls.cblas_dgemm)
 #define cblas_dnrm2 (*cavum_blas_calls.cblas_dnrm2)
 #define cblas_dscal (*cavum_blas_calls.cblas_dscal)
+#define cblas_sgemm (*cavum_blas_calls.cblas_sgemm)
 #define dsteqr_ (*cavum_blas_calls.dsteqr_)
 #endif
 

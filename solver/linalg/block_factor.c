@@ -11,19 +11,22 @@
 // at least.
 static const double SUBTREES_FROM = 2e8, SUBTREE_MOST = 1.0 / 5.0, SUBTREE_LEAST = 1.0 / 200.0;
 
-bool cavum_front_stacks_allocate(cavum_front_stacks *stacks, const cavum_front_stacks *sizes) {
+bool cavum_front_stacks_allocate(cavum_front_stacks *stacks, const cavum_front_stacks *sizes,
+                                 size_t number_size) {
   *stacks = *sizes;
   bool have = true;
   for (int s = 0; s < CAVUM_STACKS; s++) {
-    stacks->memory[s] =
-        cavum_alloc_aligned(sizes->before + sizes->most[s], sizeof *stacks->memory[s]);
+    stacks->memory[s] = cavum_alloc_aligned(sizes->before + sizes->most[s], number_size);
     have = have && stacks->memory[s];
   }
   return have;
 }
 
 void cavum_front_stacks_free(cavum_front_stacks *stacks) {
-  for (int s = 0; s < CAVUM_STACKS; s++) free(stacks->memory[s]);
+  for (int s = 0; s < CAVUM_STACKS; s++) {
+    free(stacks->memory[s]);
+    stacks->memory[s] = NULL;
+  }
 }
 
 // Sizes of stacks as fronts come and go.
@@ -36,8 +39,9 @@ typedef struct stack_sizes {
 // The border of a front comes while those of its children are still on the other stack.
 static void pass_front(stack_sizes *sizes, const cavum_block_factor *f, cavum_index i) {
   int stack = f->stack_of[i];
-  int64_t room = cavum_front_border_room(f->front_size[i], f->own_size[i]);
-  int64_t before = cavum_front_left_out(f->own_size[i]), *most = &sizes->stacks->most[stack];
+  int64_t room = cavum_front_border_room(f->front_size[i], f->own_size[i], f->lanes);
+  int64_t before = cavum_front_left_out(f->own_size[i], f->lanes),
+          *most = &sizes->stacks->most[stack];
   cavum_index parent = f->plan->supernodes[i].parent;
   sizes->now[stack] += room;
   sizes->now[CAVUM_STACKS - 1 - stack] -= sizes->children[i];
@@ -65,12 +69,11 @@ static cavum_status allocate_sizes(cavum_block_factor *f, cavum_error *error) {
   return have ? CAVUM_OK : cavum_fail_memory(error);
 }
 
-static cavum_status size_fronts(cavum_block_factor *f, const int *block_size, int64_t *most_front,
-                                cavum_front_stacks *stacks, cavum_error *error) {
+static cavum_status size_fronts(cavum_block_factor *f, const int *block_size, cavum_error *error) {
   const cavum_block_plan *plan = f->plan;
   int64_t panel = 0, rows = 0;
   cavum_status status = allocate_sizes(f, error);
-  stack_sizes sizes = {.stacks = stacks};
+  stack_sizes sizes = {.stacks = &f->stacks};
   if (status != CAVUM_OK) return status;
   sizes.children = cavum_alloc(plan->num_supernodes, sizeof *sizes.children);
   if (!sizes.children) CAVUM_TRY(cavum_fail_memory(error));
@@ -88,9 +91,10 @@ static cavum_status size_fronts(cavum_block_factor *f, const int *block_size, in
     f->own_size[i] = own;
     f->first_panel[i] = panel;
     f->first_row[i] = rows;
-    panel += (int64_t)cavum_front_leading(all) * own;
+    int64_t leading = cavum_front_whole(all, f->lanes);
+    panel += leading * own;
     rows += all - own;
-    if (cavum_front_leading(all) > *most_front) *most_front = cavum_front_leading(all);
+    if (leading > f->most_front) f->most_front = leading;
     pass_front(&sizes, f, i);
   }
   f->first_panel[plan->num_supernodes] = panel;
@@ -144,7 +148,7 @@ static void size_subtree(cavum_subtree *t, const cavum_block_factor *f, int64_t 
   stack_sizes sizes = {.stacks = &t->stacks, .children = children};
   for (cavum_index i = t->first; i < t->end; i++) children[i] = 0;
   for (cavum_index i = t->first; i < t->end; i++) {
-    int64_t leading = cavum_front_leading(f->front_size[i]);
+    int64_t leading = cavum_front_whole(f->front_size[i], f->lanes);
     t->most_front = leading > t->most_front ? leading : t->most_front;
     pass_front(&sizes, f, i);
   }
@@ -255,37 +259,35 @@ static void list_runs(cavum_block_factor *f, const int *block_size, cavum_index 
 }
 
 // The large parts: the factors and what it takes to make and to use them.
-static bool allocate_numbers(cavum_block_factor *f, int64_t most_front,
-                             const cavum_front_stacks *stacks) {
-  f->panels = cavum_alloc_aligned(f->first_panel[f->plan->num_supernodes], sizeof *f->panels);
-  bool have = cavum_front_stacks_allocate(&f->stacks, stacks);
-  f->x = cavum_alloc_aligned(CAVUM_RHS_MOST * most_front, sizeof *f->x);
-  return f->panels && have && f->x;
+static cavum_status allocate_numbers(cavum_block_factor *f, cavum_error *error) {
+  const cavum_front_stacks sizes = f->stacks;
+  size_t size = cavum_block_factor_number_size(f);
+  f->panels = cavum_alloc_aligned(f->first_panel[f->plan->num_supernodes], size);
+  bool have = cavum_front_stacks_allocate(&f->stacks, &sizes, size);
+  f->x = cavum_alloc_aligned(CAVUM_RHS_MOST * f->most_front, sizeof *f->x);
+  return f->panels && have && f->x ? CAVUM_OK : cavum_fail_memory(error);
 }
 
-static bool take_numbers(cavum_block_factor *f, const cavum_block_factor *host) {
-  f->panels = host->panels;
-  f->stacks = host->stacks;
-  f->x = host->x;
-  return f->is_guest = true;
+static void free_numbers(cavum_block_factor *f) {
+  free(f->panels);
+  cavum_front_stacks_free(&f->stacks);
+  free(f->x);
+  f->panels = NULL;
+  f->x = NULL;
 }
 
-static cavum_status create(cavum_block_factor *factor, const cavum_block_plan *plan,
-                           const cavum_block_factor *host, const int *block_size,
-                           cavum_index all_blocks, cavum_error *error) {
+static cavum_status lay_out(cavum_block_factor *factor, const cavum_block_plan *plan, int lanes,
+                            const int *block_size, cavum_index all_blocks, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_block_factor f = {.plan = plan};
-  int64_t most_front = 0;
-  cavum_front_stacks stacks = {0};
+  cavum_block_factor f = {.plan = plan, .lanes = lanes};
   cavum_index *offset = NULL;
-  CAVUM_TRY(size_fronts(&f, block_size, &most_front, &stacks, error));
+  CAVUM_TRY(size_fronts(&f, block_size, error));
   f.row_of_block = cavum_alloc(all_blocks, sizeof *f.row_of_block);
   f.rows = cavum_alloc(f.first_row[plan->num_supernodes], sizeof *f.rows);
   f.first_run = cavum_alloc((int64_t)plan->num_supernodes + 1, sizeof *f.first_run);
   f.runs = cavum_alloc(count_border_blocks(plan), sizeof *f.runs);
   offset = cavum_alloc(all_blocks, sizeof *offset);
-  bool have = host ? take_numbers(&f, host) : allocate_numbers(&f, most_front, &stacks);
-  if (!f.row_of_block || !f.rows || !f.first_run || !f.runs || !have || !offset) {
+  if (!f.row_of_block || !f.rows || !f.first_run || !f.runs || !offset) {
     CAVUM_TRY(cavum_fail_memory(error));
   }
   number_rows(&f, block_size, all_blocks);
@@ -302,13 +304,43 @@ done:
 cavum_status cavum_block_factor_create(cavum_block_factor *factor, const cavum_block_plan *plan,
                                        const int *block_size, cavum_index all_blocks,
                                        cavum_error *error) {
-  return create(factor, plan, NULL, block_size, all_blocks, error);
+  cavum_block_factor f;
+  cavum_status status = lay_out(&f, plan, CAVUM_FRONT_DOUBLES, block_size, all_blocks, error);
+  if (status != CAVUM_OK) return status;
+  status = allocate_numbers(&f, error);
+  if (status == CAVUM_OK) {
+    *factor = f;
+  } else {
+    cavum_block_factor_clear(&f);
+  }
+  return status;
 }
 
-cavum_status cavum_block_factor_create_in(cavum_block_factor *factor,
-                                          const cavum_block_factor *host, const int *block_size,
-                                          cavum_index all_blocks, cavum_error *error) {
-  return create(factor, host->plan, host, block_size, all_blocks, error);
+cavum_status cavum_block_factor_lay_out(cavum_block_factor *factor, const cavum_block_plan *plan,
+                                        const int *block_size, cavum_index all_blocks,
+                                        cavum_error *error) {
+  return lay_out(factor, plan, CAVUM_FRONT_SINGLES, block_size, all_blocks, error);
+}
+
+cavum_status cavum_block_factor_take_memory(cavum_block_factor *f, cavum_block_factor *host,
+                                            bool is_single, cavum_error *error) {
+  if (!host->panels || host->is_single != is_single) {
+    free_numbers(host);
+    host->is_single = is_single;
+    cavum_status status = allocate_numbers(host, error);
+    if (status != CAVUM_OK) {
+      free_numbers(host);
+      return status;
+    }
+  }
+  if (f == host) return CAVUM_OK;
+  f->panels = host->panels;
+  for (int s = 0; s < CAVUM_STACKS; s++) f->stacks.memory[s] = host->stacks.memory[s];
+  f->stacks.before = host->stacks.before;
+  f->x = host->x;
+  f->is_single = is_single;
+  f->is_guest = true;
+  return CAVUM_OK;
 }
 
 void cavum_block_factor_clear(cavum_block_factor *factor) {
@@ -324,10 +356,6 @@ void cavum_block_factor_clear(cavum_block_factor *factor) {
   free(factor->runs);
   free(factor->subtrees);
   free(factor->subtree_rows);
-  if (!factor->is_guest) {
-    free(factor->panels);
-    cavum_front_stacks_free(&factor->stacks);
-    free(factor->x);
-  }
+  if (!factor->is_guest) free_numbers(factor);
   memset(factor, 0, sizeof *factor);
 }

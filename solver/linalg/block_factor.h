@@ -10,6 +10,7 @@
 #define CAVUM_LINALG_BLOCK_FACTOR_H
 
 #include <stdbool.h>
+#include <stddef.h>
 
 #include "linalg/block_plan.h"
 #include "linalg/front.h"
@@ -26,18 +27,14 @@ enum { CAVUM_STACKS = 2 };
 
 /** The stacks: where memory is, and how much of it. */
 typedef struct cavum_front_stacks {
-  int64_t before;               /**< Numbers before the first border, of rows that it leaves out. */
-  int64_t most[CAVUM_STACKS];   /**< Numbers that are on a stack at a time. */
-  double *memory[CAVUM_STACKS]; /**< Of the whole factorisation or of a subtree. */
+  int64_t before;             /**< Numbers before the first border, of rows that it leaves out. */
+  int64_t most[CAVUM_STACKS]; /**< Numbers that are on a stack at a time. */
+  void *memory[CAVUM_STACKS]; /**< Of the whole factorisation or of a subtree. */
 } cavum_front_stacks;
 
-/** Where a stack begins. */
-static inline double *cavum_front_stack_start(const cavum_front_stacks *stacks, int stack) {
-  return stacks->memory[stack] + stacks->before;
-}
-
-/** Allocates stacks of the sizes of others; false when memory runs out. */
-bool cavum_front_stacks_allocate(cavum_front_stacks *stacks, const cavum_front_stacks *sizes);
+/** Allocates stacks of the sizes of others, for numbers of a size; false when memory runs out. */
+bool cavum_front_stacks_allocate(cavum_front_stacks *stacks, const cavum_front_stacks *sizes,
+                                 size_t number_size);
 
 /** Frees their memory. */
 void cavum_front_stacks_free(cavum_front_stacks *stacks);
@@ -62,7 +59,9 @@ typedef struct cavum_block_factor {
   cavum_index *row_of_block; /**< Owned, [all blocks]: first row in order of elimination, or -1. */
   cavum_index *front_size, *own_size; /**< Owned, [num_supernodes]. */
   int64_t *first_panel;               /**< Owned, [num_supernodes + 1]. */
-  double *panels;                     /**< Owned: factorised columns of every front. */
+  void *panels;                       /**< Owned: factorised columns of every front. */
+  int lanes;                          /**< Leading dimensions of fronts are multiples of this. */
+  bool is_single;                     /**< Panels and stacks have numbers of single precision. */
   int64_t *first_row;                 /**< Owned, [num_supernodes + 1]: into rows. */
   cavum_index *rows;                  /**< Owned: border rows of every front; in subtrees, of those
                                            of ancestors the places. */
@@ -75,6 +74,7 @@ typedef struct cavum_block_factor {
                                concern, places of the subtrees. */
   unsigned char *stack_of;   /**< Owned, [num_supernodes]: where the border of a front waits. */
   cavum_front_stacks stacks; /**< Owned workspace. */
+  int64_t most_front;        /**< Leading dimension of the largest front. */
   double *x;                 /**< Owned workspace of the solve. */
   bool is_guest;             /**< panels, stacks and x belong to another one. */
 } cavum_block_factor;
@@ -88,12 +88,37 @@ cavum_status cavum_block_factor_create(cavum_block_factor *factor, const cavum_b
                                        cavum_error *error);
 
 /**
- * The same with the memory of another factorisation of the same plan, whose blocks are as large or
- * larger: only the one that was factorised last can be used. `host` must outlive it.
+ * The same without memory for numbers, which cavum_block_factor_take_memory() gives it before every
+ * factorisation.
  */
-cavum_status cavum_block_factor_create_in(cavum_block_factor *factor,
-                                          const cavum_block_factor *host, const int *block_size,
-                                          cavum_index all_blocks, cavum_error *error);
+cavum_status cavum_block_factor_lay_out(cavum_block_factor *factor, const cavum_block_plan *plan,
+                                        const int *block_size, cavum_index all_blocks,
+                                        cavum_error *error);
+
+/**
+ * Gives a factorisation that was laid out the memory of another one of the same plan, whose blocks
+ * are as large or larger, or its own: only the one that was factorised last can be used.
+ * @param[in,out] host       Must outlive it; its memory is allocated, anew where it was for another
+ *                           precision.
+ * @param[in]     is_single  Numbers of single precision: half the memory and the time, and
+ * solutions that are good to some 1e-4.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_block_factor_take_memory(cavum_block_factor *factor, cavum_block_factor *host,
+                                            bool is_single, cavum_error *error);
+
+/** Size of a number of the factors, bytes. */
+static inline size_t cavum_block_factor_number_size(const cavum_block_factor *factor) {
+  return factor->is_single ? sizeof(float) : sizeof(double);
+}
+
+/** The front of a supernode with its border at a place: own columns are where they stay. */
+static inline cavum_dense_front cavum_block_factor_front(const cavum_block_factor *f,
+                                                         cavum_index supernode, void *border) {
+  size_t first = (size_t)f->first_panel[supernode] * cavum_block_factor_number_size(f);
+  return cavum_front_in((char *)f->panels + first, border, f->front_size[supernode],
+                        f->own_size[supernode], f->lanes, f->is_single);
+}
 
 /** Frees what it owns; NULL is accepted. */
 void cavum_block_factor_clear(cavum_block_factor *factor);

@@ -10,6 +10,7 @@
 #include "base/lanes.h"
 #include "base/stop.h"
 #include "base/threads.h"
+#include "linalg/front_single.h"
 
 // One element on its way into a front.
 typedef struct arrival {
@@ -21,26 +22,48 @@ typedef struct arrival {
   int stride, corners;
 } arrival;
 
+// Where column c of a front begins.
+static inline void *column_of(const cavum_dense_front *f, cavum_index c, const bool single) {
+  if (single) return cavum_front_column_single(f, c);
+  return cavum_front_column(f, c);
+}
+
+// Adds numbers to those of a column from a row on.
+static inline __attribute__((always_inline)) void add_rows(void *column, cavum_index row,
+                                                           const double *restrict from,
+                                                           cavum_index count, const bool single) {
+  if (single) {
+    float *restrict to = (float *)column + row;
+    for (cavum_index i = 0; i < count; i++) to[i] += (float)from[i];
+  } else {
+    double *restrict to = (double *)column + row;
+    for (cavum_index i = 0; i < count; i++) to[i] += from[i];
+  }
+}
+
 // Adds an element's matrix to the lower triangle of a front, block by block: vertices of one row,
 // edges of `inner` rows. On a diagonal block the upper triangle is added too, and never read.
-static inline __attribute__((always_inline)) void add_blocks(const arrival *x, const int inner) {
+static inline __attribute__((always_inline)) void add_blocks(const arrival *x, const int inner,
+                                                             const bool single) {
   for (int c = 0; c < 2 * x->corners; c++) {
     if (x->place[c] < 0 || x->block_size[x->blocks[c]] == 0) continue;
-    cavum_index column = x->offset[x->place[c]], step = cavum_front_step(x->front, column);
-    double *first = cavum_front_column(x->front, column);
+    cavum_index column = x->offset[x->place[c]];
+    size_t step =
+        (size_t)cavum_front_step(x->front, column) * (single ? sizeof(float) : sizeof(double));
+    char *first = column_of(x->front, column, single);
     int first_c = c < x->corners ? c : x->corners + (c - x->corners) * inner;
     for (int r = 0; r < 2 * x->corners; r++) {
       if (x->place[r] < 0 || x->block_size[x->blocks[r]] == 0) continue;
       cavum_index row = x->offset[x->place[r]];
       if (row < column) continue;
       int first_r = r < x->corners ? r : x->corners + (r - x->corners) * inner;
-      double *restrict to = first + row;
+      char *to = first;
       const double *restrict from = x->S + first_c * x->stride + first_r;
       for (int j = 0; j < (c < x->corners ? 1 : inner); j++, to += step, from += x->stride) {
         if (r < x->corners) {
-          to[0] += from[0];
+          add_rows(to, row, from, 1, single);
         } else {
-          for (int i = 0; i < inner; i++) to[i] += from[i];
+          add_rows(to, row, from, inner, single);
         }
       }
     }
@@ -48,11 +71,12 @@ static inline __attribute__((always_inline)) void add_blocks(const arrival *x, c
 }
 
 // A kernel for each of the usual degrees.
-CAVUM_FAST static void add_element(const arrival *x, int inner) {
+static inline __attribute__((always_inline)) void add_element_in(const arrival *x, int inner,
+                                                                 const bool single) {
   switch (inner) {
-#define INNER_CASE(n) \
-  case n:             \
-    add_blocks(x, n); \
+#define INNER_CASE(n)         \
+  case n:                     \
+    add_blocks(x, n, single); \
     return
     INNER_CASE(1);
     INNER_CASE(2);
@@ -68,7 +92,15 @@ CAVUM_FAST static void add_element(const arrival *x, int inner) {
     INNER_CASE(12);
 #undef INNER_CASE
     default:
-      add_blocks(x, inner);
+      add_blocks(x, inner, single);
+  }
+}
+
+CAVUM_FAST static void add_element(const arrival *x, int inner) {
+  if (x->front->is_single) {
+    add_element_in(x, inner, true);
+  } else {
+    add_element_in(x, inner, false);
   }
 }
 
@@ -111,15 +143,35 @@ static void add_columns(void *context, int64_t first, int64_t end, int worker) {
   }
 }
 
+// The same in single precision.
+static void add_columns_single(void *context, int64_t first, int64_t end, int worker) {
+  const extension *x = context;
+  const cavum_row_run *run = x->first;
+  (void)worker;
+  for (cavum_index source = (cavum_index)first; source < (cavum_index)end; source++) {
+    while (source >= run->from + run->count) run++;
+    cavum_index c = source - run->from;
+    float *restrict column = cavum_front_column_single(x->front, run->to + c);
+    const float *restrict from =
+        cavum_front_column_single(&x->child, x->child.k + source) + x->child.k;
+    for (cavum_index i = c; i < run->count; i++) column[run->to + i] += from[run->from + i];
+    for (const cavum_row_run *below = run + 1; below < x->last; below++) {
+      float *restrict to = column + below->to;
+      const float *restrict rows = from + below->from;
+      for (cavum_index i = 0; i < below->count; i++) to[i] += rows[i];
+    }
+  }
+}
+
 // Whole vectors from the diagonal on: what lies above them is never read.
 CAVUM_FAST static void clear_lower(const cavum_dense_front *front, cavum_index first,
                                    cavum_index end) {
   const cavum_lanes zero = {0};
+  const bool single = front->is_single;
+  const cavum_index lanes = single ? CAVUM_FRONT_SINGLES : CAVUM_FRONT_DOUBLES;
   for (cavum_index c = first; c < end; c++) {
-    double *column = cavum_front_column(front, c);
-    for (cavum_index i = c / CAVUM_LANES * CAVUM_LANES; i < front->leading; i += CAVUM_LANES) {
-      *(cavum_lanes *)(column + i) = zero;
-    }
+    cavum_lanes *column = column_of(front, c, single);
+    for (cavum_index i = c / lanes; i < front->leading / lanes; i++) column[i] = zero;
   }
 }
 
@@ -131,23 +183,32 @@ static void clear_columns(void *context, int64_t first, int64_t end, int worker)
 // A border that waits for its parent: on its stack, or in memory of its own.
 typedef struct pending {
   cavum_index supernode;
-  double *border;
+  void *border;
   bool on_stack;
 } pending;
 
 // What fronts are worked on with, by one thread.
 typedef struct bench {
-  double *top[CAVUM_STACKS];  // of the stacks
-  cavum_index *offset;        // of the blocks of the present front
+  void *top[CAVUM_STACKS];  // of the stacks
+  cavum_index *offset;      // of the blocks of the present front
   pending *waiting;
   cavum_index num_waiting;
   int worker;
   cavum_front_pivots pivots;
 } bench;
 
+static void *numbers_from(const cavum_block_factor *f, void *start, int64_t count) {
+  return (char *)start + (size_t)count * cavum_block_factor_number_size(f);
+}
+
+// Where a stack begins.
+static void *start_of(const cavum_block_factor *f, const cavum_front_stacks *stacks, int stack) {
+  return numbers_from(f, stacks->memory[stack], stacks->before);
+}
+
 static bool bench_create(bench *w, const cavum_block_factor *f, const cavum_front_stacks *stacks) {
   *w = (bench){.worker = 0};
-  for (int s = 0; s < CAVUM_STACKS; s++) w->top[s] = cavum_front_stack_start(stacks, s);
+  for (int s = 0; s < CAVUM_STACKS; s++) w->top[s] = start_of(f, stacks, s);
   w->offset = cavum_alloc(f->plan->num_blocks, sizeof *w->offset);
   w->waiting = cavum_alloc(f->plan->num_supernodes, sizeof *w->waiting);
   return w->offset && w->waiting;
@@ -156,13 +217,6 @@ static bool bench_create(bench *w, const cavum_block_factor *f, const cavum_fron
 static void bench_clear(bench *w) {
   free(w->offset);
   free(w->waiting);
-}
-
-// The front of a supernode with its border at a place: own columns are where they stay.
-static cavum_dense_front front_at(const cavum_block_factor *f, cavum_index supernode,
-                                  double *border) {
-  return cavum_front_in(f->panels + f->first_panel[supernode], border, f->front_size[supernode],
-                        f->own_size[supernode]);
 }
 
 // What the fronts are assembled from.
@@ -199,10 +253,10 @@ static cavum_status add_children(const cavum_block_factor *f, bench *w, cavum_in
       return cavum_fail_internal(error, "fronts are not in the order of their tree");
     }
     extension x = {.front = front,
-                   .child = front_at(f, c, child->border),
+                   .child = cavum_block_factor_front(f, c, child->border),
                    .first = f->runs + f->first_run[c],
                    .last = f->runs + f->first_run[c + 1]};
-    run_columns(add_columns, &x, x.child.m - x.child.k);
+    run_columns(f->is_single ? add_columns_single : add_columns, &x, x.child.m - x.child.k);
     if (child->on_stack) w->top[f->stack_of[c]] = child->border;
   }
   return CAVUM_OK;
@@ -212,20 +266,21 @@ static cavum_status add_children(const cavum_block_factor *f, bench *w, cavum_in
 static cavum_status factorise_front(const cavum_block_factor *f, bench *w, const assembly *from,
                                     cavum_index i, cavum_error *error) {
   const cavum_supernode *s = &f->plan->supernodes[i];
-  double **top = &w->top[f->stack_of[i]];
-  cavum_dense_front front = front_at(f, i, *top);
+  void **top = &w->top[f->stack_of[i]];
+  cavum_dense_front front = cavum_block_factor_front(f, i, *top);
   run_columns(clear_columns, &front, front.m);
   cavum_block_plan_front_offsets(w->offset, f->plan, s, from->block_size);
   add_elements(f, w, from, s, &front);
   cavum_status status = add_children(f, w, i, &front, error);
   if (status != CAVUM_OK) return status;
-  cavum_front_pivots here = cavum_front_factorise(&front);
+  cavum_front_pivots here =
+      f->is_single ? cavum_front_single_factorise(&front) : cavum_front_factorise(&front);
   status = cavum_stop_check(error);
   if (status != CAVUM_OK) return status;
   w->pivots.num_negative += here.num_negative;
   w->pivots.unsafe = w->pivots.unsafe || here.unsafe;
   if (s->parent >= 0) w->waiting[w->num_waiting++] = (pending){i, *top, true};
-  *top += cavum_front_border_room(front.m, front.k);
+  *top = numbers_from(f, *top, cavum_front_border_room(front.m, front.k, f->lanes));
   return CAVUM_OK;
 }
 
@@ -248,7 +303,8 @@ static cavum_status factorise_subtree(part *p, const parts *all, const cavum_sub
                                       cavum_error *error) {
   cavum_status status = CAVUM_OK;
   bench w = {0};
-  if (!cavum_front_stacks_allocate(&p->stacks, &t->stacks) ||
+  if (!cavum_front_stacks_allocate(&p->stacks, &t->stacks,
+                                   cavum_block_factor_number_size(all->f)) ||
       !bench_create(&w, all->f, &p->stacks)) {
     CAVUM_TRY(cavum_fail_memory(error));
   }
@@ -302,8 +358,7 @@ static cavum_status factorise_rest(bench *w, const parts *ready, const cavum_blo
       i = f->subtrees[subtree++].end - 1;
       w->pivots.num_negative += p->pivots.num_negative;
       w->pivots.unsafe = w->pivots.unsafe || p->pivots.unsafe;
-      w->waiting[w->num_waiting++] =
-          (pending){i, cavum_front_stack_start(&p->stacks, f->stack_of[i]), false};
+      w->waiting[w->num_waiting++] = (pending){i, start_of(f, &p->stacks, f->stack_of[i]), false};
       continue;
     }
     cavum_status status = factorise_front(f, w, from, i, error);

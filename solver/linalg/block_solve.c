@@ -6,6 +6,7 @@
 #include "base/fast.h"
 #include "base/stop.h"
 #include "base/threads.h"
+#include "linalg/front_single.h"
 
 // Right-hand sides under way, and the vectors of a front.
 typedef struct right_hand_sides {
@@ -18,7 +19,7 @@ typedef struct right_hand_sides {
 // Own and border unknowns of a front into its vectors, with zeros at their ends.
 CAVUM_FAST static void take_front(const right_hand_sides *s, const cavum_block_factor *f,
                                   cavum_index row, cavum_index i) {
-  cavum_index m = f->front_size[i], k = f->own_size[i], ld = cavum_front_leading(m);
+  cavum_index m = f->front_size[i], k = f->own_size[i], ld = cavum_front_whole(m, f->lanes);
   const cavum_index *rows = f->rows + f->first_row[i];
   for (int r = 0; r < s->count; r++) {
     const double *x = s->x + (size_t)r * (size_t)s->stride;
@@ -32,7 +33,7 @@ CAVUM_FAST static void take_front(const right_hand_sides *s, const cavum_block_f
 // Back again; the border only when it changed.
 CAVUM_FAST static void put_front(const right_hand_sides *s, const cavum_block_factor *f,
                                  cavum_index row, cavum_index i, bool border) {
-  cavum_index m = f->front_size[i], k = f->own_size[i], ld = cavum_front_leading(m);
+  cavum_index m = f->front_size[i], k = f->own_size[i], ld = cavum_front_whole(m, f->lanes);
   const cavum_index *rows = f->rows + f->first_row[i];
   for (int r = 0; r < s->count; r++) {
     double *x = s->x + (size_t)r * (size_t)s->stride;
@@ -44,17 +45,25 @@ CAVUM_FAST static void put_front(const right_hand_sides *s, const cavum_block_fa
 
 static void forward(const right_hand_sides *s, const cavum_block_factor *f, cavum_index row,
                     cavum_index i) {
+  const cavum_dense_front front = cavum_block_factor_front(f, i, NULL);
   take_front(s, f, row, i);
-  cavum_front_forward(s->front, f->panels + f->first_panel[i], f->front_size[i], f->own_size[i],
-                      s->count);
+  if (f->is_single) {
+    cavum_front_single_forward(s->front, front.own, front.leading, front.k, s->count);
+  } else {
+    cavum_front_forward(s->front, front.own, front.leading, front.k, s->count);
+  }
   put_front(s, f, row, i, true);
 }
 
 static void backward(const right_hand_sides *s, const cavum_block_factor *f, cavum_index row,
                      cavum_index i) {
+  const cavum_dense_front front = cavum_block_factor_front(f, i, NULL);
   take_front(s, f, row, i);
-  cavum_front_backward(s->front, f->panels + f->first_panel[i], f->front_size[i], f->own_size[i],
-                       s->count);
+  if (f->is_single) {
+    cavum_front_single_backward(s->front, front.own, front.leading, front.k, s->count);
+  } else {
+    cavum_front_backward(s->front, front.own, front.leading, front.k, s->count);
+  }
   put_front(s, f, row, i, false);
 }
 
@@ -172,10 +181,10 @@ int64_t cavum_block_factor_count_negative(const cavum_block_factor *f, cavum_ind
   int64_t count = 0;
   cavum_index row = f->num_rows, from = f->num_rows - num_last;
   for (cavum_index i = f->plan->num_supernodes - 1; i >= 0 && row > from; i--) {
-    const double *panel = f->panels + f->first_panel[i];
-    size_t ld = (size_t)cavum_front_leading(f->front_size[i]);
-    for (cavum_index c = f->own_size[i] - 1; c >= 0 && row > from; c--, row--) {
-      count += panel[(size_t)c * (ld + 1)] < 0.0;
+    const cavum_dense_front front = cavum_block_factor_front(f, i, NULL);
+    for (cavum_index c = front.k - 1; c >= 0 && row > from; c--, row--) {
+      count += f->is_single ? cavum_front_column_single(&front, c)[c] < 0.0F
+                            : cavum_front_column(&front, c)[c] < 0.0;
     }
   }
   return count;

@@ -288,14 +288,12 @@ static inline __attribute__((always_inline)) void backward(double *restrict x,
   if (c == 0) backward_step(x, panel, ld, c, false, count);
 }
 
-CAVUM_FAST void cavum_front_forward(double *restrict x, const double *restrict panel, int m, int k,
-                                    int count) {
-  int ld = (m + LANES - 1) / LANES * LANES;
-  CAVUM_FOR_RHS(forward, count, x, panel, ld, k);
+CAVUM_FAST void cavum_front_forward(double *restrict x, const double *restrict panel, int leading,
+                                    int k, int count) {
+  CAVUM_FOR_RHS(forward, count, x, panel, leading, k);
 }
 
-CAVUM_FAST void cavum_front_backward(double *restrict x, const double *restrict panel, int m, int k,
-                                     int count) {
-  int ld = (m + LANES - 1) / LANES * LANES;
-  CAVUM_FOR_RHS(backward, count, x, panel, ld, k);
+CAVUM_FAST void cavum_front_backward(double *restrict x, const double *restrict panel, int leading,
+                                     int k, int count) {
+  CAVUM_FOR_RHS(backward, count, x, panel, leading, k);
 }

@@ -19,6 +19,12 @@
 /** Leading dimension of a front of m unknowns. */
 static inline int cavum_front_leading(int m) { return (m + 7) / 8 * 8; }
 
+/** Numbers of a vector of 64 bytes, in double and in single precision. */
+enum { CAVUM_FRONT_DOUBLES = 8, CAVUM_FRONT_SINGLES = 16 };
+
+/** Whole vectors: the least multiple of `lanes` that is not below m. */
+static inline int cavum_front_whole(int m, int lanes) { return (m + lanes - 1) / lanes * lanes; }
+
 /**
  * Where a front is: the columns that are eliminated in it in one place and those of its border in
  * another, so that neither has to be moved. The latter leave out whole vectors of rows that lie
@@ -26,31 +32,43 @@ static inline int cavum_front_leading(int m) { return (m + 7) / 8 * 8; }
  */
 typedef struct cavum_dense_front {
   int m, k;       /**< Unknowns; those that are eliminated. */
-  int leading;    /**< cavum_front_leading(m). */
-  double *own;    /**< Shape [k, leading]. */
-  double *border; /**< Shape [m - k, border_leading]; so many numbers before it as there are rows
+  int leading;    /**< Whole vectors of m. */
+  bool is_single; /**< The numbers are of single precision. */
+  void *own;      /**< Shape [k, leading]. */
+  void *border;   /**< Shape [m - k, border_leading]; so many numbers before it as there are rows
                        left out belong to the same memory. */
   int left_out, border_leading;
 } cavum_dense_front;
 
 /** Rows that the columns of a border leave out. */
-static inline int cavum_front_left_out(int k) { return k / 8 * 8; }
+static inline int cavum_front_left_out(int k, int lanes) { return k / lanes * lanes; }
 
 /** Room for the border of a front: no less than that of any front of fewer unknowns. */
-static inline long cavum_front_border_room(int m, int k) {
-  return (long)(m - k) * (cavum_front_leading(m - k) + 8);
+static inline long cavum_front_border_room(int m, int k, int lanes) {
+  return (long)(m - k) * (cavum_front_whole(m - k, lanes) + lanes);
 }
 
-/** A front of m unknowns, of which k are eliminated, in memory aligned to 64 bytes. */
-static inline cavum_dense_front cavum_front_in(double *own, double *border, int m, int k) {
-  int leading = cavum_front_leading(m), left_out = cavum_front_left_out(k);
-  return (cavum_dense_front){m, k, leading, own, border, left_out, leading - left_out};
+/** A front of m unknowns, of which k are eliminated, in memory aligned to 64 bytes; `lanes` is
+ * what its leading dimensions are multiples of. */
+static inline cavum_dense_front cavum_front_in(void *own, void *border, int m, int k, int lanes,
+                                               bool is_single) {
+  int leading = cavum_front_whole(m, lanes), left_out = cavum_front_left_out(k, lanes);
+  return (cavum_dense_front){m, k, leading, is_single, own, border, left_out, leading - left_out};
+}
+
+/** Where column c would begin, in numbers from `own` or `border`. */
+static inline long cavum_front_offset(const cavum_dense_front *f, int c) {
+  return c < f->k ? (long)c * f->leading : (long)(c - f->k) * f->border_leading - f->left_out;
 }
 
 /** Column c: its row i is number i from here, from the vector of the diagonal on. */
 static inline double *cavum_front_column(const cavum_dense_front *f, int c) {
-  return c < f->k ? f->own + (long)c * f->leading
-                  : f->border + (long)(c - f->k) * f->border_leading - f->left_out;
+  return (double *)(c < f->k ? f->own : f->border) + cavum_front_offset(f, c);
+}
+
+/** The same of a front in single precision. */
+static inline float *cavum_front_column_single(const cavum_dense_front *f, int c) {
+  return (float *)(c < f->k ? f->own : f->border) + cavum_front_offset(f, c);
 }
 
 /** Distance of column c from the next one of the same part. */
@@ -104,10 +122,11 @@ enum { CAVUM_RHS_MOST = 6 };
  * @param[in]     panel  First k columns of a factorised front.
  * @param[in]     count  1 to CAVUM_RHS_MOST.
  */
-void cavum_front_forward(double *restrict x, const double *restrict panel, int m, int k, int count);
+void cavum_front_forward(double *restrict x, const double *restrict panel, int leading, int k,
+                         int count);
 
 /** Backward half: x1 = L11^-T (x1 - L21^T x2); x2 is left. */
-void cavum_front_backward(double *restrict x, const double *restrict panel, int m, int k,
+void cavum_front_backward(double *restrict x, const double *restrict panel, int leading, int k,
                           int count);
 
 #endif

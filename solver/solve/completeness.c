@@ -123,7 +123,7 @@ static cavum_status count_at_shift(window *w, cavum_ladder *ladder,
                                    const cavum_ladder_request *request, cavum_solution *solution,
                                    double k2_per_m2, cavum_error *error) {
   const cavum_pencil *pencil = &solution->classes[0].pencil;
-  bool fits = request->cell->near_hz <= 0.0 && pencil->condensed &&
+  bool fits = request->cell->near_hz <= 0.0 && pencil->condensed && !pencil->is_single &&
               pencil->shift_per_m2 > k2_per_m2 &&
               pencil->shift_per_m2 == solution->condensed.shift_per_m2 &&
               !(pencil->is_lean && pencil->shift_per_m2 != pencil->asked_per_m2);

@@ -106,7 +106,12 @@ static cavum_status improve_together(bool *settled, cavum_solution *solution,
     cavum_solution_class *class = &solution->classes[c];
     int wanted = input->requests[c].count;
     if (wanted == 0) continue;
-    CAVUM_TRY(cavum_pencil_factorise(&class->pencil, &solution->condensed, shift_per_m2, error));
+    if (input->rough) {
+      CAVUM_TRY(cavum_pencil_factorise(&class->pencil, &solution->condensed, shift_per_m2, error));
+    } else {
+      CAVUM_TRY(
+          cavum_pencil_factorise_single(&class->pencil, &solution->condensed, shift_per_m2, error));
+    }
     blocks[c] = take_block(&guess[c], wanted, class->pencil.shift_per_m2, input->rough);
     tasks[count++] =
         (cavum_block_task){.pencil = &class->pencil,

@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "grid_msh.h"
-#include "linalg/front.h"
+#include "linalg/front_single.h"
 
 enum { WIDEST = 9, MOST = 320 };
 
@@ -43,10 +43,11 @@ static void move_columns(double *square, const cavum_dense_front *f, bool back) 
 
 // Factorises a square front: its border in memory of its own, as fronts have it.
 static cavum_front_pivots factorise(double *square, int m, int k) {
-  int before = cavum_front_left_out(k);
-  double *border = alloc_aligned((size_t)(before + cavum_front_border_room(m, k)));
+  int before = cavum_front_left_out(k, CAVUM_FRONT_DOUBLES);
+  double *border =
+      alloc_aligned((size_t)(before + cavum_front_border_room(m, k, CAVUM_FRONT_DOUBLES)));
   double *own = alloc_aligned((size_t)(k + 1) * (size_t)cavum_front_leading(m));
-  cavum_dense_front f = cavum_front_in(own, border + before, m, k);
+  cavum_dense_front f = cavum_front_in(own, border + before, m, k, CAVUM_FRONT_DOUBLES, false);
   move_columns(square, &f, false);
   cavum_front_pivots pivots = cavum_front_factorise(&f);
   move_columns(square, &f, true);
@@ -234,7 +235,7 @@ static void check_solve(int m, int k, uint64_t *state) {
   double *before = memcpy(alloc_aligned(count), front, count * sizeof *front);
   for (int i = 0; i < m; i++) expected[i] = x[i] = given[i] = draw(state);
   ck_assert_int_eq(factorise(front, m, k).unsafe, false);
-  cavum_front_forward(x, front, m, k, 1);
+  cavum_front_forward(x, front, ld, k, 1);
   for (int c = 0; c < k; c++) {
     for (int i = c + 1; i < m; i++) expected[i] -= p->a[i][c] * expected[c];
   }
@@ -244,7 +245,7 @@ static void check_solve(int m, int k, uint64_t *state) {
   for (int i = 0; i < ld; i++) {
     ck_assert_double_eq_tol(x[i], i < m ? (double)expected[i] : 0.0, tolerance);
   }
-  cavum_front_backward(x, front, m, k, 1);
+  cavum_front_backward(x, front, ld, k, 1);
   for (int c = k - 1; c >= 0; c--) {
     for (int i = c + 1; i < m; i++) expected[c] -= p->a[i][c] * expected[i];
   }
@@ -286,12 +287,12 @@ START_TEST(several_right_hand_sides) {
       for (int r = 0; r < count; r++) {
         for (int i = 0; i < m; i++) all[r * ld + i] = 1.0 / (1.0 + i + 3.0 * r * r);
       }
-      cavum_front_forward(all, front, m, k, count);
-      cavum_front_backward(all, front, m, k, count);
+      cavum_front_forward(all, front, ld, k, count);
+      cavum_front_backward(all, front, ld, k, count);
       for (int r = 0; r < count; r++) {
         for (int i = 0; i < ld; i++) one[i] = i < m ? 1.0 / (1.0 + i + 3.0 * r * r) : 0.0;
-        cavum_front_forward(one, front, m, k, 1);
-        cavum_front_backward(one, front, m, k, 1);
+        cavum_front_forward(one, front, ld, k, 1);
+        cavum_front_backward(one, front, ld, k, 1);
         for (int i = 0; i < ld; i++) {
           ck_assert_double_eq_tol(all[r * ld + i], one[i], 8.0 * (m + 1) * DBL_EPSILON);
         }
@@ -304,7 +305,88 @@ START_TEST(several_right_hand_sides) {
 }
 END_TEST
 
+// The same front in single precision; gives the solution of all of it by both halves.
+static void solve_single(double *x, const double *square, int m, int k) {
+  int ld = cavum_front_whole(m, CAVUM_FRONT_SINGLES), given = cavum_front_leading(m);
+  int before = cavum_front_left_out(k, CAVUM_FRONT_SINGLES);
+  size_t room = (size_t)(before + cavum_front_border_room(m, k, CAVUM_FRONT_SINGLES));
+  float *own = (float *)alloc_aligned((size_t)(k + 1) * (size_t)ld),
+        *border = (float *)alloc_aligned(room);
+  double *all = alloc_aligned((size_t)ld);
+  cavum_dense_front f = cavum_front_in(own, border + before, m, k, CAVUM_FRONT_SINGLES, true);
+  for (int c = 0; c < m; c++) {
+    for (int i = c; i < m; i++) cavum_front_column_single(&f, c)[i] = (float)square[c * given + i];
+  }
+  cavum_front_pivots pivots = cavum_front_single_factorise(&f);
+  ck_assert(!pivots.unsafe);
+  ck_assert_int_eq(pivots.num_negative, (k + 1) / 3);
+  for (int i = 0; i < m; i++) all[i] = x[i];
+  cavum_front_single_forward(all, own, ld, k, 1);
+  cavum_front_single_backward(all, own, ld, k, 1);
+  for (int i = 0; i < m; i++) x[i] = all[i];
+  for (int i = m; i < ld; i++) ck_assert(all[i] == 0.0);
+  free(own);
+  free(border);
+  free(all);
+}
+
+// In single precision both halves do what they do in double, to its rounding; sizes on both sides
+// of the one from which the BLAS updates the rest.
+START_TEST(single_precision_is_as_good_as_that) {
+  static const int sizes[][2] = {{1, 1},    {9, 4},     {17, 16},   {33, 17},  {61, 50},
+                                 {255, 31}, {256, 256}, {257, 257}, {300, 70}, {320, 129}};
+  uint64_t state = 1618;
+  for (size_t s = 0; s < sizeof sizes / sizeof *sizes; s++) {
+    int m = sizes[s][0], k = sizes[s][1], ld = cavum_front_leading(m);
+    double *front = make_front(m, true, &state), *x = alloc_aligned((size_t)ld);
+    double *y = alloc_aligned((size_t)ld), worst = 0.0;
+    for (int i = 0; i < m; i++) x[i] = y[i] = draw(&state);
+    solve_single(y, front, m, k);
+    ck_assert(!factorise(front, m, k).unsafe);
+    cavum_front_forward(x, front, ld, k, 1);
+    cavum_front_backward(x, front, ld, k, 1);
+    for (int i = 0; i < m; i++) worst = fmax(worst, fabs(x[i] - y[i]));
+    // As in check_solve(), and no less than a thousandth of it: it is single precision.
+    double tolerance = 8.0 * (m + 1) * (double)FLT_EPSILON;
+    printf("m = %d, k = %d: largest difference %.2e, tolerance %.2e\n", m, k, worst, tolerance);
+    ck_assert_double_le(worst, tolerance);
+    ck_assert_double_gt(worst, 0.0);
+    free(front);
+    free(x);
+    free(y);
+  }
+}
+END_TEST
+
+// Growth beyond a thousand would leave less than four digits.
+START_TEST(growth_in_single_precision_is_reported) {
+  for (int small = 0; small < 2; small++) {
+    float *own = (float *)alloc_aligned(2 * 16);
+    cavum_dense_front f = cavum_front_in(own, own, 2, 2, CAVUM_FRONT_SINGLES, true);
+    cavum_front_column_single(&f, 0)[0] = small ? 1e-4F : 1e-2F;
+    cavum_front_column_single(&f, 0)[1] = cavum_front_column_single(&f, 1)[1] = 1.0F;
+    ck_assert(cavum_front_single_factorise(&f).unsafe == small);
+    free(own);
+  }
+}
+END_TEST
+
+// Numbers below the normal ones are kept by whoever computes after a factorisation.
+START_TEST(tiny_numbers_are_as_before) {
+  float *own = (float *)alloc_aligned(16);
+  volatile double tiny = DBL_MIN;
+  own[0] = 1.0F;
+  cavum_dense_front f = cavum_front_in(own, own, 1, 1, CAVUM_FRONT_SINGLES, true);
+  ck_assert(!cavum_front_single_factorise(&f).unsafe);
+  ck_assert(tiny / 4.0 > 0.0);
+  free(own);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, single_precision_is_as_good_as_that);
+  tcase_add_test(tests, growth_in_single_precision_is_reported);
+  tcase_add_test(tests, tiny_numbers_are_as_before);
   tcase_add_test(tests, several_right_hand_sides);
   tcase_add_test(tests, partial_factorisation);
   tcase_add_test(tests, no_columns);
