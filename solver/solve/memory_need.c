@@ -13,13 +13,17 @@
 
 // Of a program without any solution.
 static const double PROGRAM_BYTES = 1.2e7;
-// Matrices and factors for each unknown: of all degrees at once, and where one is held at a time.
-static const double SMALL_BYTES = 1600.0, LARGE_BYTES = 1100.0;
+// Matrices and factors for each unknown: of all degrees at once, and where one is held at a time,
+// in double precision for one mode and for slices, in single precision for a block of several.
+static const double SMALL_BYTES = 1600.0, LARGE_BYTES = 700.0;
+static const double LARGE_BYTES_OF_ONE = 950.0, LARGE_BYTES_OF_SLICES = 1100.0;
 // Elements of a degree above this have more inside for each unknown; triangles have more edges.
 static const double DEGREE_USUAL = 8.0, TRIANGLES = 1.6, BENT_TOO = 2.0;
 // Vectors for each mode: those of a block with directions, corrections and their products, and
 // those behind that are iterated too; in slices those of three degrees, found and kept.
 static const double OF_BLOCK = 14.0, BEHIND = 3.0, OF_SLICES = 7.0;
+// Of a large block, of which few modes are corrected at a time.
+static const double OF_LARGE_BLOCK = 10.5, BEHIND_LARGE = 1.0;
 // Each thread beyond the first: what it touches of its stack and its share of the heap; fronts and
 // update matrices of the subtree it is at, of which there are few large ones.
 static const double THREAD_BYTES = 1e6, SUBTREE_BYTES = 3e6, SUBTREE_BYTES_OF_UNKNOWN = 7.0;
@@ -45,14 +49,25 @@ static double bytes_of_threads(const cavum_memory_case *of) {
   return helpers * THREAD_BYTES + cavum_min(helpers, SUBTREES_AT_ONCE) * subtree;
 }
 
+// Vectors that are held beside matrices and factors.
+static double vectors_of(const cavum_memory_case *of) {
+  if (of->num_modes >= CAVUM_SLICES_FROM) return OF_SLICES * of->num_modes;
+  if (of->num_unknowns > CAVUM_LARGE_FROM) return OF_LARGE_BLOCK * (of->num_modes + BEHIND_LARGE);
+  return OF_BLOCK * (of->num_modes + BEHIND);
+}
+
+static double matrix_bytes_of(const cavum_memory_case *of) {
+  if (of->num_unknowns <= CAVUM_LARGE_FROM) return SMALL_BYTES;
+  if (of->num_modes >= CAVUM_SLICES_FROM) return LARGE_BYTES_OF_SLICES;
+  return of->num_modes == 1 ? LARGE_BYTES_OF_ONE : LARGE_BYTES;
+}
+
 double cavum_memory_estimate_bytes(const cavum_memory_case *of) {
-  double each = of->num_unknowns > CAVUM_LARGE_FROM ? LARGE_BYTES : SMALL_BYTES;
+  double each = matrix_bytes_of(of);
   each *= 1.0 + cavum_max(of->degree - DEGREE_USUAL, 0.0) / DEGREE_USUAL;
   if (of->triangles) each *= TRIANGLES;
   if (of->from_file) each *= BENT_TOO;
-  double vectors = of->num_modes < CAVUM_SLICES_FROM ? OF_BLOCK * (of->num_modes + BEHIND)
-                                                     : OF_SLICES * of->num_modes;
-  return PROGRAM_BYTES + of->num_unknowns * (each + vectors * (double)sizeof(double)) +
+  return PROGRAM_BYTES + of->num_unknowns * (each + vectors_of(of) * (double)sizeof(double)) +
          bytes_of_threads(of);
 }
 
