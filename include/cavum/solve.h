@@ -222,7 +222,8 @@ typedef struct cavum_solve_options {
   int degree;         /**< 0: chosen from the accuracy; 3 to 16: this degree (and the two below).
                          A degree that was asked for is no failure when it does not reach the
                          accuracy: accuracy_reached of the result says whether it did. */
-  double refinement;  /**< 0: chosen; else all element sizes are divided by this, at most 64. */
+  double refinement;  /**< 0: chosen; else all element sizes of the first mesh that would be chosen
+                         are divided by this, at most 64. */
   bool use_symmetry;  /**< Use the mirror plane of cells that have one. Default true. */
   bool coupling;      /**< Also solve with both ends electric and magnetic and give k_cc. */
   bool profiles;      /**< Fill the axis and wall profiles, the wall densities and the R/Q curve

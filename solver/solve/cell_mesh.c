@@ -56,7 +56,7 @@ static cavum_status read_mesh(cavum_problem_memory *memory, cavum_mesh_notes *no
 
 // How much too large the elements are for the modes that are asked for, over 1; else 1.
 static double coarse_by(const cavum_cell_mesh_request *request, const cavum_mesh *mesh, int which) {
-  if (request->refinement > 0.0 || !cavum_mode_phase_counts(request->cell)) return 1.0;
+  if (!cavum_mode_phase_counts(request->cell)) return 1.0;
   double phase_rad =
       cavum_mode_phase_rad(request->cell, mesh, request->half_model) * REFINEMENTS[which].size;
   return phase_rad > PHASE_MOST_RAD ? phase_rad / PHASE_AIM_RAD : 1.0;
@@ -85,28 +85,58 @@ static cavum_status fail_too_fine(const cavum_cell *cell, double refinement, cav
                     asks, refinement, REFINEMENT_MOST);
 }
 
+// The mesh whose elements are small enough for the modes that are asked for.
+static cavum_status make_for_modes(cavum_mesh *mesh, cavum_mesh_options *options,
+                                   const cavum_cell_mesh_request *request,
+                                   const cavum_contour *contour, int which, cavum_error *error) {
+  cavum_status status = cavum_mesh_from_contour(mesh, contour, options, error);
+  for (int i = 0; status == CAVUM_OK && i < PHASE_TRIES; i++) {
+    double factor = coarse_by(request, mesh, which);
+    if (factor <= 1.0) break;
+    options->refinement *= factor;
+    cavum_mesh_clear(mesh);
+    if (options->refinement > REFINEMENT_MOST) {
+      return fail_too_fine(request->cell, options->refinement, error);
+    }
+    status = cavum_mesh_from_contour(mesh, contour, options, error);
+  }
+  return status;
+}
+
+// A refinement divides the elements of that mesh, so that none above 1 makes a coarser one.
+static cavum_status make_refined(cavum_mesh *mesh, cavum_mesh_options *options,
+                                 const cavum_cell_mesh_request *request,
+                                 const cavum_contour *contour, int which, cavum_error *error) {
+  if (cavum_mode_phase_counts(request->cell)) {
+    cavum_status status = make_for_modes(mesh, options, request, contour, which, error);
+    if (status != CAVUM_OK) return status;
+    cavum_mesh_clear(mesh);
+  }
+  double needed = options->refinement;
+  options->refinement *= request->refinement;
+  if (needed > 1.0 && options->refinement > REFINEMENT_MOST) {
+    return cavum_fail(
+        error, CAVUM_ERR_USAGE,
+        "refinement %g of elements that are %.3g times smaller for the modes that are "
+        "asked for: at most %g times are made, so at most %.3g",
+        request->refinement, needed, REFINEMENT_MOST, REFINEMENT_MOST / needed);
+  }
+  return cavum_mesh_from_contour(mesh, contour, options, error);
+}
+
 static cavum_status fit_mesh(cavum_problem_memory *memory, const cavum_cell_mesh_request *request,
                              const cavum_contour *contour, int which, cavum_error *error) {
   cavum_mesh mesh = {0};
   cavum_mesh_options options = cavum_mesh_options_default();
-  double asked = request->refinement > 0.0 ? request->refinement : 1.0;
-  options.refinement = asked * REFINEMENTS[which].size;
+  options.refinement = REFINEMENTS[which].size;
   options.junction_layers = junction_layers(request->cell, which);
   options.corner_layers = CORNER_LAYERS + 2 * which;
   if (follow_mesh(memory, request, contour, which)) {
     return cavum_mesh_boundary_refresh(&memory->boundary, &memory->mesh, error);
   }
-  cavum_status status = cavum_mesh_from_contour(&mesh, contour, &options, error);
-  for (int i = 0; status == CAVUM_OK && i < PHASE_TRIES; i++) {
-    double factor = coarse_by(request, &mesh, which);
-    if (factor <= 1.0) break;
-    options.refinement *= factor;
-    cavum_mesh_clear(&mesh);
-    if (options.refinement > REFINEMENT_MOST) {
-      return fail_too_fine(request->cell, options.refinement, error);
-    }
-    status = cavum_mesh_from_contour(&mesh, contour, &options, error);
-  }
+  cavum_status status = request->refinement > 0.0
+                            ? make_refined(&mesh, &options, request, contour, which, error)
+                            : make_for_modes(&mesh, &options, request, contour, which, error);
   if (status != CAVUM_OK) return status;
   cavum_problem_memory_set_mesh(memory, &mesh);
   memory->half_model = request->half_model;

@@ -19,7 +19,8 @@ enum { CAVUM_FEW_MODES = 2 };
 typedef struct cavum_cell_mesh_request {
   const cavum_cell *cell; /**< Borrowed. */
   bool half_model;        /**< Only the right of the mirror plane. */
-  double refinement;      /**< 0: chosen; else all element sizes are divided by this. */
+  double refinement;      /**< 0: chosen; else all element sizes of what is chosen are divided by
+                               this. */
 } cavum_cell_mesh_request;
 
 /**

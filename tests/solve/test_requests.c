@@ -65,6 +65,38 @@ START_TEST(cells_and_options_are_checked) {
 }
 END_TEST
 
+static cavum_index elements_of(const cavum_cell *cell, double refinement) {
+  cavum_solve_options options = cavum_solve_options_default();
+  cavum_result *result = NULL;
+  cavum_error error;
+  options.refinement = refinement;
+  options.degree = 3;
+  ck_assert_msg(cavum_solve(&result, cell, &options, &error) == CAVUM_OK, "%s", error.message);
+  cavum_index count = result->mesh.num_elements;
+  printf("refinement %g: %d elements\n", refinement, (int)count);
+  cavum_result_destroy(&result);
+  return count;
+}
+
+// High modes have a finer mesh than low ones: a refinement divides that, so that it never makes a
+// coarser one. It is refused where the two together are more than is made.
+START_TEST(refinements_of_fine_meshes_are_finer) {
+  cavum_cell cell = solving_read(TEST_CELL);
+  cell.num_modes = 1;
+  cavum_index low = elements_of(&cell, 0.0);
+  cell.near_hz = 3e10;
+  cavum_index high = elements_of(&cell, 0.0);
+  ck_assert_int_gt(high, 4 * low);
+  ck_assert_int_eq(elements_of(&cell, 1.0), high);
+  ck_assert_int_gt(elements_of(&cell, 1.5), high);
+  ck_assert_int_lt(elements_of(&cell, 0.5), high);
+  cavum_solve_options options = cavum_solve_options_default();
+  options.refinement = 60.0;
+  ck_assert_int_eq(solve(&cell, &options), CAVUM_ERR_USAGE);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 START_TEST(null_is_a_usage_error) {
   cavum_cell cell = solving_read(TEST_CELL);
   cavum_result *result = NULL;
@@ -177,6 +209,7 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, the_first_step_has_no_change);
   tcase_add_test(tests, cells_and_options_are_checked);
+  tcase_add_test(tests, refinements_of_fine_meshes_are_finer);
   tcase_add_test(tests, null_is_a_usage_error);
   tcase_add_test(tests, random_members);
 }
