@@ -37,6 +37,8 @@ static const double SHRINK = 0.6;
 // by no more than this part: divided by these. Wedges of no angle end with worse ones or none.
 static const double NEARLY_ACCEPTED = 0.1;
 static const double OTHER_SIZES[] = {1.0, 1.3, 1.7};
+// Tips that are sharper than this, at junctions, may have no elements.
+static const double TIP_MOST_DEG = 3.0;
 enum {
   MOST_REFINEMENT = 64,
   MOST_ELEMENTS = 50000,
@@ -133,6 +135,44 @@ static cavum_status build_density(mesher *run, cavum_error *error) {
                     (int)MOST_SEGMENTS);
 }
 
+// The junction nearest to a place, and the angle inside of the domain there.
+static double nearest_junction_rad(cavum_point *junction, const mesher *run, cavum_point place) {
+  const cavum_contour *contour = run->contour;
+  double nearest = HUGE_VAL, angle = 0.0;
+  for (cavum_index i = 0; i < contour->num_curves; i++) {
+    const cavum_curve *before = &contour->curves[i > 0 ? i - 1 : contour->num_curves - 1];
+    cavum_point at = cavum_curve_point(&contour->curves[i], 0.0);
+    double distance = hypot(at.z_m - place.z_m, at.r_m - place.r_m);
+    if (distance >= nearest) continue;
+    cavum_point in = cavum_curve_derivative(before, 1.0);
+    cavum_point out = cavum_curve_derivative(&contour->curves[i], 0.0);
+    double cross = in.z_m * out.r_m - in.r_m * out.z_m, dot = in.z_m * out.z_m + in.r_m * out.r_m;
+    nearest = distance;
+    angle = CAVUM_PI - atan2(cross, dot);
+    *junction = at;
+  }
+  return angle;
+}
+
+// No segments of the outline are small enough; a sharp tip is named as one.
+static cavum_status fail_too_narrow(const mesher *run, cavum_point narrow, cavum_error *error) {
+  cavum_point tip = narrow;
+  double degrees = nearest_junction_rad(&tip, run, narrow) * 180.0 / CAVUM_PI;
+  if (degrees < TIP_MOST_DEG) {
+    return cavum_fail(
+        error, CAVUM_ERR_MESH,
+        "no elements fit into the tip of %.3g degrees at z = %.4g mm, r = %.4g mm: end the "
+        "domain by a wall across before it, where no field reaches any more, or make it "
+        "at least %g degrees",
+        degrees, run->z_sign * cavum_in_mm(tip.z_m), cavum_in_mm(tip.r_m), TIP_MOST_DEG);
+  }
+  return cavum_fail(
+      error, CAVUM_ERR_MESH,
+      "no elements fit near z = %.4g mm, r = %.4g mm: the domain is too narrow there, or "
+      "its outline crosses itself",
+      run->z_sign * cavum_in_mm(narrow.z_m), cavum_in_mm(narrow.r_m));
+}
+
 // Segments whose chords do not cross: where two touch, both places get smaller sizes.
 static cavum_status make_segments(mesher *run, cavum_error *error) {
   cavum_point narrow = {0.0, 0.0};
@@ -153,11 +193,7 @@ static cavum_status make_segments(mesher *run, cavum_error *error) {
     }
     if (found == 0) return CAVUM_OK;
   }
-  return cavum_fail(
-      error, CAVUM_ERR_MESH,
-      "no elements fit near z = %.4g mm, r = %.4g mm: the domain is too narrow there, or "
-      "its outline crosses itself",
-      run->z_sign * cavum_in_mm(narrow.z_m), cavum_in_mm(narrow.r_m));
+  return fail_too_narrow(run, narrow, error);
 }
 
 // Lowers the sizes around one element.

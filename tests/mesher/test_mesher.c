@@ -83,7 +83,40 @@ START_TEST(places_that_are_too_thin_are_named) {
     pen_line(&pen, sign < 0 ? 20 : 80, 0, CAVUM_BOUNDARY_AXIS);
     pen_line(&pen, -sign * 20, 0.5, CAVUM_BOUNDARY_METAL);
     pen_line(&pen, sign < 0 ? -80 : -20, 0, CAVUM_BOUNDARY_METAL);
-    refuse(&pen, sign < 0 ? "no elements fit near z = -80 mm" : "no elements fit near z = 80 mm");
+    refuse(&pen,
+           sign < 0 ? "tip of 0.286 degrees at z = -80 mm" : "tip of 0.286 degrees at z = 80 mm");
+  }
+}
+END_TEST
+
+// A pillbox of 100 mm with a cone on its axis that ends in a tip, or in a wall before it.
+static cavum_pen cone(double degrees, double end_mm) {
+  double slope = tan(degrees * CAVUM_PI / 180.0);
+  cavum_pen pen = pen_start(end_mm, 0);
+  pen_line(&pen, 200, 0, CAVUM_BOUNDARY_AXIS);
+  pen_line(&pen, 200, 100, CAVUM_BOUNDARY_METAL);
+  pen_line(&pen, 100, 100, CAVUM_BOUNDARY_METAL);
+  pen_line(&pen, 100, 100 * slope, CAVUM_BOUNDARY_METAL);
+  if (end_mm > 0.0) pen_line(&pen, end_mm, end_mm * slope, CAVUM_BOUNDARY_METAL);
+  pen_line(&pen, end_mm, 0, CAVUM_BOUNDARY_METAL);
+  return pen;
+}
+
+// A tip that is too sharp is refused with its angle and what to do, which then does it.
+START_TEST(sharp_tips_are_named_and_can_be_ended) {
+  cavum_pen pen = cone(2.0, 0.0);
+  refuse(&pen, "no elements fit into the tip of 2 degrees at z = 0 mm, r = 0 mm: end the domain");
+  const double good[][2] = {{3.0, 0.0}, {4.0, 0.0}, {2.0, 1.0}, {2.0, 10.0}, {1.0, 10.0}};
+  for (size_t i = 0; i < sizeof good / sizeof *good; i++) {
+    pen = cone(good[i][0], good[i][1]);
+    cavum_mesh mesh = {0};
+    cavum_contour contour = pen_contour(&pen);
+    cavum_error error = {0};
+    cavum_status status = cavum_mesh_from_contour(&mesh, &contour, NULL, &error);
+    printf("tip of %g degrees, ended at %g mm: %d elements\n", good[i][0], good[i][1],
+           (int)mesh.num_elements);
+    ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+    cavum_mesh_clear(&mesh);
   }
 }
 END_TEST
@@ -117,6 +150,7 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, a_round_that_fails_is_made_again);
   tcase_add_test(tests, places_that_are_too_thin_are_named);
+  tcase_add_test(tests, sharp_tips_are_named_and_can_be_ended);
   tcase_add_loop_test(tests, every_shape_meshes, 0, CAVUM_NUM_MESH_CASES);
   tcase_add_loop_test(tests, two_ellipse_cells_mesh, 0, sizeof cell_cases / sizeof cell_cases[0]);
 }
