@@ -199,7 +199,7 @@ cavum_status cavum_block_modes_improve(bool *settled, double **mx, const cavum_b
     if (CAVUM_BLOCK_BASIS * (tasks[c].guess->count + 1) > CAVUM_TALL_SKINNY_MOST) return CAVUM_OK;
   }
   for (int c = 0; c < count; c++) {
-    CAVUM_TRY(cavum_pencil_reach_level(tasks[c].pencil, level, error));
+    CAVUM_TRY(cavum_pencil_reach_level_as_is(tasks[c].pencil, level, error));
   }
   for (int c = 0; c < count; c++) {
     CAVUM_TRY(cavum_stop_check(error));

@@ -151,9 +151,19 @@ cavum_status cavum_pencil_factorise_from(cavum_pencil *pencil, cavum_condensed *
   return factorise(pencil, condensed, shift_per_m2, level, false, error);
 }
 
-cavum_status cavum_pencil_reach_level(cavum_pencil *pencil, int level, cavum_error *error) {
+// In double precision, or in that which the factors have.
+static cavum_status reach(cavum_pencil *pencil, int level, bool in_double, cavum_error *error) {
   cavum_pencil *owner = pencil->factor_owner ? pencil->factor_owner : pencil;
   if (!owner->is_lean) return CAVUM_OK;
   if (!CAVUM_HOLDS(owner->condensed)) return cavum_fail_internal(error, "nothing is factorised");
-  return factorise(pencil, owner->condensed, owner->asked_per_m2, level, owner->is_single, error);
+  return factorise(pencil, owner->condensed, owner->asked_per_m2, level,
+                   owner->is_single && !in_double, error);
+}
+
+cavum_status cavum_pencil_reach_level(cavum_pencil *pencil, int level, cavum_error *error) {
+  return reach(pencil, level, true, error);
+}
+
+cavum_status cavum_pencil_reach_level_as_is(cavum_pencil *pencil, int level, cavum_error *error) {
+  return reach(pencil, level, false, error);
 }

@@ -40,10 +40,13 @@ cavum_status cavum_pencil_factorise_from(cavum_pencil *pencil, cavum_condensed *
 
 /**
  * Makes sure that a level can be solved at: a lean pencil is factorised there, at the shift that
- * was asked for last and in its precision. Where that is unsafe at this level, shift_per_m2
+ * was asked for last, in double precision. Where that is unsafe at this level, shift_per_m2
  * changes.
  * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY  as above.
  */
 cavum_status cavum_pencil_reach_level(cavum_pencil *pencil, int level, cavum_error *error);
+
+/** The same in the precision that the factors have (pencil->is_single). */
+cavum_status cavum_pencil_reach_level_as_is(cavum_pencil *pencil, int level, cavum_error *error);
 
 #endif

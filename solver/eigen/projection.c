@@ -82,7 +82,7 @@ static cavum_status solve_all(const cavum_block_task *tasks, int count, int leve
     cavum_modes_copy_numbers(low, high, 0, low->count);
   }
   for (int c = 0; c < count; c++) {
-    cavum_status status = cavum_pencil_reach_level(tasks[c].pencil, level, error);
+    cavum_status status = cavum_pencil_reach_level_as_is(tasks[c].pencil, level, error);
     if (status == CAVUM_OK && tasks[c].pencil->is_single) {
       status = put_residuals(&tasks[c], level, mx[c], error);
     }

@@ -575,6 +575,12 @@ START_TEST(large_pencils_have_factors_in_single_precision) {
     ck_assert(p.pencil[c].is_single);
     double single = residual_of_solve(&p, c, b);
     int64_t below = p.pencil[c].levels[0].num_negative;
+    // Who reaches a level without knowing of precisions has it in double.
+    ck_assert_int_eq(cavum_pencil_reach_level_as_is(&p.pencil[c], 0, NULL), CAVUM_OK);
+    ck_assert(p.pencil[c].is_single);
+    ck_assert_int_eq(cavum_pencil_reach_level(&p.pencil[c], 0, NULL), CAVUM_OK);
+    ck_assert(!p.pencil[c].is_single);
+    CAVUM_CHECK_NEAR(residual_of_solve(&p, c, b), 0.0, 1e-10);
     ck_assert_int_eq(cavum_pencil_factorise(&p.pencil[c], &p.condensed, 900.0, NULL), CAVUM_OK);
     ck_assert(!p.pencil[c].is_single);
     double both = residual_of_solve(&p, c, b);
