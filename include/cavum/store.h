@@ -43,6 +43,28 @@ CAVUM_API cavum_status cavum_store_write_result(const char *path, const cavum_re
                                                 const cavum_solve_options *options,
                                                 cavum_error *error);
 
+/** What a result file is of: `cavum solve` (also of optimise), coldtest, scan, tolerances, steps,
+ * as-built. */
+typedef enum cavum_stored_kind {
+  CAVUM_STORED_RESULT,
+  CAVUM_STORED_COLDTEST,
+  CAVUM_STORED_SCAN,
+  CAVUM_STORED_SPREAD,
+  CAVUM_STORED_STEPS,
+  CAVUM_STORED_AS_BUILT
+} cavum_stored_kind;
+
+/**
+ * Finds the kind of a result file.
+ * @param[out] kind   Untouched unless CAVUM_OK.
+ * @param[in]  path   File name.
+ * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_FILE   cannot be opened or is no HDF5 file.
+ * @retval CAVUM_ERR_INPUT  none of ours.
+ */
+CAVUM_API cavum_status cavum_stored_find_kind(cavum_stored_kind *kind, const char *path,
+                                              cavum_error *error);
+
 /** The figures of one mode as a result file holds them. */
 typedef struct cavum_stored_mode {
   char title[256];

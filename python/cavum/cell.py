@@ -2,11 +2,12 @@
 """The shape of a cell."""
 from __future__ import annotations
 
-from typing import Any, Dict, Mapping, Tuple, Union
+from typing import Any, Dict, Mapping, Optional, Tuple, Union
 
 from . import _core
 from ._library import (CavumError, address_of, encode_path, ffi, json_of, lib, name_of, new_error, number_of, put, raise_error, refuse_type,
                        take_text, text_of)
+from .kinds import raise_of_file
 from .outputs import keep_inputs, keep_others, names_of
 
 # Keys that cells have, as the library takes them.
@@ -48,18 +49,21 @@ class Cell(_core.Cell):
     __slots__ = ("_from",)
     _from: Tuple[str, ...]
 
-    def _take(self, read: Any) -> None:
+    def _take(self, read: Any, path: Optional[bytes] = None) -> None:
         self._from = ()
         cell, error = ffi.gc(ffi.new("cavum_cell *"), lib.cavum_cell_clear), new_error()
         lib.cavum_cell_set_defaults(cell)
-        raise_error(read(cell, error), error)
+        status = read(cell, error)
+        if path is not None:
+            raise_of_file(status, error, path)
+        raise_error(status, error)
         self._hold(cell, address_of(cell), _known)
 
     @classmethod
     def read(cls, path: Any) -> Cell:
         """Reads a cell file (YAML). Raises CavumError with file, line and column."""
         cell, name = cls.__new__(cls), encode_path(path)
-        cell._take(lambda place, error: lib.cavum_cell_read_file(place, name, error))
+        cell._take(lambda place, error: lib.cavum_cell_read_file(place, name, error), name)
         return cell
 
     def copy(self) -> Cell:

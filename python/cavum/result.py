@@ -9,6 +9,7 @@ from . import _core
 from ._library import (CavumError, address_of, array_of, encode_path, ffi, lib, name_of, new_error, numpy, pointer_to, put, raise_error,
                        refuse_type, take_text, text_of)
 from .cell import Cell
+from .kinds import raise_of_file
 from .outputs import keep_inputs
 
 _INFO = [lib.cavum_figure_describe(i) for i in range(lib.CAVUM_NUM_FIGURES)]
@@ -274,8 +275,8 @@ class Result(_core.Result):
     @classmethod
     def read(cls, path: Any) -> Result:
         """Reads a result file (HDF5)."""
-        place, error = ffi.new("cavum_result **"), new_error()
-        raise_error(lib.cavum_store_read_result(place, ffi.NULL, encode_path(path), error), error)
+        place, error, name = ffi.new("cavum_result **"), new_error(), encode_path(path)
+        raise_of_file(lib.cavum_store_read_result(place, ffi.NULL, name, error), error, name, lib.CAVUM_STORED_RESULT)
         return cls(place[0], None, None)
 
     @property

@@ -8,6 +8,7 @@ from typing import Any, Dict, Iterator, Mapping
 
 from ._library import encode_path, ffi, lib, name_of, new_error, numpy, pointer_to, raise_error, take_text, text_of
 from .cell import Cell
+from .kinds import raise_of_file
 
 
 class Study(Mapping[str, "numpy.ndarray"]):
@@ -22,7 +23,7 @@ class Study(Mapping[str, "numpy.ndarray"]):
     def __init__(self, path: Any):
         place, error = ffi.new("cavum_stored_scan **"), new_error()
         name = encode_path(path)
-        raise_error(lib.cavum_stored_scan_open(place, name, error), error)
+        raise_of_file(lib.cavum_stored_scan_open(place, name, error), error, name, lib.CAVUM_STORED_SCAN)
         self._path = os.fsdecode(name)
         self._scan = ffi.gc(place[0], _close_scan)
         self._keys = [text_of(lib.cavum_stored_scan_key(self._scan, i))
@@ -84,5 +85,5 @@ def _close_scan(scan: Any) -> None:
 
 
 def read_study(path: Any) -> Study:
-    """Opens the result file of a scan (HDF5)."""
+    """Opens the result file of a scan (HDF5). Raises CavumError, also of a file of another kind, with what reads that."""
     return Study(path)

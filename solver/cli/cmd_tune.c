@@ -89,10 +89,13 @@ static void add_dimension(void *data, char *text, struct argp_state *state) {
   if (colon) *colon = '\0';
   if (text[0] == '\0' || sign == text ||
       (sign && (!colon || !cavum_process_read_number(&dimension.low, sign + 1) ||
-                !cavum_process_read_number(&dimension.high, colon + 1) ||
-                !(dimension.low < dimension.high)))) {
+                !cavum_process_read_number(&dimension.high, colon + 1)))) {
     if (colon) *colon = ':';
     argp_error(state, "--by %s: expected NAME, or NAME=LOW:HIGH with two numbers", text);
+  }
+  if (colon && !(dimension.low < dimension.high)) {
+    *colon = ':';
+    argp_error(state, "--by %s: expected LOW below HIGH", text);
   }
   if (sign) *sign = '\0';
   if (arguments->num_dimensions == CAVUM_TUNE_MOST_DIMENSIONS) {

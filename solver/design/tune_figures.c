@@ -157,6 +157,10 @@ static cavum_status set_bounds(cavum_tune_task *task, const tuning *t, int j, ca
   double least = cavum_min(0.5 * value, 2.0 * value), most = cavum_max(0.5 * value, 2.0 * value);
   task->low[j] = chosen ? cavum_max(info->low, small ? value - scale : least) : wanted->low;
   task->high[j] = chosen ? cavum_min(info->high, small ? value + scale : most) : wanted->high;
+  if (!chosen && !(task->low[j] < task->high[j])) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "tune %s from %g to %g: expected low < high",
+                      wanted->key, task->low[j], task->high[j]);
+  }
   if (!(task->low[j] < task->high[j]) || !(task->low[j] >= info->low) ||
       !(task->high[j] <= info->high)) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "tune %s from %g to %g: within %g to %g was expected",

@@ -11,6 +11,7 @@
 
 #include "base/base.h"
 #include "cavum/coldtest_report.h"
+#include "cavum/store.h"
 
 /** Results of the points of a test, with standard uncertainties; each shape [num_points]. */
 typedef enum cavum_stored_coldtest_column {
@@ -221,27 +222,6 @@ CAVUM_BETWEEN cavum_status cavum_stored_coldtest_take(cavum_stored_coldtest *tes
 
 /** Frees what it owns; NULL is accepted. */
 CAVUM_BETWEEN void cavum_stored_coldtest_clear(cavum_stored_coldtest *test);
-
-/** What kind of file of ours this is. */
-typedef enum cavum_stored_kind {
-  CAVUM_STORED_RESULT,
-  CAVUM_STORED_COLDTEST,
-  CAVUM_STORED_SCAN,
-  CAVUM_STORED_SPREAD,
-  CAVUM_STORED_STEPS,
-  CAVUM_STORED_AS_BUILT
-} cavum_stored_kind;
-
-/**
- * Finds the kind of a file.
- * @param[out] kind   Untouched unless CAVUM_OK.
- * @param[in]  path   File name.
- * @param[out] error  May be NULL.
- * @retval CAVUM_ERR_FILE   cannot be opened or is no HDF5 file.
- * @retval CAVUM_ERR_INPUT  none of ours.
- */
-CAVUM_BETWEEN cavum_status cavum_stored_find_kind(cavum_stored_kind *kind, const char *path,
-                                                  cavum_error *error);
 
 /**
  * Reads one text of a file of ours, for reports.

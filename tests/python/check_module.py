@@ -512,6 +512,9 @@ def check_design(cavum):
     check(tuned.met and tuned.num_solves <= 4 and abs(f.value - 1310) <= 1310e-6, "tuning")
     check(tuned.cell["equator_radius_mm"] == tuned.values["equator_radius_mm"] != cell["equator_radius_mm"],
           "the tuned cell has the dimension, the given one is as it was")
+    for low, high, says in (106, 100, "low < high"), (103.3, 103.3, "low < high"), (-1, 106, "within"), (104, 106, "it is 103.3 now"):
+        fails(cavum.CavumError, says, f"bounds from {low} to {high}",
+              lambda low=low, high=high: cavum.tune(cell, {"frequency_MHz": 1310}, by={"equator_radius_mm": (low, high)}))
     error = caught(cavum.NotConverged,
                    lambda: cavum.tune(cell, {"frequency_MHz": 2000}, by={"equator_radius_mm": (100, 106)}))
     check(error and error.result.after.modes[0]["frequency_MHz"].value < 1400, "what came nearest")
@@ -616,6 +619,7 @@ def check_as_built(cavum, folder):
 
 
 def check_files(cavum, folder):
+    import h5py
     cell = cavum.Cell.read(cell_file("mid-cell"))
     result = cavum.solve(cell, fields=True, profiles=True)
     path = os.path.join(folder, "mid.hdf")
@@ -627,6 +631,18 @@ def check_files(cavum, folder):
     svg = xml.etree.ElementTree.fromstring(result._repr_svg_())
     check(svg.tag.endswith("svg"), "a notebook shows the section")
     check(cavum.solve(cell).picture("png", "axis").startswith(b"\x89PNG"), "also without fields in the result")
+    for read, what in ((cavum.read_study, "a study"), (cavum.Cell.read, "a cell")):
+        fails(cavum.CavumError, "mid.hdf: is a result of `cavum solve`; cavum.Result.read() reads it", f"a result as {what}",
+              lambda read=read: read(path))
+    damaged = os.path.join(folder, "damaged.hdf")
+    with h5py.File(damaged, "w") as file:
+        file.attrs["format"] = "cavum result 1"
+    error = caught(cavum.CavumError, lambda: cavum.Result.read(damaged))
+    check(error and "reads it" not in str(error), f"a damaged result is none of another kind: {error}")
+    fails(cavum.CavumError, "HDF5", "a cell as a result", lambda: cavum.Result.read(cell_file("mid-cell")))
+    fails(cavum.CavumError, "none.hdf", "a result that is not there", lambda: cavum.Result.read(os.path.join(folder, "none.hdf")))
+    names = [name for name in cavum._library.ffi.typeof("cavum_stored_kind").relements.values()]
+    check(sorted(names) == sorted(cavum.kinds._KINDS), "each kind of files is explained")
     cell["iris_radius_mm"] += 1
     check(result.picture("svg", "axis") and caught(cavum.CavumError, lambda: result.write(path)),
           "a cell that changed is not written beside a result of the former")
@@ -660,6 +676,8 @@ def check_study(cavum, folder):
     check(done.returncode == 0, f"a scan to read {done.stderr}")
     path = os.path.join(folder, "study.hdf")
     study = cavum.read_study(path)
+    fails(cavum.CavumError, "study.hdf: is a result of `cavum scan`; cavum.read_study() reads it", "a study as a result",
+          lambda: cavum.Result.read(path))
     with h5py.File(path) as file:
         same = all(numpy.array_equal(study[key], file["columns"][key][()].astype(float), equal_nan=True)
                    for key in file["columns"])
