@@ -124,6 +124,17 @@ class Cell(_core.Cell):
         raise_error(lib.cavum_cell_get(value, self._cell, name_of(key, _A_KEY), error), error)
         return value[0]
 
+    # A cell is no list of its numbers.
+    __iter__ = None
+
+    def __contains__(self, key: object) -> bool:
+        """Whether this is the key of a number that the cell has."""
+        try:
+            self[key]  # type: ignore[index]  # pylint: disable=pointless-statement
+        except (CavumError, TypeError, ValueError):
+            return False
+        return True
+
     def _set(self, key: str, value: float) -> None:
         """Sets a number for the first time, or says why it is refused."""
         name, error = name_of(key, _A_KEY), new_error()

@@ -52,7 +52,8 @@ class Figure(_core.Figure):
         return format(self.value, form) if form else str(self)
 
     def __repr__(self) -> str:
-        return self.text or f"{self.value:.10g} +- {self.uncertainty:.2g} {self.unit}"
+        unit = "" if self.unit == "1" else " " + self.unit
+        return self.text or f"{self.value:.10g} +- {self.uncertainty:.2g}{unit}"
 
 
 # By their keys: number of a figure, how many SI units one of its key's unit is, and that unit: "MHz" of "frequency_MHz".
@@ -66,13 +67,21 @@ def find_figure(key: str) -> Tuple[int, float, str]:
         return found
     number, unit_si, error = ffi.new("cavum_figure_id *"), ffi.new("double *"), new_error()
     raise_error(lib.cavum_figure_find(number, unit_si, name_of(key, "the key of a figure"), error), error)
-    unit = key.rsplit("_", 1)[-1]
-    if unit_si[0] == 1.0:
-        unit = text_of(_INFO[number[0]].unit)
-    elif key.endswith("_mT_per_MV_per_m"):
-        unit = "mT/(MV/m)"
-    _found[key] = int(number[0]), unit_si[0], unit
+    _found[key] = int(number[0]), unit_si[0], _unit_of(key, _INFO[number[0]], unit_si[0])
     return _found[key]
+
+
+def _unit_of(key: str, info: Any, unit_si: float) -> str:
+    """The unit that a key ends in: "V/pC" of "loss_factor_V_per_pC", where that of the library is "loss_factor_V_per_C"."""
+    unit = text_of(info.unit)
+    if unit_si == 1.0:
+        return unit
+    if key.endswith("_mT_per_MV_per_m"):
+        return "mT/(MV/m)"
+    before = text_of(info.key)[:-len(unit.replace("/", "_per_"))]
+    if "/" in unit and key.startswith(before):
+        return key[len(before):].replace("_per_", "/")
+    return key.rsplit("_", 1)[-1]
 
 
 def _find_key(key: str) -> Tuple[int, float, str]:
@@ -81,6 +90,25 @@ def _find_key(key: str) -> Tuple[int, float, str]:
         return find_figure(key)
     except CavumError as problem:
         raise KeyError(str(problem)) from None
+
+
+class _OfDimension(Dict[str, Figure]):
+    """Derivatives of figures by one dimension; a figure also by its key with another unit."""
+
+    def __missing__(self, key: str) -> Figure:
+        number, unit_si, unit = _find_key(key)
+        there = next((it for it in self if _IDS[it] == number), None)
+        if there is None:
+            raise KeyError(f"{key}: no derivative of this figure")
+        scale, found = _found[there][1] / unit_si, self[there]
+        return Figure(found.value * scale, found.uncertainty * scale, f"{unit} / {found.unit.split(' / ', 1)[1]}")
+
+
+class _ByDimension(Dict[str, Dict[str, Figure]]):
+    """Derivatives by all dimensions."""
+
+    def __missing__(self, key: str) -> Dict[str, Figure]:
+        raise KeyError(f"{key}: no dimension that there are derivatives by, but {', '.join(self)}")
 
 
 class Profile(NamedTuple):
@@ -216,17 +244,17 @@ class Mode(_core.Mode, Mapping[str, Figure]):
 
     @property
     def derivatives(self) -> Dict[str, Dict[str, Figure]]:
-        """derivatives["iris_radius_mm"]["frequency_Hz"]: per unit of the dimension, all others fixed.
+        """derivatives["iris_radius_mm"]["frequency_MHz"]: per unit of the dimension, all others fixed.
 
         Needs derivatives=True.
         """
         result, options = self._result._result, self._result._options
         if result.num_dimensions == 0 and not (options and options.derivatives):
             raise ValueError("solve with derivatives=True to have derivatives")
-        found: Dict[str, Dict[str, Figure]] = {}
+        found = _ByDimension()
         for d in range(result.num_dimensions):
             dimension = result.dimensions[d]
-            by_figure = found[text_of(dimension.key)] = {}
+            by_figure = found[text_of(dimension.key)] = _OfDimension()
             for key, number in _IDS.items():
                 derivative = lib.cavum_result_derivative(result, self._number, d, number)
                 if derivative.state != _PRESENT:
@@ -354,6 +382,9 @@ class Result(_core.Result):
 
         Where the solve kept no fields, the cell is solved again with them.
         """
+        count = len(self.modes)
+        if isinstance(mode, int) and not 0 <= mode < count:
+            raise ValueError(f"mode {mode}: the result has {count}, counted from 0")
         options = ffi.new("cavum_picture_options *", lib.cavum_picture_options_default())
         if format not in _FORMATS or view not in _VIEWS:
             raise ValueError(f"{format!r}, {view!r}: expected one of {', '.join(_FORMATS)} and one of {', '.join(_VIEWS)}")

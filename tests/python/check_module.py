@@ -67,6 +67,10 @@ def check_figures(cavum):
     mode = result.modes[0]
     f = mode["frequency_MHz"]
     check(f.unit == "MHz" and f.value == mode["frequency_Hz"].value / 1e6, "keys in other units")
+    for key, unit in {"loss_factor_V_per_pC": "V/pC", "eacc_at_1_J_MV_per_m": "MV/m", "r_over_q_linac_kohm": "kohm",
+                      "loss_factor_V_per_C": "V/C", "bpk_over_eacc_mT_per_MV_per_m": "mT/(MV/m)", "q0": "1"}.items():
+        check(key not in mode or mode[key].unit == unit, f"unit of {key}: {key in mode and mode[key].unit}")
+    check("loss_factor_V_per_pC" in mode and "eacc_at_1_J_MV_per_m" in mode, "keys with units over others")
     check(mode.label == "TM010" and "TM010" in repr(result) and str(f) in repr(result), "the table has the figures")
     check(abs(mode["bpk_over_eacc_mT_per_MV_per_m"].value - 4.075) < 1e-3, "B_pk/E_acc is in mT/(MV/m)")
     check("q0" in mode and "no_such" not in mode, "which figures a mode has")
@@ -333,6 +337,11 @@ def check_missing_parts(cavum):
     fails(ValueError, "profiles=True", "profiles", lambda: mode.axis)
     fails(ValueError, "profiles=True", "R/Q over beta", lambda: mode.beta_curve)
     fails(ValueError, "derivatives=True", "derivatives", lambda: mode.derivatives)
+    for number in -1, 1:
+        fails(ValueError, f"mode {number}: the result has 1, counted from 0", "a picture of no mode",
+              lambda number=number: cavum.solve(cell).picture("svg", "axis", mode=number))
+    check("iris_radius_mm" in cell and "iris_ellipse.axial_mm" in cell and "iris_mm" not in cell and 0 not in cell, "keys of a cell")
+    fails(TypeError, "not iterable", "a list of a cell", lambda: list(cell))
     fails(ValueError, "fields=True", "fields", lambda: mode.field_at(0, 0))
     for value in (None, "a", 1j):
         fails(TypeError, "numbers for z_m", f"the field at {value}", lambda: full.field_at(value, 0.01))
@@ -519,7 +528,15 @@ def check_design(cavum):
                    lambda: cavum.tune(cell, {"frequency_MHz": 2000}, by={"equator_radius_mm": (100, 106)}))
     check(error and error.result.after.modes[0]["frequency_MHz"].value < 1400, "what came nearest")
     spread = cavum.tolerances(cell, {"equator_radius_mm": {"normal": 0.05}}, samples=0)
-    slope = cavum.solve(cell, derivatives=True).modes[0].derivatives["equator_radius_mm"]["frequency_Hz"].value
+    derivatives = cavum.solve(cell, derivatives=True).modes[0].derivatives
+    slope = derivatives["equator_radius_mm"]["frequency_Hz"].value
+    in_mhz, peak = derivatives["equator_radius_mm"]["frequency_MHz"], derivatives["equator_radius_mm"]["bpk_over_eacc_mT_per_MV_per_m"]
+    check(abs(in_mhz.value * 1e6 / slope - 1) < 1e-15 and in_mhz.unit == "MHz / mm" and peak.unit == "mT/(MV/m) / mm",
+          f"derivatives in other units: {in_mhz}, {peak}")
+    fails(KeyError, "did you mean", "a derivative of a misspelt figure", lambda: derivatives["equator_radius_mm"]["frequncy_MHz"])
+    fails(KeyError, "iris_ellipse.axial_mm", "a derivative by no dimension", lambda: derivatives["axial_mm"])
+    k_cc = cavum.solve(cell, coupling=True).k_cc
+    check(str(k_cc).endswith(f"+- {k_cc.uncertainty:.2g}"), f"a number without a unit: {k_cc}")
     deviation = spread["figures"]["frequency_Hz"]["deviation"]
     check(abs(deviation / abs(0.05 * slope) - 1) < 1e-6, "spread of f is slope times tolerance")
 
