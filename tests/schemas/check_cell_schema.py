@@ -126,7 +126,7 @@ WRONG = (
 )
 # Wrong sections, read by functions of their own.
 WRONG_SECTIONS = {
-    "requirements": ("3", "{f: 3}", "{epk_over_eacc: {}}", "{epk_over_eacc: {most: many}}", "{epk_over_eacc: {is: 3}}",
+    "requirements": ("3", "{f: 3}", "{frequncy_MHz: {least: 1}}", "{frequency_ohm: {least: 1}}", "{epk_over_eacc: {}}", "{epk_over_eacc: {most: many}}", "{epk_over_eacc: {is: 3}}",
                      "{epk_over_eacc: {is: 3, within: -1}}", "{epk_over_eacc: {is: 3, within: 1, most: 3}}",
                      "{epk_over_eacc: {largest: 2}}"),
     "tolerances": ("3", "{left.iris_radius_mm: 0.1}", "{left.iris_radius_mm: {normal: 0}}", "{left.iris_radius_mm: {normal: -1}}",
