@@ -190,6 +190,11 @@ typedef struct cavum_step {
                                                  "": it can. */
   char next_caution[CAVUM_STEP_LINE_SIZE];  /**< Of a next_amount that is far beyond what a linear
                                                  estimate covers; "": none. */
+  double zero_expected_uncertainty_hz, pi_expected_uncertainty_hz; /**< Of zero_expected_hz and
+                                                                        pi_expected_hz. */
+  /** Where measured frequencies contradict each other: measured_hz, measured_zero_hz or
+   * measured_pi_hz fits the others least of all, or nearly so. */
+  bool contradicts, zero_contradicts, pi_contradicts;
 } cavum_step;
 
 /** A source of uncertainty: one unknown number that may act in several steps. */

@@ -64,6 +64,15 @@ void cavum_flow_add_bar(cavum_flow *flow, const char *text, cavum_ink ink) {
   write_entry(flow, text, MARK_SAMPLE);
 }
 
+void cavum_flow_add_box(cavum_flow *flow, const char *text, cavum_ink ink) {
+  make_room(flow, text, LINE_SAMPLE);
+  cavum_canvas_rectangle(flow->canvas, flow->x, flow->y - 7.5, 20.0, 8.0);
+  cavum_canvas_move(flow->canvas, flow->x + 10.0, flow->y - 7.5);
+  cavum_canvas_line(flow->canvas, flow->x + 10.0, flow->y + 0.5);
+  cavum_canvas_stroke(flow->canvas, ink, 1.0, CAVUM_DASH_NONE);
+  write_entry(flow, text, LINE_SAMPLE);
+}
+
 void cavum_flow_add_text(cavum_flow *flow, const char *text) {
   make_room(flow, text, 0.0);
   write_entry(flow, text, 0.0);

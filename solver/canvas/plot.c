@@ -182,17 +182,33 @@ void cavum_plot_draw_level(cavum_canvas *canvas, const cavum_plot *plot, double 
 
 static void add_mark(cavum_canvas *canvas, double x, double y, double radius,
                      cavum_plot_mark mark) {
-  static const double corners[][4][2] = {
-      [CAVUM_MARK_DIAMOND] = {{0, -1.25}, {1.25, 0}, {0, 1.25}, {-1.25, 0}},
-      [CAVUM_MARK_TRIANGLE] = {{0, -1.3}, {1.15, 0.85}, {-1.15, 0.85}, {-1.15, 0.85}},
-      [CAVUM_MARK_SQUARE] = {{-0.9, -0.9}, {0.9, -0.9}, {0.9, 0.9}, {-0.9, 0.9}}};
+  enum { CORNERS_MOST = 12 };
+  static const struct {
+    int count;
+    double corners[CORNERS_MOST][2];
+  } shapes[] = {[CAVUM_MARK_DIAMOND] = {4, {{0, -1.25}, {1.25, 0}, {0, 1.25}, {-1.25, 0}}},
+                [CAVUM_MARK_TRIANGLE] = {3, {{0, -1.3}, {1.15, 0.85}, {-1.15, 0.85}}},
+                [CAVUM_MARK_SQUARE] = {4, {{-0.9, -0.9}, {0.9, -0.9}, {0.9, 0.9}, {-0.9, 0.9}}},
+                [CAVUM_MARK_CROSS] = {CORNERS_MOST,
+                                      {{0, -0.45},
+                                       {0.85, -1.3},
+                                       {1.3, -0.85},
+                                       {0.45, 0},
+                                       {1.3, 0.85},
+                                       {0.85, 1.3},
+                                       {0, 0.45},
+                                       {-0.85, 1.3},
+                                       {-1.3, 0.85},
+                                       {-0.45, 0},
+                                       {-1.3, -0.85},
+                                       {-0.85, -1.3}}}};
   if (mark == CAVUM_MARK_CIRCLE) {
     cavum_canvas_circle(canvas, x, y, radius);
     return;
   }
-  int count = mark == CAVUM_MARK_TRIANGLE ? 3 : 4;
-  for (int i = 0; i < count; i++) {
-    double px = x + radius * corners[mark][i][0], py = y + radius * corners[mark][i][1];
+  for (int i = 0; i < shapes[mark].count; i++) {
+    const double *corner = shapes[mark].corners[i];
+    double px = x + radius * corner[0], py = y + radius * corner[1];
     if (i == 0) cavum_canvas_move(canvas, px, py);
     if (i > 0) cavum_canvas_line(canvas, px, py);
   }

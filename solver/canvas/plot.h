@@ -34,7 +34,8 @@ typedef enum cavum_plot_mark {
   CAVUM_MARK_CIRCLE,
   CAVUM_MARK_DIAMOND,
   CAVUM_MARK_TRIANGLE,
-  CAVUM_MARK_SQUARE
+  CAVUM_MARK_SQUARE,
+  CAVUM_MARK_CROSS
 } cavum_plot_mark;
 
 /** Page coordinate of a value. */

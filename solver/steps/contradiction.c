@@ -129,6 +129,18 @@ static int find_other(const cavum_agreement *agreement, const measured_chain *ch
   return -1;
 }
 
+// All that fit the others as badly as the worst, nearly.
+static void mark_contradicting(cavum_steps_result *result, const measured_chain *chain,
+                               const cavum_agreement *agreement, int worst) {
+  for (int k = 0; k < chain->set.num_measured; k++) {
+    cavum_step *step = result->steps[chain->step[k]];
+    bool *const marks[QUANTITIES] = {&step->contradicts, &step->zero_contradicts,
+                                     &step->pi_contradicts};
+    *marks[chain->quantity[k]] =
+        fabs(agreement->deviation[k]) >= NEARLY * fabs(agreement->deviation[worst]);
+  }
+}
+
 static void write_sentence(cavum_steps_result *result, const measured_chain *chain,
                            const cavum_agreement *agreement, int worst) {
   static const char *const quantities[QUANTITIES] = {"frequency", "0 mode", "pi mode"};
@@ -177,6 +189,7 @@ cavum_status cavum_steps_compare_measured(cavum_steps_result *result, bool drawi
   int worst = find_worst(&agreement, chain.set.num_measured);
   if (cavum_agreement_fails(&agreement) && worst >= 0) {
     result->odd_step = chain.step[worst];
+    mark_contradicting(result, &chain, &agreement, worst);
     write_sentence(result, &chain, &agreement, worst);
   }
 done:

@@ -43,6 +43,7 @@ static void leave_unsaid(cavum_step *step) {
   step->found_amount = step->found_amount_uncertainty = NAN;
   step->zero_hz = step->pi_hz = step->zero_uncertainty_hz = step->pi_uncertainty_hz = NAN;
   step->zero_aim_hz = step->pi_aim_hz = step->zero_expected_hz = step->pi_expected_hz = NAN;
+  step->zero_expected_uncertainty_hz = step->pi_expected_uncertainty_hz = NAN;
   step->measured_zero_hz = step->measured_pi_hz = step->coupling = NAN;
 }
 
@@ -210,6 +211,10 @@ static void set_expected(const knowledge *k, cavum_steps_result *result) {
     if (!k->pair_rows[0]) continue;
     result->steps[i]->zero_expected_hz = pair_expected(k, result, i, 0);
     result->steps[i]->pi_expected_hz = pair_expected(k, result, i, 1);
+    result->steps[i]->zero_expected_uncertainty_hz =
+        sqrt(cavum_condition_variance(&k->condition, k->pair_rows[0] + i * n));
+    result->steps[i]->pi_expected_uncertainty_hz =
+        sqrt(cavum_condition_variance(&k->condition, k->pair_rows[1] + i * n));
   }
   for (int s = 0; s < n - 1; s++) {
     result->sources[s]->found = k->condition.mean[s];

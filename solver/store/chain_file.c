@@ -54,7 +54,15 @@ static const struct {
     {"pi_mode_aim", "Hz", "of pi_mode, leads to the target", offsetof(cavum_step, pi_aim_hz)},
     {"measured_zero_mode", "Hz", "as the step file has it", offsetof(cavum_step, measured_zero_hz)},
     {"measured_pi_mode", "Hz", "as the step file has it", offsetof(cavum_step, measured_pi_hz)},
-    {"k_cc", "1", "of zero_mode and pi_mode", offsetof(cavum_step, coupling)}};
+    {"k_cc", "1", "of zero_mode and pi_mode", offsetof(cavum_step, coupling)},
+    {"zero_mode_expected", "Hz", "of zero_mode, from all that is measured",
+     offsetof(cavum_step, zero_expected_hz)},
+    {"zero_mode_expected_uncertainty", "Hz", "standard, of zero_mode_expected",
+     offsetof(cavum_step, zero_expected_uncertainty_hz)},
+    {"pi_mode_expected", "Hz", "of pi_mode, from all that is measured",
+     offsetof(cavum_step, pi_expected_hz)},
+    {"pi_mode_expected_uncertainty", "Hz", "standard, of pi_mode_expected",
+     offsetof(cavum_step, pi_expected_uncertainty_hz)}};
 enum { NUM_COLUMNS = sizeof COLUMNS / sizeof COLUMNS[0], NUM_COLUMNS_FIRST = 19 };
 
 // Texts that files of earlier versions may not have.
@@ -68,6 +76,17 @@ static const struct {
              {"/steps/found_amount_obstacle", "why found_amount cannot have been",
               offsetof(cavum_step, found_obstacle)}};
 enum { NUM_TEXTS = sizeof TEXTS / sizeof TEXTS[0] };
+// Which measured frequencies contradict the others.
+static const struct {
+  const char *path, *long_name;
+  size_t offset;
+} MARKS[] = {{"/measured/contradicts", "1: measured contradicts the others, by step",
+              offsetof(cavum_step, contradicts)},
+             {"/measured/zero_mode_contradicts", "1: measured_zero_mode does",
+              offsetof(cavum_step, zero_contradicts)},
+             {"/measured/pi_mode_contradicts", "1: measured_pi_mode does",
+              offsetof(cavum_step, pi_contradicts)}};
+enum { NUM_MARKS = sizeof MARKS / sizeof MARKS[0] };
 static const char AGREEMENT[] = "/measured/agreement", CONTRADICTION[] = "/measured/contradiction";
 enum { NUM_AGREEMENT = 4 };
 
@@ -159,6 +178,21 @@ static cavum_status write_agreement(cavum_hdf5_file *file, const cavum_steps_res
                                 "how measured frequencies contradict each other", error);
 }
 
+static cavum_status write_marks(cavum_hdf5_file *file, const cavum_steps_result *result,
+                                cavum_error *error) {
+  double column[MOST];
+  for (int m = 0; m < NUM_MARKS; m++) {
+    for (int i = 0; i < result->num_steps; i++) {
+      column[i] = *(const bool *)((const char *)result->steps[i] + MARKS[m].offset) ? 1.0 : 0.0;
+    }
+    cavum_status status =
+        cavum_matrix_write(file, (cavum_matrix_name){MARKS[m].path, "1", MARKS[m].long_name},
+                           result->num_steps, 0, column, error);
+    if (status != CAVUM_OK) return status;
+  }
+  return CAVUM_OK;
+}
+
 static cavum_status write_sources(cavum_hdf5_file *file, const cavum_steps_result *result,
                                   cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -216,6 +250,7 @@ static cavum_status write_all(cavum_hdf5_file *file, const cavum_steps_result *r
   CAVUM_TRY(write_figures(file, result, error));
   CAVUM_TRY(write_sources(file, result, error));
   CAVUM_TRY(write_agreement(file, result, error));
+  CAVUM_TRY(write_marks(file, result, error));
 done:
   return status;
 }
@@ -299,8 +334,9 @@ static cavum_status read_steps(cavum_steps_result *made, const cavum_hdf5_file *
   }
   for (int c = 0; c < NUM_COLUMNS; c++) {
     snprintf(path, sizeof path, "/steps/%s", COLUMNS[c].name);
-    if (c >= NUM_COLUMNS_FIRST && !cavum_hdf5_has(file, path)) continue;  // an earlier version's
-    CAVUM_TRY(cavum_matrix_read(column, made->num_steps, file, path, error));
+    bool there = c < NUM_COLUMNS_FIRST || cavum_hdf5_has(file, path);  // else an earlier version's
+    for (int i = 0; !there && i < made->num_steps; i++) column[i] = NAN;
+    if (there) CAVUM_TRY(cavum_matrix_read(column, made->num_steps, file, path, error));
     for (int i = 0; i < made->num_steps; i++) {
       memcpy((char *)made->steps[i] + COLUMNS[c].offset, &column[i], sizeof column[i]);
     }
@@ -379,6 +415,20 @@ static cavum_status read_agreement(cavum_steps_result *made, const cavum_hdf5_fi
   return CAVUM_OK;
 }
 
+static cavum_status read_marks(cavum_steps_result *made, const cavum_hdf5_file *file,
+                               cavum_error *error) {
+  double column[MOST];
+  for (int m = 0; m < NUM_MARKS; m++) {
+    if (!cavum_hdf5_has(file, MARKS[m].path)) continue;  // an earlier version's
+    cavum_status status = cavum_matrix_read(column, made->num_steps, file, MARKS[m].path, error);
+    if (status != CAVUM_OK) return status;
+    for (int i = 0; i < made->num_steps; i++) {
+      *(bool *)((char *)made->steps[i] + MARKS[m].offset) = column[i] == 1.0;
+    }
+  }
+  return CAVUM_OK;
+}
+
 static cavum_status read_all(cavum_steps_result *made, const cavum_hdf5_file *file,
                              cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -397,6 +447,7 @@ static cavum_status read_all(cavum_steps_result *made, const cavum_hdf5_file *fi
   CAVUM_TRY(read_figures(made, file, error));
   CAVUM_TRY(read_sources(made, file, error));
   CAVUM_TRY(read_agreement(made, file, error));
+  CAVUM_TRY(read_marks(made, file, error));
 done:
   return status;
 }

@@ -52,11 +52,13 @@ static json_t *make_step(const cavum_step *step) {
                 {"zero_mode_uncertainty_Hz", step->zero_uncertainty_hz},
                 {"zero_mode_aim_Hz", step->zero_aim_hz},
                 {"zero_mode_expected_Hz", step->zero_expected_hz},
+                {"zero_mode_expected_uncertainty_Hz", step->zero_expected_uncertainty_hz},
                 {"measured_zero_mode_Hz", step->measured_zero_hz},
                 {"pi_mode_Hz", step->pi_hz},
                 {"pi_mode_uncertainty_Hz", step->pi_uncertainty_hz},
                 {"pi_mode_aim_Hz", step->pi_aim_hz},
                 {"pi_mode_expected_Hz", step->pi_expected_hz},
+                {"pi_mode_expected_uncertainty_Hz", step->pi_expected_uncertainty_hz},
                 {"measured_pi_mode_Hz", step->measured_pi_hz},
                 {"k_cc", step->coupling}};
   json_t *object = json_object();
@@ -66,11 +68,16 @@ static json_t *make_step(const cavum_step *step) {
   for (size_t i = 0; good && i < sizeof numbers / sizeof numbers[0]; i++) {
     good = cavum_json_set(object, numbers[i].key, cavum_json_number(numbers[i].value));
   }
+  good = good && cavum_json_set(object, "contradicts", json_boolean(step->contradicts));
   // Of two halves joined at the iris, where they are asked for.
   json_t *pair = good && !isnan(step->zero_hz) ? json_object() : NULL;
   if (pair) good = cavum_json_set(object, "halves_between_plates", pair);
   for (size_t i = 0; good && pair && i < sizeof halves / sizeof halves[0]; i++) {
     good = cavum_json_set(pair, halves[i].key, cavum_json_number(halves[i].value));
+  }
+  if (good && pair) {
+    good = cavum_json_set(pair, "zero_mode_contradicts", json_boolean(step->zero_contradicts)) &&
+           cavum_json_set(pair, "pi_mode_contradicts", json_boolean(step->pi_contradicts));
   }
   const struct {
     const char *key, *text;

@@ -96,7 +96,8 @@ START_TEST(results_are_stored_drawn_and_reported) {
                    0);
   ck_assert_ptr_nonnull(strstr(read_text("wall.svg"), "aim and its tolerance"));
   const char *keys[] = {"aim, no tolerance is left", "step raises f", "step lowers f",
-                        "f with its standard uncertainty", "measured"};
+                        "f from the drawing, with its standard uncertainty",
+                        "measured, with its standard uncertainty"};
   for (int i = 0; i < 5; i++) ck_assert_ptr_nonnull(strstr(read_text("wall.svg"), keys[i]));
   const char *page = read_text("wall.html");
   ck_assert_ptr_nonnull(strstr(page, "At the bench"));
@@ -163,6 +164,14 @@ START_TEST(contradictions_and_obstacles_are_said) {
   ck_assert_str_eq(stored->contradiction, sentence);
   ck_assert_str_eq(stored->steps[3]->next_obstacle, obstacle);
   ck_assert_int_eq(stored->odd_step, 1);
+  // Of two measurements, each is as far from the other: both have a cross in the picture.
+  for (int i = 0; i < 4; i++) {
+    ck_assert_int_eq(stored->steps[i]->contradicts, i == 1 || i == 2);
+    ck_assert(!stored->steps[i]->zero_contradicts && !stored->steps[i]->pi_contradicts);
+  }
+  ck_assert_int_eq(run("$CAVUM draw odd.hdf -o odd.svg && "
+                       "test $(grep -o 'does not fit<' odd.svg | wc -l) = 2"),
+                   0);
   ck_assert_int_eq(stored->chi_square_freedom, 1);
   cavum_steps_result_destroy(&stored);
   json_decref(root);
@@ -236,6 +245,12 @@ START_TEST(halves_between_plates_are_printed_and_stored) {
   CAVUM_CHECK_NEAR(stored->steps[1]->coupling, json_number_value(json_object_get(halves, "k_cc")),
                    0.0);
   CAVUM_CHECK_NEAR(stored->steps[1]->measured_zero_hz, 1277e6, 0.0);
+  CAVUM_CHECK_NEAR(stored->steps[1]->zero_expected_hz,
+                   json_number_value(json_object_get(halves, "zero_mode_expected_Hz")), 0.0);
+  CAVUM_CHECK_NEAR(stored->steps[1]->pi_expected_uncertainty_hz,
+                   json_number_value(json_object_get(halves, "pi_mode_expected_uncertainty_Hz")),
+                   0.0);
+  ck_assert(json_is_false(json_object_get(halves, "zero_mode_contradicts")));
   // The picture has both modes: where each begins, and by how much the etch changes it; so has the
   // report, whose table has them with all digits.
   ck_assert_int_eq(

@@ -120,10 +120,17 @@ START_TEST(a_chain_names_the_step) {
   ck_assert_int_eq(bad->odd_step, 2);
   ck_assert_ptr_nonnull(strstr(bad->contradiction, "the frequency measured behind furnace is +"));
   ck_assert(bad->chi_square_probability < 1e-10);
+  for (int i = 0; i < bad->num_steps; i++) {
+    ck_assert_int_eq(bad->steps[i]->contradicts, i == 2);
+    ck_assert(!good->steps[i]->contradicts && !bad->steps[i]->zero_contradicts);
+  }
   char *json = NULL;
   ck_assert_int_eq(cavum_store_steps_to_json(&json, bad, NULL), CAVUM_OK);
   ck_assert_ptr_nonnull(strstr(json, "\"contradictory\": true"));
   ck_assert_ptr_nonnull(strstr(json, "\"odd_step\": \"furnace\""));
+  const char *mark = strstr(json, "\"contradicts\": true");
+  ck_assert_ptr_nonnull(mark);
+  ck_assert_ptr_null(strstr(mark + 1, "\"contradicts\": true"));
   cavum_free(json);
   cavum_steps_result_destroy(&good);
   cavum_steps_result_destroy(&bad);

@@ -107,6 +107,14 @@ START_TEST(measured_modes_tell_the_trim) {
   CAVUM_CHECK_NEAR(trimmed->expected_hz, 1.3e9 / (1.0 + 1e-5), 20.0);
   CAVUM_CHECK_NEAR(trimmed->zero_expected_hz, trimmed->measured_zero_hz, 20.0);
   CAVUM_CHECK_NEAR(trimmed->pi_expected_hz, trimmed->measured_pi_hz, 20.0);
+  // Two measurements of 10 Hz: each is known to that behind its step.
+  CAVUM_CHECK_NEAR(trimmed->zero_expected_uncertainty_hz, 10.0, 0.1);
+  CAVUM_CHECK_NEAR(trimmed->pi_expected_uncertainty_hz, 10.0, 0.1);
+  // The etch adds 2 um of the radius, of both modes what is of the radius in them.
+  double of_etch = 1.3e9 / radius_m * 2e-6;
+  CAVUM_CHECK_RELATIVE(etched->zero_expected_uncertainty_hz, hypot(of_etch, 10.0), 1e-3);
+  CAVUM_CHECK_RELATIVE(etched->pi_expected_uncertainty_hz,
+                       hypot(of_etch * 1.3e9 / etched->pi_hz, 10.0), 1e-3);
   // Halves at the aim of the cell: the 0 mode is that of the cell here.
   CAVUM_CHECK_NEAR(etched->zero_aim_hz, etched->aim_hz, 1.0);
   // What leads to 1300 MHz by itself: metal put on, not taken off.
