@@ -178,6 +178,7 @@ static cavum_status read_entry(cavum_cell_move *move, const cavum_yaml_reader *r
   if (status != CAVUM_OK) return status;
   *move = (cavum_cell_move){.kind = CAVUM_MOVE_WALL,
                             .amount_m = s.offset_m == 0.0 ? NO_OFFSET_M : s.offset_m};
+  move->states_part = !isnan(s.iris_share) || !isnan(s.axial_contraction);
   move->depth.iris_share = isnan(s.iris_share) ? 1.0 : s.iris_share;
   if (s.profile) {
     cavum_yaml_table places = CAVUM_YAML_TABLE(place_fields);
@@ -209,8 +210,28 @@ static void open_circles(cavum_contour *contour) {
   }
 }
 
-// The cell before it is moved, as a path.
-static cavum_status start(cavum_cell *cell, cavum_error *error) {
+cavum_status cavum_cell_file_list_moves(cavum_cell_move **moves, int *count,
+                                        const cavum_yaml_reader *reader,
+                                        const cavum_yaml_node *list) {
+  const cavum_yaml_node *node = cavum_yaml_reader_first(reader, list);
+  cavum_status status = CAVUM_OK;
+  cavum_cell_move *made = cavum_alloc(list->num_children + 1, sizeof *made);
+  if (!made) return cavum_fail_memory(reader->error);
+  int i = 0;
+  for (; node && status == CAVUM_OK; node = cavum_yaml_reader_next(reader, node)) {
+    cavum_yaml_path path = cavum_yaml_path_index("contour.moved", i + 1);
+    status = read_entry(&made[i++], reader, node, path.text);
+  }
+  if (status != CAVUM_OK) {
+    free(made);
+    return status;
+  }
+  *moves = made;
+  *count = i;
+  return CAVUM_OK;
+}
+
+cavum_status cavum_cell_open_for_moves(cavum_cell *cell, cavum_error *error) {
   cavum_contour contour = {0};
   if (cell->kind == CAVUM_CONTOUR_PATH) return CAVUM_OK;
   cavum_status status = cavum_cell_make_contour(&contour, cell, CAVUM_PART_WHOLE, error);
@@ -230,7 +251,7 @@ cavum_status cavum_cell_file_read_moved(cavum_cell *cell, const cavum_yaml_reade
   if (cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE && stated_m <= 0.0) {
     cell->accelerating_length_m = cell->left.half_length_m + cell->right.half_length_m;
   }
-  cavum_status status = start(cell, &what);
+  cavum_status status = cavum_cell_open_for_moves(cell, &what);
   if (status != CAVUM_OK) return cavum_yaml_reader_relay(reader, list, status, "contour", &what);
   const cavum_yaml_node *node = cavum_yaml_reader_first(reader, list);
   for (int i = 1; node; i++, node = cavum_yaml_reader_next(reader, node)) {
@@ -255,8 +276,8 @@ static void write_number(FILE *out, const char *before, double value_si, cavum_u
   fprintf(out, "%s: %s", before, number);
 }
 
-static void write_depth(FILE *out, const cavum_depth_shape *depth) {
-  if (depth->num_places == 0 && depth->iris_share != 1.0) {
+static void write_depth(FILE *out, const cavum_depth_shape *depth, bool states_share) {
+  if (depth->num_places == 0 && (states_share || depth->iris_share != 1.0)) {
     write_number(out, ", iris_share", depth->iris_share, CAVUM_UNIT_SI);
   }
   for (int i = 0; i < depth->num_places; i++) {
@@ -275,14 +296,14 @@ static void write_move(FILE *out, const cavum_cell_move *move) {
   switch (move->kind) {
     case CAVUM_MOVE_WALL:
       write_number(out, "offset_mm", move->amount_m, CAVUM_UNIT_MM);
-      write_depth(out, &move->depth);
+      write_depth(out, &move->depth, move->states_part);
       break;
     case CAVUM_MOVE_LONGER:
       write_number(out, "longer_mm", move->amount_m, CAVUM_UNIT_MM);
       break;
     case CAVUM_MOVE_SHRINK:
       write_number(out, "contraction", move->contraction[1], CAVUM_UNIT_SI);
-      if (move->contraction[0] != move->contraction[1]) {
+      if (move->states_part || move->contraction[0] != move->contraction[1]) {
         write_number(out, ", axial_contraction", move->contraction[0], CAVUM_UNIT_SI);
       }
       break;

@@ -28,6 +28,8 @@ typedef struct cavum_cell_move {
   cavum_depth_shape depth; /**< WALL. */
   double contraction[2];   /**< SHRINK: along and across the axis. */
   cavum_wall_place place;  /**< STRAIGHT. */
+  bool states_part; /**< iris_share or axial_contraction stands in the file, and stays where the
+                         other number of the entry changes. */
 } cavum_cell_move;
 
 /** A place of a profile as a file has it. */
@@ -77,6 +79,22 @@ cavum_status cavum_cell_file_read_profile(cavum_depth_shape *depth, cavum_yaml_t
  */
 cavum_status cavum_cell_file_read_moved(cavum_cell *cell, const cavum_yaml_reader *reader,
                                         const cavum_yaml_node *contour, bool check);
+
+/**
+ * The list as it stands in a file.
+ * @param[out] moves   Owned by the caller, free(); untouched unless CAVUM_OK.
+ * @param[out] count   How many.
+ * @param[in]  reader  The cell file.
+ * @param[in]  list    contour.moved.
+ * @retval CAVUM_ERR_INPUT   bad keys.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_cell_file_list_moves(cavum_cell_move **moves, int *count,
+                                        const cavum_yaml_reader *reader,
+                                        const cavum_yaml_node *list);
+
+/** Makes a two-ellipse cell the path that a list of moves begins with; a path stays. */
+cavum_status cavum_cell_open_for_moves(cavum_cell *cell, cavum_error *error);
 
 /**
  * A list as one line, "[{offset_mm: 0.1}, {contraction: 0.00143}]".

@@ -9,6 +9,7 @@
 #include "cell/cell_digest.h"
 #include "cell/cell_edit.h"
 #include "cell/file.h"
+#include "cell/inner_cell.h"
 #include "cell/place.h"
 
 cavum_status cavum_cell_has_path_of_text(bool *same, const cavum_cell *cell, cavum_error *error) {
@@ -82,7 +83,9 @@ cavum_status cavum_moved_cell_close(cavum_cell *other, const cavum_cell *cell, c
   char *text = NULL;
   cavum_cell read;
   const char *word = kind == CAVUM_END_ELECTRIC ? "electric" : "magnetic";
-  cavum_status status = write_ends(&text, cell->text, word, error);
+  bool tubes = cell->left_end.kind == CAVUM_END_TUBE || cell->right_end.kind == CAVUM_END_TUBE;
+  cavum_status status = tubes ? cavum_inner_cell_write(&text, cell, kind, error)
+                              : write_ends(&text, cell->text, word, error);
   if (status == CAVUM_OK) status = cavum_cell_file_read_near(&read, text, error);
   free(text);
   if (status != CAVUM_OK) return status;

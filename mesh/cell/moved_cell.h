@@ -38,10 +38,11 @@ cavum_status cavum_moved_cell_look(cavum_moved_cell *moved, const cavum_cell *ce
 void cavum_moved_cell_clear(cavum_moved_cell *moved);
 
 /**
- * A moved two-ellipse cell with both ends closed by a plane of a kind, with the text that says so.
+ * A moved two-ellipse cell with both ends closed by a plane of a kind, with the text that says so;
+ * of one with tubes the inner cell (inner_cell.h).
  * @param[out] other  Path and text are owned by the caller, cavum_moved_cell_free_other(), all else
  *                    is borrowed from the cell; untouched unless CAVUM_OK.
- * @param[in]  cell   A moved cell, its base a two-ellipse cell with planes at both ends.
+ * @param[in]  cell   A moved cell, its base a two-ellipse cell with planes or tubes at both ends.
  * @param[in]  kind   Electric or magnetic.
  * @param[out] error  May be NULL.
  * @retval CAVUM_ERR_INPUT   the text has its ends in another way than as plain words.

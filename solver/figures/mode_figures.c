@@ -259,11 +259,23 @@ done:
   return status;
 }
 
+// The tube at an end of a two-ellipse cell, or of one that was moved: what was done to the cell was
+// done to its tubes.
+static cavum_cut_tube find_tube(const cavum_cell *cell, const cavum_end *end, bool at_right) {
+  cavum_cut_tube tube = {.close = end->tube_close,
+                         .shape = {.length_m = end->tube_length_m, .radius_m = end->tube_radius_m}};
+  if (end->kind != CAVUM_END_TUBE || end->tube_close == CAVUM_BOUNDARY_METAL) return tube;
+  tube.is_there = cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE ||
+                  (cell->kind == CAVUM_CONTOUR_PATH &&
+                   cavum_contour_find_tube(&tube.shape, &cell->path, at_right, tube.close));
+  return tube;
+}
+
 static void compute_tube_cut(cavum_mode_values *values, const cavum_view *view, cavum_phasor v,
                              const cavum_cell *cell) {
-  if (cell->kind != CAVUM_CONTOUR_TWO_ELLIPSE) return;
-  cavum_tube_cut cut =
-      cavum_tube_cut_estimate(view, &cell->left_end, &cell->right_end, v, cell->beta);
+  const cavum_cut_tube left = find_tube(cell, &cell->left_end, false);
+  const cavum_cut_tube right = find_tube(cell, &cell->right_end, true);
+  cavum_tube_cut cut = cavum_tube_cut_estimate(view, &left, &right, v, cell->beta);
   if (!cut.present) return;
   put(values, CAVUM_FIGURE_TUBE_CUT_FREQUENCY, cut.frequency_change_hz);
   put(values, CAVUM_FIGURE_TUBE_CUT_R_OVER_Q, cut.r_over_q_change_ohm);

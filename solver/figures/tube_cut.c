@@ -16,11 +16,13 @@ static const double BESSEL_J0_ZERO[NUM_WAVES + 1] = {2.404825557695773, 5.520078
 // 0.3 to 3 radii the error of f was 0.6 to 2.3 times the first part where that is the larger one,
 // and 0.05 to 0.15 times the second otherwise.
 static const double CAUTION_SHIFT = 3.0, CAUTION_REFLECTION = 0.5, CAUTION_VOLTAGE = 1.5;
+// The field decays once from the end and once more to it.
+static const double CAUTION_TAPER = 2.0;
 
 // The waves of one tube and their amplitudes at its end, as the H_phi of an electric closure.
 typedef struct end_waves {
   bool found;
-  double z_m, radius_m, length_m;
+  double z_m, radius_m, length_m, taper;
   double cut_off[NUM_WAVES + 1];  // x0n / radius
   double decay[NUM_WAVES + 1];    // sqrt(cut_off^2 - k^2)
   double norm[NUM_WAVES + 1];     // int r J1(cut_off r)^2 dr
@@ -29,10 +31,10 @@ typedef struct end_waves {
   double rest;                    // int r H^2 dr of all waves beyond
 } end_waves;
 
-static bool is_at_end(const cavum_mesh *mesh, const cavum_edge *edge, const cavum_end *tube,
+static bool is_at_end(const cavum_mesh *mesh, const cavum_edge *edge, const cavum_cut_tube *tube,
                       double z_m) {
-  double margin = 1e-9 * (fabs(z_m) + tube->tube_length_m);
-  return edge->boundary == tube->tube_close && edge->element[1] < 0 &&
+  double margin = 1e-9 * (fabs(z_m) + tube->shape.length_m);
+  return edge->boundary == tube->close && edge->element[1] < 0 &&
          fabs(mesh->vertices[edge->vertex[0]].z_m - z_m) <= margin &&
          fabs(mesh->vertices[edge->vertex[1]].z_m - z_m) <= margin;
 }
@@ -75,12 +77,13 @@ static double end_position(const cavum_mesh *mesh, bool at_right) {
 }
 
 // False when the tube is above cut-off, where nothing decays.
-static bool measure_end(end_waves *end, const cavum_view *view, const cavum_end *tube,
+static bool measure_end(end_waves *end, const cavum_view *view, const cavum_cut_tube *tube,
                         bool at_right) {
   const cavum_mesh *mesh = view->field.discretisation->mesh;
   *end = (end_waves){.z_m = end_position(mesh, at_right),
-                     .radius_m = tube->tube_radius_m,
-                     .length_m = tube->tube_length_m};
+                     .radius_m = tube->shape.radius_m,
+                     .length_m = tube->shape.length_m,
+                     .taper = tube->shape.taper};
   for (int n = 0; n <= NUM_WAVES; n++) {
     end->cut_off[n] = BESSEL_J0_ZERO[n] / end->radius_m;
     double j = j1(BESSEL_J0_ZERO[n]);
@@ -94,7 +97,7 @@ static bool measure_end(end_waves *end, const cavum_view *view, const cavum_end 
       add_edge(end, view, &mesh->edges[e], at_right);
     }
   }
-  bool electric = tube->tube_close == CAVUM_BOUNDARY_ELECTRIC;
+  bool electric = tube->close == CAVUM_BOUNDARY_ELECTRIC;
   for (int n = 0; n < NUM_WAVES; n++) {
     end->rest -= end->amplitude[n] * end->amplitude[n] * end->norm[n];
     if (!electric) end->amplitude[n] /= end->decay[n];
@@ -108,7 +111,7 @@ static bool measure_end(end_waves *end, const cavum_view *view, const cavum_end 
 // Sums over the ends. Voltages: what electric ends add to V when they turn magnetic, and what
 // magnetic ones have added to that of electric ones.
 typedef struct cut_sum {
-  double k2_change, k2_rest;  // first order; the part of the waves beyond
+  double k2_change, k2_rest;  // first order; the part of the waves beyond and of uneven tubes
   double complex from_electric, to_magnetic;
   double voltage_rest;  // what the integral of a wave leaves out, in size
   double stiffness_m2;  // relative change of k2_change over the change of k^2 that causes it
@@ -128,7 +131,9 @@ static void add_end(cut_sum *sum, const cavum_view *view, const end_waves *end, 
         end->amplitude[n] * end->cut_off[n] * to_e_z * cexp(I * wave_number * end->z_m) / along;
     sum->k2_change += decay * end->flux[n] / norm;
     *(electric ? &sum->from_electric : &sum->to_magnetic) -= wave;
-    sum->voltage_rest += cabs(wave) * exp(-decay * end->length_m);
+    double uneven = CAUTION_TAPER * end->taper * pow(end->cut_off[n] / decay, 2.0);
+    sum->voltage_rest += cabs(wave) * (exp(-decay * end->length_m) + uneven);
+    sum->k2_rest += uneven * decay * end->flux[n] / norm;
   }
   double decay = end->decay[0], last = end->decay[NUM_WAVES];
   sum->k2_rest += last * end->rest / norm;
@@ -167,18 +172,19 @@ static cavum_tube_cut evaluate(const cut_sum *sum, const cavum_view *view, cavum
                             w};
 }
 
-cavum_tube_cut cavum_tube_cut_estimate(const cavum_view *view, const cavum_end *left,
-                                       const cavum_end *right, cavum_phasor voltage, double beta) {
+cavum_tube_cut cavum_tube_cut_estimate(const cavum_view *view, const cavum_cut_tube *left,
+                                       const cavum_cut_tube *right, cavum_phasor voltage,
+                                       double beta) {
   bool present = false;
   cut_sum sum = {0};
-  const cavum_end *ends[2] = {left, right};
+  const cavum_cut_tube *ends[2] = {left, right};
   for (int side = view->parity == CAVUM_PARITY_NONE ? 0 : 1; side < 2; side++) {
     end_waves end;
-    const cavum_end *tube = ends[side];
-    if (tube->kind != CAVUM_END_TUBE || tube->tube_close == CAVUM_BOUNDARY_METAL) continue;
+    const cavum_cut_tube *tube = ends[side];
+    if (!tube->is_there) continue;
     if (!measure_end(&end, view, tube, side == 1)) return (cavum_tube_cut){0};
     if (!end.found) continue;
-    add_end(&sum, view, &end, side == 1, tube->tube_close == CAVUM_BOUNDARY_ELECTRIC, beta);
+    add_end(&sum, view, &end, side == 1, tube->close == CAVUM_BOUNDARY_ELECTRIC, beta);
     present = true;
   }
   return present ? evaluate(&sum, view, voltage) : (cavum_tube_cut){0};

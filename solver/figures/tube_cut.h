@@ -6,7 +6,15 @@
 #ifndef CAVUM_FIGURES_TUBE_CUT_H
 #define CAVUM_FIGURES_TUBE_CUT_H
 
+#include "contour/tube.h"
 #include "figures/axis.h"
+
+/** A tube whose far end is closed by a plane. */
+typedef struct cavum_cut_tube {
+  bool is_there;
+  cavum_contour_tube shape; /**< Its taper counts as uncertainty. */
+  cavum_boundary close;     /**< ELECTRIC or MAGNETIC. */
+} cavum_cut_tube;
 
 /** Changes from tube ends electric to tube ends magnetic; first order in the decayed field. */
 typedef struct cavum_tube_cut {
@@ -38,13 +46,17 @@ typedef struct cavum_tube_cut {
  * wrong by it too, since U is that of one closure, and by what the reflected wave, exp(-a L) of
  * itself at the iris, does in the cell. Waves beyond TM03 are left out and count in full.
  *
+ * A tube that is not quite round along its length decays by another a there: what the taper t makes
+ * of it, x0n^2 t / (radius a)^2, counts as uncertainty, too.
+ *
  * @param[in] view      The mode.
- * @param[in] left      End at the smallest z: tube_length_m <= 0 for none; ignored in half models.
- * @param[in] right     End at the largest z.
+ * @param[in] left      At the smallest z; ignored in half models.
+ * @param[in] right     At the largest z.
  * @param[in] voltage   V of the mode as computed, at one joule.
  * @param[in] beta      Particle speed over c.
  */
-cavum_tube_cut cavum_tube_cut_estimate(const cavum_view *view, const cavum_end *left,
-                                       const cavum_end *right, cavum_phasor voltage, double beta);
+cavum_tube_cut cavum_tube_cut_estimate(const cavum_view *view, const cavum_cut_tube *left,
+                                       const cavum_cut_tube *right, cavum_phasor voltage,
+                                       double beta);
 
 #endif

@@ -96,7 +96,8 @@ static cavum_status read_aims(cavum_study_reader *r) {
 
 /** What a cell lacks for a figure; NULL: nothing. */
 static const char *what_is_missing(const cavum_cell *cell, cavum_figure_id id) {
-  bool tube = cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE &&
+  // A cell that was moved is a path and keeps the ends of what it was.
+  bool tube = cell->kind != CAVUM_CONTOUR_MESH_FILE &&
               (cell->left_end.kind == CAVUM_END_TUBE || cell->right_end.kind == CAVUM_END_TUBE);
   switch (cavum_figure_policy_of(id)->of_cell) {
     case CAVUM_CELL_WITH_STATED_WALL:

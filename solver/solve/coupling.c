@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "cell/inner_cell.h"
 #include "cell/moved_cell.h"
 #include "solve/solve_problem.h"
 
@@ -34,14 +35,22 @@ static bool end_allows(const cavum_end *end, bool of_inner_cell) {
          (of_inner_cell && end->kind == CAVUM_END_TUBE);
 }
 
+cavum_status cavum_coupling_check_inner(const cavum_cell *cell, bool derivatives,
+                                        cavum_error *error) {
+  cavum_moved_cell moved;
+  cavum_status status = cavum_moved_cell_look(&moved, cell, error);
+  if (status != CAVUM_OK) return status;
+  bool is_moved = moved.is_one && moved.base.kind == CAVUM_CONTOUR_TWO_ELLIPSE;
+  cavum_moved_cell_clear(&moved);
+  return is_moved ? cavum_inner_cell_check(cell, derivatives, error) : CAVUM_OK;
+}
+
 cavum_status cavum_coupling_exists(bool *exists, const cavum_cell *cell, bool of_inner_cell,
                                    cavum_error *error) {
   cavum_moved_cell moved;
   cavum_status status = cavum_moved_cell_look(&moved, cell, error);
   if (status != CAVUM_OK) return status;
   const cavum_cell *with_ends = moved.is_one ? &moved.base : cell;
-  // What was done to a shape with tubes was done to its tubes as well: there is no inner cell.
-  of_inner_cell = of_inner_cell && !moved.is_one;
   *exists = with_ends->kind == CAVUM_CONTOUR_TWO_ELLIPSE &&
             end_allows(&with_ends->left_end, of_inner_cell) &&
             end_allows(&with_ends->right_end, of_inner_cell);

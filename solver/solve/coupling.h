@@ -12,11 +12,20 @@
  * Whether a cell has a coupling: two half ellipses from iris to iris, also where the shape was
  * moved.
  * @param[out] exists         Untouched unless CAVUM_OK.
- * @param[in]  of_inner_cell  Planes stand in the place of tubes; of no shape that was moved.
+ * @param[in]  of_inner_cell  Planes stand in the place of tubes.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_coupling_exists(bool *exists, const cavum_cell *cell, bool of_inner_cell,
                                    cavum_error *error);
+
+/**
+ * Whether the inner cell of one that was moved can be made, with its derivatives where they are
+ * asked for; others can.
+ * @retval CAVUM_ERR_USAGE  it cannot; the message says what stands against it and what to do.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_coupling_check_inner(const cavum_cell *cell, bool derivatives,
+                                        cavum_error *error);
 
 /**
  * Adds k_cc = 2 (f_pi - f_0) / (f_pi + f_0) to a result, from the same cell with both ends electric

@@ -30,7 +30,9 @@ static cavum_status check_coupling(const cavum_cell *cell, const cavum_solve_opt
   cavum_status status =
       cavum_coupling_exists(&exists, cell, options->coupling_of_inner_cell, error);
   if (status == CAVUM_OK) status = cavum_coupling_exists(&has_one, cell, true, error);
-  if (status != CAVUM_OK || exists) return status;
+  if (status != CAVUM_OK) return status;
+  if (exists && !options->coupling_of_inner_cell) return CAVUM_OK;
+  if (exists) return cavum_coupling_check_inner(cell, options->derivatives, error);
   return cavum_fail(error, CAVUM_ERR_USAGE,
                     "k_cc needs a two-ellipse cell with electric or magnetic ends%s",
                     has_one ? "; for this cell without its tubes use --coupling=inner-cell" : "");

@@ -88,6 +88,56 @@ START_TEST(random_cells_with_tubes) {
 }
 END_TEST
 
+// Of cells that were moved, tubes and all: etched, stretched, cooled, cut at the ends, and etched
+// by a depth that varies along the tubes. The list has the same closure as the ends.
+static const char moved_cell[] =
+    "contour:\n  kind: two-ellipse\n  half_length_mm: 57.7\n  iris_radius_mm: 35\n"
+    "  equator_radius_mm: 103.3\n  equator_ellipse: {axial_mm: 42, radial_mm: 42}\n"
+    "  iris_ellipse: {axial_mm: 12, radial_mm: 19}\n%s  moved: [%s]\n"
+    "ends: {left: {kind: %s, length_mm: 50%s, close: %s}, right: {kind: tube, length_mm: 70, "
+    "close: %s}}\nmodes: {count: 1}\naccuracy: {frequency: 1.0e-10, other_figures: 1.0e-7}\n";
+
+static cavum_result *solve_moved(const char *moves, bool alike, const char *close) {
+  char text[1024];
+  snprintf(text, sizeof text, moved_cell, alike ? "" : "  right: {iris_radius_mm: 38}\n", moves,
+           "tube", alike ? "" : ", radius_mm: 33", close, close);
+  if (alike) memcpy(strstr(text, "length_mm: 50"), "length_mm: 70", 13);
+  cavum_cell cell = solving_read(text);
+  cavum_result *result = solving_solve(&cell, NULL);
+  cavum_cell_clear(&cell);
+  return result;
+}
+
+START_TEST(cells_that_were_moved) {
+  static const char *const moves[] = {
+      "{offset_mm: 0.15}", "{longer_mm: 0.8}, {offset_mm: 0.1}, {contraction: 0.00143}",
+      "{iris_mm: -2}, {equator_mm: -0.5}", "{offset_mm: 0.3, iris_share: 1.4}",
+      "{offset_mm: 0.3, profile: [{z_mm: -120, share: 0.6}, {z_mm: 0, share: 1}, {z_mm: 130, "
+      "share: 0.7}]}"};
+  static tally of_frequency, of_r_over_q;
+  for (size_t i = 0; i < 2 * sizeof moves / sizeof *moves; i++) {
+    char where[96];
+    bool alike = i % 2;
+    cavum_result *electric = solve_moved(moves[i / 2], alike, "electric");
+    cavum_result *magnetic = solve_moved(moves[i / 2], alike, "magnetic");
+    for (int k = 0; k < 2; k++) {
+      const cavum_mode_result *mode = &(k ? magnetic : electric)->modes[0];
+      ck_assert_int_eq(mode->figures[CAVUM_FIGURE_TUBE_CUT_FREQUENCY].state, CAVUM_FIGURE_PRESENT);
+      snprintf(where, sizeof where, "%.40s%s, %s", moves[i / 2], alike ? ", alike" : "",
+               k ? "magnetic" : "electric");
+      compare(&of_frequency, where, mode, CAVUM_FIGURE_TUBE_CUT_FREQUENCY, CAVUM_FIGURE_FREQUENCY,
+              &electric->modes[0], &magnetic->modes[0]);
+      compare(&of_r_over_q, where, mode, CAVUM_FIGURE_TUBE_CUT_R_OVER_Q,
+              CAVUM_FIGURE_R_OVER_Q_LINAC, &electric->modes[0], &magnetic->modes[0]);
+    }
+    cavum_result_destroy(&electric);
+    cavum_result_destroy(&magnetic);
+  }
+  tally_check(&of_frequency, "change of f, moved", 1.0, TALLY_MEDIAN_MOST);
+  tally_check(&of_r_over_q, "change of R/Q, moved", 1.0, TALLY_MEDIAN_MOST);
+}
+END_TEST
+
 // Longer and longer tubes: the uncertainty falls with the square of the estimate, and below 1e-3 of
 // it once the field has decayed to a thousandth of k^2, down to what the iteration leaves in the
 // decayed field: some 1e-9 of the field in the cell, over the root of the relative change of f.
@@ -121,6 +171,7 @@ END_TEST
 
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, random_cells_with_tubes);
+  tcase_add_test(tests, cells_that_were_moved);
   tcase_add_test(tests, longer_tubes_are_estimated_better);
 }
 
