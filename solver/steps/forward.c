@@ -24,10 +24,6 @@ static const double EXPLAINED = 0.1;
 // What is left of this part of a change is below what any amount is known to: no step is large for
 // it.
 static const double EVEN_PART = 1e-3;
-// Differences go by this part of an amount.
-static const double DIFFERENCE_PART = 0.02;
-// Slopes of a cut that miss its change by less than this part of it are good ones.
-static const double ADDS_UP_PART = 1e-3;
 static const double SMALLEST_EDGE_DEGREES = 1e-3;
 // Accuracy of other figures where they are not asked for, or cannot be had: at an edge the peaks
 // have none.
@@ -45,6 +41,7 @@ typedef struct walk {
   const cavum_steps *steps;
   bool moves;           /**< Some step moves the shape: it is a path from the beginning. */
   cavum_cell shape;     /**< Owned, once `moves`. */
+  cavum_cell *before;   /**< Borrowed: shapes before the steps of the chain. */
   cavum_solver *solver; /**< Owned. */
   cavum_pair pair;      /**< Owned: halves between plates, where they are asked for. */
   double *pair_rows[CAVUM_NUM_PAIR_MODES]; /**< Owned, as rows; NULL without halves. */
@@ -205,7 +202,7 @@ enum { NUM_TRIES = 2 };
 // Differences into the step from both its ends, so that the straight part of a wall is not left.
 static cavum_status try_amounts(double tried_hz[NUM_TRIES], walk *w, const cavum_cell *before,
                                 const cavum_chain_step *step, cavum_error *error) {
-  double amount_m = step->amount_m.value, h = DIFFERENCE_PART * amount_m;
+  double amount_m = step->amount_m.value, h = CAVUM_SHAPE_DIFFERENCE_PART * amount_m;
   const double at[NUM_TRIES] = {h, amount_m - h};
   for (int i = 0; i < NUM_TRIES; i++) {
     cavum_status status = try_amount(&tried_hz[i], w, before, step, at[i], error);
@@ -218,7 +215,7 @@ static cavum_status try_amounts(double tried_hz[NUM_TRIES], walk *w, const cavum
 // slope goes on to the ends.
 static void set_differences(double slopes[2], const double tried_hz[NUM_TRIES], double amount_m,
                             double before_hz, double behind_hz) {
-  double h = DIFFERENCE_PART * amount_m;
+  double h = CAVUM_SHAPE_DIFFERENCE_PART * amount_m;
   double first = (tried_hz[0] - before_hz) / h, last = (behind_hz - tried_hz[1]) / h;
   double bend = (last - first) / (amount_m - h);
   slopes[0] = first - 0.5 * h * bend;
@@ -303,8 +300,10 @@ static cavum_status mend_slopes(double slopes[2], walk *w, const cavum_cell *bef
   double change_hz = now.hz - was.hz, unsure_hz = was.uncertainty_hz + now.uncertainty_hz;
   double missing_hz = change_hz - 0.5 * (slopes[0] + slopes[1]) * amount_m;
   bool has_cut = is_cut(step) && amount_m != 0.0;
-  if (!has_cut || fabs(missing_hz) <= ADDS_UP_PART * fabs(change_hz) + unsure_hz) return CAVUM_OK;
-  if (DIFFERENCE_PART * fabs(missing_hz) <= w->shape.accuracy_frequency * now.hz) {
+  if (!has_cut || cavum_shape_slopes_add_up(slopes, amount_m, change_hz, unsure_hz)) {
+    return CAVUM_OK;
+  }
+  if (CAVUM_SHAPE_DIFFERENCE_PART * fabs(missing_hz) <= w->shape.accuracy_frequency * now.hz) {
     for (int end = 0; end < 2; end++) slopes[end] += missing_hz / amount_m;
     return CAVUM_OK;
   }
@@ -323,14 +322,15 @@ static cavum_status move_and_solve(double slopes[2], walk *w, const cavum_chain_
   if (status != CAVUM_OK) return status;
   CAVUM_TRY(cavum_shape_take_step(&moved, step, amount_m, error));
   slopes[0] = slope_of(w, step);
-  if (is_cut(step) && amount_m != 0.0) {
-    CAVUM_TRY(cavum_pair_try(&w->pair, &w->shape, step, DIFFERENCE_PART * amount_m, error));
-  }
+  bool cut = is_cut(step) && amount_m != 0.0;
+  if (cut) cavum_pair_look_at_cut(&w->pair, step);
   swap_shapes(&moved, &w->shape);
   note_edge(to, w, step);
   CAVUM_TRY(solve(w, &w->shape, error));
   slopes[1] = slope_of(w, step);
   CAVUM_TRY(mend_slopes(slopes, w, &moved, was, step, error));
+  if (cut) CAVUM_TRY(cavum_pair_close_cut(&w->pair, &moved, step, error));
+  swap_shapes(&moved, &w->before[step - w->steps->steps]);
 done:
   cavum_cell_clear(&moved);
   return status;
@@ -339,10 +339,9 @@ done:
 // Relative changes of both modes of the halves by the uncertainty of a step.
 static void add_pair_slopes(double pair[CAVUM_NUM_PAIR_MODES], const walk *w,
                             const cavum_chain_step *step) {
-  double part_m = DIFFERENCE_PART * step->amount_m.value;
   for (int k = 0; w->pair.side != CAVUM_HALF_NONE && k < CAVUM_NUM_PAIR_MODES; k++) {
     cavum_pair_mode mode = (cavum_pair_mode)k;
-    double slope = cavum_pair_slope(&w->pair, mode, &w->shape, step, part_m);
+    double slope = cavum_pair_slope(&w->pair, mode, &w->shape, step);
     if (isfinite(slope)) {
       pair[k] = slope * step->amount_m.uncertainty / cavum_pair_hz(&w->pair, mode);
     }
@@ -572,11 +571,13 @@ static cavum_status keep_sources(walk *w, cavum_error *error) {
   return CAVUM_OK;
 }
 
-cavum_status cavum_steps_go_forward(cavum_steps_result *result, const cavum_steps *steps,
-                                    const cavum_solve_options *options, cavum_error *error) {
+cavum_status cavum_steps_go_forward(cavum_cell *before, cavum_steps_result *result,
+                                    const cavum_steps *steps, const cavum_solve_options *options,
+                                    cavum_error *error) {
   cavum_status status = CAVUM_OK;
   walk *w = cavum_alloc(1, sizeof *w);
   if (!w) return cavum_fail_memory(error);
+  w->before = before;
   w->result = result;
   w->steps = steps;
   cavum_cell_set_defaults(&w->shape);

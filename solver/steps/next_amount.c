@@ -85,23 +85,14 @@ static void set_caution(cavum_step *step, const cavum_cell *shape) {
            100.0 * part);
 }
 
-// The last step of which the shape must be tried; 0: none.
-static int mark_and_count(cavum_steps_result *result) {
-  int last = 0;
-  for (int i = 1; i < result->num_steps; i++) {
-    tried_amount amounts[NUM_AMOUNTS];
-    amounts_of(amounts, result->steps[i]);
-    for (int k = 0; k < NUM_AMOUNTS; k++) {
-      if (isnan(amounts[k].amount_m)) continue;
-      const char *reason = why_never(result->steps[i]->kind, &amounts[k]);
-      if (reason) {
-        set_obstacle(&amounts[k], "", reason);
-      } else {
-        last = i;
-      }
-    }
+// Says what can never be, whatever the shape is.
+static void mark_obstacles(cavum_step *step) {
+  tried_amount amounts[NUM_AMOUNTS];
+  amounts_of(amounts, step);
+  for (int k = 0; k < NUM_AMOUNTS; k++) {
+    const char *reason = isnan(amounts[k].amount_m) ? NULL : why_never(step->kind, &amounts[k]);
+    if (reason) set_obstacle(&amounts[k], "", reason);
   }
-  return last;
 }
 
 static cavum_status try_step(cavum_step *step, const cavum_cell *shape,
@@ -117,20 +108,13 @@ static cavum_status try_step(cavum_step *step, const cavum_cell *shape,
   return CAVUM_OK;
 }
 
-cavum_status cavum_steps_try_amounts(cavum_steps_result *result, const cavum_steps *steps,
-                                     cavum_error *error) {
-  cavum_cell shape;
-  int last = mark_and_count(result);
-  if (last == 0) return CAVUM_OK;
-  cavum_status status = cavum_shape_draw(&shape, steps, error);
-  if (status != CAVUM_OK) return status;
-  for (int i = 1; i <= last && status == CAVUM_OK; i++) {
-    const cavum_chain_step *from = &steps->steps[i - 1];
-    status = try_step(result->steps[i], &shape, from);
-    if (status == CAVUM_OK && i < last) {
-      status = cavum_shape_take_step(&shape, from, from->amount_m.value, error);
-    }
+cavum_status cavum_steps_try_amounts(cavum_steps_result *result, const cavum_cell *before,
+                                     const cavum_steps *steps, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  for (int i = 0; i < steps->num_steps && status == CAVUM_OK; i++) {
+    cavum_step *step = result->steps[i + 1];
+    mark_obstacles(step);
+    if (before[i].path.num_curves > 0) status = try_step(step, &before[i], &steps->steps[i]);
   }
-  cavum_cell_clear(&shape);
   return status == CAVUM_ERR_MEMORY ? cavum_fail_memory(error) : status;
 }

@@ -311,10 +311,20 @@ done:
   return status;
 }
 
+// For the shape before each step.
+static cavum_status make_room(cavum_cell **before, const cavum_steps *steps, cavum_error *error) {
+  cavum_cell *made = cavum_alloc(steps->num_steps, sizeof *made);
+  if (!made) return cavum_fail_memory(error);
+  for (int i = 0; i < steps->num_steps; i++) cavum_cell_set_defaults(&made[i]);
+  *before = made;
+  return CAVUM_OK;
+}
+
 cavum_status cavum_steps_run(cavum_steps_result **result, const cavum_steps *steps,
                              const cavum_solve_options *options, cavum_error *error) {
   if (!result || !steps) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
+  cavum_cell *before = NULL;
   cavum_steps_result *made = cavum_alloc(1, sizeof *made);
   if (!made) return cavum_fail_memory(error);
   made->mode = steps->mode;
@@ -323,14 +333,17 @@ cavum_status cavum_steps_run(cavum_steps_result **result, const cavum_steps *ste
   made->title = cavum_copy_text(steps->title);
   if (!made->title) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(make_steps(made, steps, error));
-  CAVUM_TRY(cavum_steps_go_forward(made, steps, options, error));
+  CAVUM_TRY(make_room(&before, steps, error));
+  CAVUM_TRY(cavum_steps_go_forward(before, made, steps, options, error));
   CAVUM_TRY(check_measured(made, steps, error));
   CAVUM_TRY(go_backward(made, steps, error));
   CAVUM_TRY(cavum_steps_compare_measured(made, steps->drawing_uncertainty_hz > 0.0, error));
-  CAVUM_TRY(cavum_steps_try_amounts(made, steps, error));
+  CAVUM_TRY(cavum_steps_try_amounts(made, before, steps, error));
   *result = made;
   made = NULL;
 done:
+  for (int i = 0; before && i < steps->num_steps; i++) cavum_cell_clear(&before[i]);
+  free(before);
   cavum_steps_result_destroy(&made);
   return status;
 }

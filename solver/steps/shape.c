@@ -10,6 +10,11 @@
 // A point this near to a plane is in it.
 static const double IN_PLANE_M = 1e-9;
 
+// Slopes of a cut that miss its change by less than this part of it are good ones; so are those
+// that miss it by this part of what their difference makes: the slope does not rise evenly then. An
+// error of a slope counts ten times as much.
+static const double ADDS_UP_PART = 1e-3, UNEVEN_PART = 0.1;
+
 cavum_status cavum_shape_start(cavum_cell *shape, const cavum_cell *cell, cavum_error *error) {
   cavum_contour contour = {0};
   if (cell->kind == CAVUM_CONTOUR_MESH_FILE) {
@@ -71,29 +76,49 @@ static double slope_of_rest(const cavum_wall_density *d, double end_plane_hz_per
   return sum;
 }
 
-double cavum_shape_slope_of_cut(const cavum_mode_result *mode, double frequency_hz,
-                                const cavum_cell *shape, cavum_wall_place place) {
-  const cavum_wall_density *d = &mode->wall_density;
-  double left_m = 0.0, right_m = 0.0, about_left = 0.0;
-  cavum_contour_find_ends(&left_m, &right_m, &shape->path);
+// Change of the frequency when the plane at the right end alone moves along z, by metre.
+static double slope_of_right_plane(const cavum_wall_density *d, double frequency_hz,
+                                   const double ends_m[2]) {
+  double about_left = 0.0;
   for (cavum_index i = 0; i < d->num_points; i++) {
-    double moves = d->r_m[i] * d->normal_r[i] + (d->z_m[i] - left_m) * d->normal_z[i];
+    double moves = d->r_m[i] * d->normal_r[i] + (d->z_m[i] - ends_m[0]) * d->normal_z[i];
     about_left += d->frequency_hz_per_m3[i] * d->area_m2[i] * moves;
   }
   // Enlarged about the left end, the right one moves by the whole length.
-  double end = (-frequency_hz - about_left) / (right_m - left_m);
-  double at_left = slope_of_rest(d, end, left_m + IN_PLANE_M);
-  double at_right = slope_of_rest(d, end, right_m - IN_PLANE_M);
-  switch (place) {
-    case CAVUM_AT_LEFT_IRIS:
-      return -at_left;
-    case CAVUM_AT_RIGHT_IRIS:
-      return -at_right;
-    case CAVUM_AT_IRIS:
-      return -at_left - at_right;
-    default:
-      return -2.0 * slope_of_rest(d, end, cavum_contour_equator_m(&shape->path));
+  return (-frequency_hz - about_left) / (ends_m[1] - ends_m[0]);
+}
+
+double cavum_shape_slope_of_end(const cavum_mode_result *mode, double frequency_hz,
+                                const double ends_m[2], bool at_right) {
+  const cavum_wall_density *d = &mode->wall_density;
+  double plane = slope_of_right_plane(d, frequency_hz, ends_m);
+  return -slope_of_rest(d, plane, at_right ? ends_m[1] - IN_PLANE_M : ends_m[0] + IN_PLANE_M);
+}
+
+double cavum_shape_slope_of_cut(const cavum_mode_result *mode, double frequency_hz,
+                                const cavum_cell *shape, cavum_wall_place place) {
+  const cavum_wall_density *d = &mode->wall_density;
+  double ends_m[2] = {0.0, 0.0};
+  cavum_contour_find_ends(&ends_m[0], &ends_m[1], &shape->path);
+  if (place == CAVUM_AT_EQUATOR) {
+    double plane = slope_of_right_plane(d, frequency_hz, ends_m);
+    return -2.0 * slope_of_rest(d, plane, cavum_contour_equator_m(&shape->path));
   }
+  double slope = 0.0;
+  if (place != CAVUM_AT_RIGHT_IRIS) {
+    slope += cavum_shape_slope_of_end(mode, frequency_hz, ends_m, false);
+  }
+  if (place != CAVUM_AT_LEFT_IRIS) {
+    slope += cavum_shape_slope_of_end(mode, frequency_hz, ends_m, true);
+  }
+  return slope;
+}
+
+bool cavum_shape_slopes_add_up(const double slopes[2], double amount_m, double change_hz,
+                               double unsure_hz) {
+  double missing_hz = change_hz - 0.5 * (slopes[0] + slopes[1]) * amount_m;
+  double uneven_hz = UNEVEN_PART * 0.5 * fabs((slopes[1] - slopes[0]) * amount_m);
+  return fabs(missing_hz) <= ADDS_UP_PART * fabs(change_hz) + unsure_hz + uneven_hz;
 }
 
 double cavum_shape_radiation_change_hz(const cavum_mode_result *mode, double frequency_hz,

@@ -39,6 +39,24 @@ double cavum_shape_slope_of_stretch(const cavum_mode_result *mode, double freque
 double cavum_shape_slope_of_cut(const cavum_mode_result *mode, double frequency_hz,
                                 const cavum_cell *shape, cavum_wall_place place);
 
+/** The same of a length cut off at one end of a shape; ends_m: where both are, left and right. */
+double cavum_shape_slope_of_end(const cavum_mode_result *mode, double frequency_hz,
+                                const double ends_m[2], bool at_right);
+
+/**
+ * Whether slopes before and behind a cut go with its change, as good ones do: half their sum leaves
+ * of it what the frequencies leave, a small part of it, and what an uneven rise of the slope makes.
+ * @param[in] slopes      Before and behind, Hz/m.
+ * @param[in] amount_m    Of the cut.
+ * @param[in] change_hz   By the cut.
+ * @param[in] unsure_hz   Uncertainty of the change.
+ */
+bool cavum_shape_slopes_add_up(const double slopes[2], double amount_m, double change_hz,
+                               double unsure_hz);
+
+/** Part of an amount that differences go by, where slopes do not add up. */
+#define CAVUM_SHAPE_DIFFERENCE_PART 0.02
+
 /**
  * Change of the frequency by the radiation pressure (mu0 H^2 - eps0 E^2) / 4 of a mode, peak
  * phasors, in Hz to first order: on a wall that gives way by a table, at each place by the pressure

@@ -5,6 +5,8 @@
 #include "cavum/cell_text.h"
 #include "cell/dimension.h"
 #include "step_chain.h"
+#include "steps/chain.h"
+#include "steps/forward.h"
 
 static void set_up(void) {
   step_chain_set_up();
@@ -294,6 +296,45 @@ START_TEST(a_length_that_is_not_stated_goes_along) {
 }
 END_TEST
 
+// The shape that a chain kept before each step is the one that its file has behind the step before.
+START_TEST(shapes_before_steps_are_kept) {
+  enum { STEPS = 4 };
+  cavum_cell before[STEPS];
+  cavum_steps *steps = NULL;
+  cavum_error error = {0};
+  cavum_steps_result *result = cavum_alloc(1, sizeof *result);
+  ck_assert_ptr_nonnull(result);
+  ck_assert_int_eq(step_chain_open(&steps, "mid-cell.yaml",
+                                   "drawing: {equator_allowance_mm: 1}\nsteps:\n"
+                                   "  - trim: {at: equator, each_side_mm: 0.4}\n"
+                                   "  - cool: {contraction: 0.001}\n"
+                                   "  - remove: {depth_um: 100}\n"
+                                   "  - stretch: {length_mm: 0.1}\n",
+                                   &error),
+                   CAVUM_OK);
+  result->steps = cavum_alloc(STEPS + 1, sizeof *result->steps);
+  for (int i = 0; i <= STEPS; i++) result->steps[i] = cavum_alloc(1, sizeof **result->steps);
+  result->num_steps = STEPS + 1;
+  for (int i = 0; i < STEPS; i++) cavum_cell_set_defaults(&before[i]);
+  ck_assert_int_eq(cavum_steps_go_forward(before, result, steps, NULL, &error), CAVUM_OK);
+  for (int i = 0; i < STEPS; i++) {
+    cavum_cell shape;
+    ck_assert_int_eq(before[i].path.num_curves == 0, i == 1);  // a cooling scales
+    if (i == 1) continue;
+    ck_assert_int_eq(cavum_steps_shape(&shape, steps, i, &error), CAVUM_OK);
+    ck_assert_int_eq(before[i].path.num_curves, shape.path.num_curves);
+    for (cavum_index k = 0; k < shape.path.num_curves; k++) {
+      cavum_point a = before[i].path.curves[k].end, b = shape.path.curves[k].end;
+      ck_assert_double_lt(hypot(a.z_m - b.z_m, a.r_m - b.r_m), 1e-15);
+    }
+    cavum_cell_clear(&shape);
+    cavum_cell_clear(&before[i]);
+  }
+  cavum_steps_result_destroy(&result);
+  cavum_steps_close(&steps);
+}
+END_TEST
+
 static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, step_chain_tear_down);
   tcase_add_test(tests, the_slope_of_removal_is_the_wall_integral);
@@ -304,6 +345,7 @@ static void add(TCase *tests) {
   tcase_add_loop_test(tests, written_shapes_have_the_slopes_of_their_steps, 0,
                       (int)(sizeof written / sizeof *written));
   tcase_add_loop_test(tests, a_list_goes_on, 0, 2);
+  tcase_add_test(tests, shapes_before_steps_are_kept);
   tcase_add_test(tests, a_length_that_is_not_stated_goes_along);
 }
 
