@@ -88,6 +88,9 @@ CAVUM_API const char *cavum_goal_cell_name(const cavum_goal *goal, int cell);
 /** Path of the file of a cell, from 0; borrowed; NULL: it came from memory, or is none. */
 CAVUM_API const char *cavum_goal_other_path(const cavum_goal *goal, int cell);
 
+/** What a base cell has to tell, as cavum_cell.note, from 0; borrowed; "": nothing. */
+CAVUM_API const char *cavum_goal_note(const cavum_goal *goal, int cell);
+
 /**
  * Says by how many threads starts are searched from; without it by the calling one alone. Each
  * further thread reads the goal again and has solvers of its own; the outcome is the same.

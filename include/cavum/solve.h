@@ -145,7 +145,8 @@ typedef struct cavum_timings {
 /** Where the accelerating length comes from; static text in cavum_result. */
 typedef struct cavum_accelerating_length {
   double value_m;   /**< NAN when there is none, as in a result file that has none. */
-  const char *from; /**< "given", "2 x half_length", "beta lambda / 2"; static; NULL with NAN. */
+  const char *from; /**< "given", "2 x half_length", "left half_length + right half_length", both
+                         also with ", moved", "beta lambda / 2"; static; NULL with NAN. */
 } cavum_accelerating_length;
 
 /** One step of the convergence history. */

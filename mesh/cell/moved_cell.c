@@ -63,6 +63,22 @@ done:
   return status;
 }
 
+cavum_status cavum_moved_cell_has_moved_length(bool *moved, const cavum_cell *cell,
+                                               cavum_error *error) {
+  cavum_moved_cell found;
+  // The base is kept by a cell that was moved: others are left without reading their text.
+  bool may_be = cell->kind == CAVUM_CONTOUR_PATH && cell->text && cell->left.half_length_m > 0.0;
+  if (!may_be) {
+    *moved = false;
+    return CAVUM_OK;
+  }
+  cavum_status status = cavum_moved_cell_look(&found, cell, error);
+  if (status != CAVUM_OK) return status;
+  *moved = found.is_one && !found.keeps_length && found.base.kind == CAVUM_CONTOUR_TWO_ELLIPSE;
+  cavum_moved_cell_clear(&found);
+  return CAVUM_OK;
+}
+
 void cavum_moved_cell_clear(cavum_moved_cell *moved) {
   if (!moved) return;
   if (moved->is_one) cavum_cell_clear(&moved->base);

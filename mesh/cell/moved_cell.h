@@ -34,6 +34,16 @@ typedef struct cavum_moved_cell {
 cavum_status cavum_moved_cell_look(cavum_moved_cell *moved, const cavum_cell *cell,
                                    cavum_error *error);
 
+/**
+ * Whether the accelerating length of a cell is that of the halves of a two-ellipse cell before it
+ * was moved, moved as well, as no other is stated.
+ * @param[out] moved  Untouched unless CAVUM_OK.
+ * @param[in]  cell   Checked.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_moved_cell_has_moved_length(bool *moved, const cavum_cell *cell,
+                                               cavum_error *error);
+
 /** Frees what it owns; NULL is accepted. */
 void cavum_moved_cell_clear(cavum_moved_cell *moved);
 

@@ -241,6 +241,9 @@ static int run(const optimise_arguments *arguments) {
   cavum_status status = cavum_goal_open(&goal, arguments->goal_path, &error);
   status = cavum_input_explain(status, arguments->goal_path, CAVUM_INPUT_GOAL, &error);
   if (status == CAVUM_OK) status = check_files(arguments, goal, &error);
+  for (int c = 0; status == CAVUM_OK && c < cavum_goal_num_cells(goal); c++) {
+    cavum_process_note(cavum_goal_note(goal, c));
+  }
   bool front = status == CAVUM_OK && cavum_goal_is_front(goal) && arguments->num_parts == 0;
   if (front) {
     status = cavum_optimise_front_run(goal, arguments->goal_path, arguments->common.output_path,

@@ -210,11 +210,10 @@ static void print_found(FILE *out, const cavum_steps_result *result, int width) 
 
 void cavum_table_steps_print(FILE *out, const cavum_steps_result *result) {
   int width = width_of_names(result);
-  fprintf(out, "%s\n\nmode %d%s%s: frequency through the steps\n",
-          result->title[0] ? result->title : "(no title)", result->mode + 1,
+  if (result->title[0]) fprintf(out, "%s\n\n", result->title);
+  fprintf(out, "mode %d%s%s: frequency through the steps\n", result->mode + 1,
           result->label[0] ? ", " : "", result->label);
   if (!isnan(result->target_hz)) print_bench(out, result, width);
-  if (result->contradiction[0]) fputc('\n', out);
   print_contradiction(out, result->contradiction);
   print_forward(out, result, width);
   print_amounts(out, result, width);

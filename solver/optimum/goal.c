@@ -122,6 +122,10 @@ const char *cavum_goal_other_path(const cavum_goal *goal, int cell) {
   return cavum_study_file_path(goal->cells[cell].study, CAVUM_STUDY_CELL_FILE);
 }
 
+const char *cavum_goal_note(const cavum_goal *goal, int cell) {
+  return has_cell(goal, cell) ? cavum_study_note(goal->cells[cell].study) : "";
+}
+
 cavum_status cavum_goal_set_threads(cavum_goal *goal, int threads, cavum_error *error) {
   if (!goal) return cavum_fail_null(error, __func__);
   if (threads < 1) {

@@ -13,6 +13,7 @@
 #include "cell/cell_check.h"
 #include "cell/cell_digest.h"
 #include "cell/dimension.h"
+#include "cell/moved_cell.h"
 #include "contour/parallel.h"
 #include "solve/accuracy.h"
 #include "solve/coupling.h"
@@ -167,6 +168,17 @@ static bool is_flat(const cavum_cell *cell) {
   return radius_m > flat * 0.5 * (high_m - low_m);
 }
 
+// Where no length is stated, that of a cell that was moved is its half lengths, moved as well.
+static cavum_status name_moved_length(cavum_accelerating_length *length, const cavum_cell *cell,
+                                      cavum_error *error) {
+  bool moved = false;
+  cavum_status status = cavum_moved_cell_has_moved_length(&moved, cell, error);
+  if (status != CAVUM_OK || !moved) return status;
+  bool same = cell->left.half_length_m == cell->right.half_length_m;
+  length->from = same ? "2 x half_length, moved" : "left half_length + right half_length, moved";
+  return CAVUM_OK;
+}
+
 static cavum_status solve_and_ask(cavum_result **result, cavum_solver_memory *memory,
                                   const cavum_cell *given, const cavum_solve_options *options,
                                   cavum_error *error) {
@@ -197,6 +209,7 @@ static cavum_status solve_and_ask(cavum_result **result, cavum_solver_memory *me
   if (error) *error = (cavum_error){0};  // of attempts that were followed by a better one
   if (options->coupling) CAVUM_TRY(cavum_coupling_add(made, memory, cell, options, half, error));
   cavum_peak_side_settle(made, cell);
+  CAVUM_TRY(name_moved_length(&made->accelerating_length, cell, error));
   made->cell_digest = digest;
   *result = made;
   if (!made->accuracy_reached && options->degree == 0) {

@@ -167,13 +167,21 @@ static cavum_status check_irises(const cavum_steps *steps, const cavum_yaml_read
                 (step->place == CAVUM_AT_RIGHT_IRIS && right);
     if (!loses || !here) continue;
     return cavum_yaml_tree_fail(reader->error, CAVUM_ERR_GEOMETRY, reader->name, step->line,
-                                step->column, "%s: the cell goes on behind this iris, in a tube",
-                                step->name);
+                                step->column,
+                                "%s: the cell goes on behind this iris, in a tube, and has no end "
+                                "there that could be cut: trim or weld it at the equator%s",
+                                step->name,
+                                left && right ? ", and state a shorter tube in the cell file"
+                                : left        ? " or the right iris, and state a shorter tube in "
+                                                "the cell file"
+                                              : " or the left iris, and state a shorter tube in "
+                                                "the cell file");
   }
   if (steps->iris_allowance_m <= 0.0) return CAVUM_OK;
   return cavum_yaml_reader_fail(
       reader, cavum_yaml_reader_child(reader, &reader->tree.nodes[0], "drawing"),
-      "drawing.iris_allowance_mm: the cell goes on behind an iris, in a tube");
+      "drawing.iris_allowance_mm: the cell goes on behind an iris, in a tube: leave it out, and "
+      "state the tube in the cell file as long as it is");
 }
 
 // What is between plates ends at its iris, and is measured where it is asked for.
@@ -181,6 +189,7 @@ static cavum_status check_halves(const cavum_steps *steps, const cavum_yaml_read
                                  const cavum_yaml_node *dumb_bell) {
   const cavum_cell *cell = &steps->cell;
   const cavum_end *end = steps->half == CAVUM_HALF_LEFT ? &cell->left_end : &cell->right_end;
+  const cavum_end *other = steps->half == CAVUM_HALF_LEFT ? &cell->right_end : &cell->left_end;
   for (int i = 0; i < steps->num_steps && !dumb_bell; i++) {
     const cavum_chain_step *step = &steps->steps[i];
     if (isnan(step->measured_zero_hz) && isnan(step->measured_pi_hz)) continue;
@@ -193,8 +202,11 @@ static cavum_status check_halves(const cavum_steps *steps, const cavum_yaml_read
   if (!dumb_bell || cell->kind != CAVUM_CONTOUR_TWO_ELLIPSE || end->kind != CAVUM_END_TUBE) {
     return CAVUM_OK;
   }
-  return cavum_yaml_reader_fail(reader, dumb_bell,
-                                "dumb_bell: the cell goes on behind this iris, in a tube");
+  return cavum_yaml_reader_fail(
+      reader, dumb_bell, "dumb_bell: the cell goes on behind this iris, in a tube: %s",
+      other->kind == CAVUM_END_TUBE    ? "only halves without a tube are measured between plates"
+      : steps->half == CAVUM_HALF_LEFT ? "the other one is half: right"
+                                       : "the other one is half: left");
 }
 
 static cavum_status read_file(cavum_steps *steps, const cavum_yaml_reader *reader) {

@@ -326,7 +326,12 @@ done:
 
 // Result structs hold a static text here: the words that a solve can give.
 static const char *known_origin(const char *text) {
-  static const char *const words[] = {"given", "2 x half_length", "beta lambda / 2"};
+  static const char *const words[] = {"given",
+                                      "2 x half_length",
+                                      "left half_length + right half_length",
+                                      "2 x half_length, moved",
+                                      "left half_length + right half_length, moved",
+                                      "beta lambda / 2"};
   for (size_t i = 0; i < sizeof words / sizeof words[0]; i++) {
     if (strcmp(text, words[i]) == 0) return words[i];
   }

@@ -31,6 +31,20 @@ static void set_up(void) {
 
 static void tear_down(void) { temporary_folder_delete(folder); }
 
+// What a cell has to tell is said once, as by the other commands.
+START_TEST(notes_of_the_cell_are_said) {
+  program_write_text(folder, "former.yaml", TEST_CELL "accuracy: {peak_field: 1e-3}\n");
+  program_write_text(folder, "former_goal.yaml",
+                     "cell: former.yaml\nvary:\n  iris_ellipse.axial_mm: {from: 10, to: 14}\n"
+                     "minimise: bpk_over_eacc_mT_per_MV_per_m\nstarts: 1\n");
+  ck_assert_int_eq(run("$CAVUM optimise former_goal.yaml"), 0);
+  const char *said = strstr(read_text("err"), "cavum: note: ");
+  ck_assert_ptr_nonnull(said);
+  ck_assert_ptr_nonnull(strstr(said, "peak_field"));
+  ck_assert_ptr_null(strstr(said + 1, "cavum: note: "));
+}
+END_TEST
+
 // A product has no unit: its starts have how much worse they are than the best, whether the product
 // is to be small or large.
 START_TEST(a_product_says_what_is_worse) {
@@ -633,6 +647,7 @@ END_TEST
 
 static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, notes_of_the_cell_are_said);
   tcase_add_test(tests, a_product_says_what_is_worse);
   tcase_add_test(tests, rounding_costs);
   tcase_add_test(tests, files_are_written);

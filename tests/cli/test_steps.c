@@ -197,6 +197,50 @@ START_TEST(bad_input_is_one_line) {
 }
 END_TEST
 
+// A chain whose file and cell have no title begins with its mode.
+START_TEST(no_title_is_no_line) {
+  program_write_text(step_chain_folder, "untitled.yaml",
+                     "cell: pillbox.yaml\nsteps: [{name: cold, cool: {contraction: 0.001}}]\n");
+  ck_assert_int_eq(run("$CAVUM steps untitled.yaml"), 0);
+  const char *table = read_text("out");
+  ck_assert_int_eq(strncmp(table, "mode 1, TM010: frequency through the steps\n", 43), 0);
+  ck_assert_ptr_null(strstr(table, "no title"));
+}
+END_TEST
+
+// What cannot be cut says what can be done.
+START_TEST(irises_with_tubes_say_what_to_do) {
+  static const struct {
+    const char *rest, *message;
+  } cases[] = {
+      {"steps: [{name: cut, trim: {at: left iris, each_side_mm: 1}}]\n",
+       "trim or weld it at the equator or the right iris, and state a shorter tube"},
+      {"steps: [{name: cut, weld: {at: iris, each_side_mm: 1}}]\n", "or the right iris"},
+      {"drawing: {iris_allowance_mm: 1}\nsteps: [{air: {gas: vacuum}}]\n", "leave it out"},
+      {"dumb_bell: {half: left}\nsteps: [{air: {gas: vacuum}}]\n", "the other one is half: right"}};
+  program_write_text(
+      step_chain_folder, "ends.yaml",
+      "contour:\n  kind: two-ellipse\n  half_length_mm: 57.7\n  iris_radius_mm: 35\n"
+      "  equator_radius_mm: 103.3\n  equator_ellipse: {axial_mm: 42, radial_mm: 42}\n"
+      "  iris_ellipse: {axial_mm: 12, radial_mm: 19}\nends: {left: {kind: tube, "
+      "length_mm: 90, close: electric}, right: {kind: magnetic}}\n");
+  for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+    char text[256];
+    snprintf(text, sizeof text, "cell: ends.yaml\n%s", cases[i].rest);
+    program_write_text(step_chain_folder, "cut.yaml", text);
+    ck_assert_int_eq(run("$CAVUM steps cut.yaml"), 2);
+    const char *said = read_text("err");
+    ck_assert_msg(strstr(said, cases[i].message) != NULL, "%s", cases[i].message);
+    ck_assert_ptr_eq(strchr(said, '\n'), said + strlen(said) - 1);
+  }
+  // Where there is none, it can be.
+  program_write_text(
+      step_chain_folder, "cut.yaml",
+      "cell: ends.yaml\nsteps: [{name: cut, trim: {at: right iris, each_side_mm: 0.1}}]\n");
+  ck_assert_int_eq(run("$CAVUM steps cut.yaml"), 0);
+}
+END_TEST
+
 // Behind a bore of 100 mm and 8 mm radius fields have fallen by exp(-2.405 * 100 / 8): what two
 // solves leave of k_cc is no number to print.
 START_TEST(halves_behind_a_long_bore_do_not_couple) {
@@ -341,6 +385,8 @@ static void add(TCase *tests) {
   tcase_add_test(tests, slips_of_measured_frequencies_are_refused);
   tcase_add_test(tests, what_cannot_have_been_done_is_no_fact);
   tcase_add_test(tests, bad_input_is_one_line);
+  tcase_add_test(tests, no_title_is_no_line);
+  tcase_add_test(tests, irises_with_tubes_say_what_to_do);
   tcase_add_test(tests, halves_behind_a_long_bore_do_not_couple);
   tcase_add_test(tests, halves_between_plates_are_printed_and_stored);
 }

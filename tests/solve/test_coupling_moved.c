@@ -117,6 +117,35 @@ START_TEST(its_derivative_by_the_etch_is_a_difference) {
 }
 END_TEST
 
+// Its accelerating length is that of the half lengths, moved; in a file too. One that is stated is
+// given, and so is that of a path that was read.
+START_TEST(its_length_says_what_it_is) {
+  static const struct {
+    const char *moved, *stated, *from;
+  } cases[] = {{"  moved: [{longer_mm: 0.4}]\n", "", "2 x half_length, moved"},
+               {"  right: {half_length_mm: 57}\n  moved: [{longer_mm: 0.4}]\n", "",
+                "left half_length + right half_length, moved"},
+               {"  moved: [{longer_mm: 0.4}]\n", "accelerating_length_mm: 110\n", "given"},
+               {"", "", "2 x half_length"},
+               {"  right: {half_length_mm: 57}\n", "", "left half_length + right half_length"}};
+  for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+    char moved[256];
+    snprintf(moved, sizeof moved, "%s%s", cases[i].moved, cases[i].stated);
+    cavum_cell cell = read_cell(moved, "magnetic");
+    cavum_result *result = solve_coupled(&cell, false);
+    ck_assert_str_eq(result->accelerating_length.from, cases[i].from);
+    if (i == 0) CAVUM_CHECK_NEAR(result->accelerating_length.value_m, 0.1154 + 0.4e-3, 1e-15);
+    cavum_result_destroy(&result);
+    // Another one that a program sets is given.
+    cell.accelerating_length_m = 0.1;
+    result = solve_coupled(&cell, false);
+    ck_assert_str_eq(result->accelerating_length.from, "given");
+    cavum_result_destroy(&result);
+    cavum_cell_clear(&cell);
+  }
+}
+END_TEST
+
 // ---- with tubes
 
 static const char tube_100[] = "tube, length_mm: 100, close: electric";
@@ -250,6 +279,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, a_cell_that_shrank_has_the_coupling_it_had);
   tcase_add_test(tests, an_etched_cell_has_the_coupling_of_its_path);
   tcase_add_test(tests, its_derivative_by_the_etch_is_a_difference);
+  tcase_add_test(tests, its_length_says_what_it_is);
   tcase_add_test(tests, with_a_tube_it_is_that_of_the_cell_between_planes);
   tcase_add_test(tests, with_a_tube_it_has_its_derivatives);
   tcase_add_test(tests, shapes_without_planes_have_none);
