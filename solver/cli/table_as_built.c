@@ -6,6 +6,7 @@
 #include <math.h>
 
 #include "base/units.h"
+#include "format/built_scatter.h"
 #include "format/quantity.h"
 
 enum { CELL = 32, OUTLIERS_SHOWN = 10 };
@@ -98,13 +99,11 @@ static void print_accuracy(FILE *out, const cavum_as_built *b) {
 
 // What chance does not explain of found and stated scatter.
 static void print_verdict(FILE *out, const cavum_as_built *b) {
-  // Three standard deviations of a scatter that half of the points are left for.
-  double chance = 3.0 / sqrt((double)b->num_used);
   if (b->scatter_m > b->stated_scatter_m) {
     fputs(
         "             MORE SCATTER than is stated, and than chance explains: correct scatter_um\n",
         out);
-  } else if (b->found_scatter_m < (1.0 - chance) * b->stated_scatter_m) {
+  } else if (cavum_built_scatter_is_less(b)) {
     fputs("             less scatter than is stated: uncertainties are too large\n", out);
   }
 }

@@ -5,6 +5,7 @@
 
 #include "base/base.h"
 #include "base/units.h"
+#include "format/built_scatter.h"
 #include "format/quantity.h"
 #include "picture/as_built_view.h"
 #include "report/report_private.h"
@@ -28,10 +29,13 @@ static void write_points(cavum_html *html, const cavum_as_built *b) {
       (long long)b->num_beyond, cavum_in_unit(b->stated_scatter_m, CAVUM_UNIT_UM),
       cavum_in_unit(b->found_scatter_m, CAVUM_UNIT_UM));
   cavum_html_paragraph(html, "", text);
-  if (!(b->scatter_m > b->stated_scatter_m)) return;
-  cavum_html_paragraph(html, "",
-                       "MORE SCATTER than is stated, and than chance explains: what was found is "
-                       "used for the wall and its uncertainties. Correct scatter_um.");
+  if (b->scatter_m > b->stated_scatter_m) {
+    cavum_html_paragraph(html, "",
+                         "MORE SCATTER than is stated, and than chance explains: what was found is "
+                         "used for the wall and its uncertainties. Correct scatter_um.");
+  } else if (cavum_built_scatter_is_less(b)) {
+    cavum_html_paragraph(html, "", "Less scatter than is stated: uncertainties are too large.");
+  }
 }
 
 // How the points were moved onto the drawing.
@@ -170,6 +174,49 @@ static cavum_status write_wall(cavum_html *html, const cavum_as_built *built, ca
   return CAVUM_OK;
 }
 
+// "frequency in MHz", and how large that unit is.
+static double write_name(char name[160], cavum_figure_id id, double value) {
+  cavum_quantity_unit unit = cavum_quantity_unit_to_fit(id, value);
+  char shown[32] = "";
+  if (unit.name[0]) cavum_html_beautify(shown, sizeof shown, unit.name);
+  snprintf(name, 160, "%s%s%s", cavum_figure_describe(id).long_name, unit.name[0] ? " in " : "",
+           shown);
+  return cavum_from_unit(1.0, unit.conversion);
+}
+
+// What the drawn walls say beside what the derivatives say.
+static void write_draws(cavum_html *html, const cavum_as_built *built) {
+  static const char *const columns[] = {"figure",
+                                        "#as built",
+                                        "#mean of the draws",
+                                        "#standard deviation of the draws",
+                                        "#linear u",
+                                        "#deviation over linear u"};
+  char caption[256];
+  if (built->num_draws < 2) return;
+  snprintf(caption, sizeof caption,
+           "%d walls drawn and solved, as the same points would have given them with another noise "
+           "and another error of the probe. Linear u: of points and probe, by the derivative along "
+           "the wall; peaks have none",
+           built->num_draws);
+  cavum_html_begin_table(html, caption, 6, columns);
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    const cavum_as_built_figure *f = &built->figures[id];
+    if (!f->exists || isnan(f->sampled)) continue;
+    char name[160], cells[5][96];
+    double one = write_name(name, (cavum_figure_id)id, f->value);
+    double linear = hypot(f->by_noise, f->by_probe), mean = f->value + f->sampled_shift;
+    write_solved(cells[0], f->value / one, f->numerical / one);
+    write_solved(cells[1], mean / one, 0.1 * f->sampled / sqrt(built->num_draws) / one);
+    write_number(cells[2], "%.3g", f->sampled / one);
+    write_number(cells[3], "%.3g", linear / one);
+    write_number(cells[4], "%.2f", linear > 0.0 ? f->sampled / linear : NAN);
+    const char *row[] = {name, cells[0], cells[1], cells[2], cells[3], cells[4]};
+    cavum_html_row(html, 6, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
 static void write_figures(cavum_html *html, const cavum_as_built *built) {
   static const char *const columns[] = {"figure",   "#drawing",         "#as built",
                                         "#by wall", "#u of the points", "#u of the probe",
@@ -183,12 +230,8 @@ static void write_figures(cavum_html *html, const cavum_as_built *built) {
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     const cavum_as_built_figure *f = &built->figures[id];
     if (!f->exists) continue;
-    cavum_quantity_unit unit = cavum_quantity_unit_to_fit((cavum_figure_id)id, f->value);
-    double one = cavum_from_unit(1.0, unit.conversion);
-    char name[160], shown[32] = "", cells[7][96];
-    if (unit.name[0]) cavum_html_beautify(shown, sizeof shown, unit.name);
-    snprintf(name, sizeof name, "%s%s%s", cavum_figure_describe((cavum_figure_id)id).long_name,
-             unit.name[0] ? " in " : "", shown);
+    char name[160], cells[7][96];
+    double one = write_name(name, (cavum_figure_id)id, f->value);
     write_solved(cells[0], f->drawn / one, f->numerical / one);
     write_solved(cells[1], f->value / one, f->numerical / one);
     write_number(cells[2], "%+.4g", f->by_deviation / one);
@@ -240,6 +283,7 @@ cavum_status cavum_report_as_built_file(char **bytes, size_t *size, const char *
   write_head(&html, built);
   CAVUM_TRY(write_wall(&html, built, error));
   write_figures(&html, built);
+  write_draws(&html, built);
   write_pieces(&html, built);
   write_survey(&html, built);
   CAVUM_TRY(cavum_html_finish(bytes, size, &html, error));

@@ -123,6 +123,25 @@ static cavum_status write_outliers(cavum_hdf5_file *file, const cavum_as_built *
   return status;
 }
 
+// What follows from the members, so that scripts need not know how.
+static cavum_status write_derived(cavum_hdf5_file *file, const char *group,
+                                  const cavum_as_built_figure *f, double unit, cavum_error *error) {
+  const struct {
+    member what;
+    double value;
+  } columns[] = {{{"sampled_mean", "as the key says", "mean of the drawn walls", 0},
+                  f->value + f->sampled_shift},
+                 {{"linear_uncertainty", "as the key says",
+                   "standard, by points and probe: by_noise and by_probe in quadrature", 0},
+                  hypot(f->by_noise, f->by_probe)}};
+  for (size_t k = 0; k < sizeof columns / sizeof *columns; k++) {
+    double value = columns[k].value / unit;
+    cavum_status status = write_column(file, group, &columns[k].what, 1, &value, error);
+    if (status != CAVUM_OK) return status;
+  }
+  return CAVUM_OK;
+}
+
 static cavum_status write_figure(cavum_hdf5_file *file, const cavum_as_built *built,
                                  cavum_figure_id id, cavum_error *error) {
   double unit = cavum_from_unit(1.0, cavum_stored_figure_unit(id));
@@ -133,7 +152,7 @@ static cavum_status write_figure(cavum_hdf5_file *file, const cavum_as_built *bu
     cavum_status status = write_column(file, group, &FIGURES[c], 1, &value, error);
     if (status != CAVUM_OK) return status;
   }
-  return CAVUM_OK;
+  return write_derived(file, group, &built->figures[id], unit, error);
 }
 
 static cavum_status write_points(cavum_hdf5_file *file, const cavum_as_built *b,
@@ -321,6 +340,7 @@ static cavum_status read_figures(cavum_as_built *made, const cavum_hdf5_file *fi
 static cavum_status read_points(cavum_as_built *made, const cavum_hdf5_file *file,
                                 cavum_error *error) {
   double *counts = NULL, *lengths = NULL, *motion = NULL, *planes = NULL, reached = 0.0;
+  double mode = 1.0, draws = 0.0;
   int64_t four = 4, five = 5, eight = 8;
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(read_column(&counts, &four, file, "/input", "points", error));
@@ -330,6 +350,10 @@ static cavum_status read_points(cavum_as_built *made, const cavum_hdf5_file *fil
   CAVUM_TRY(cavum_hdf5_read_number(&reached, file, "/input/accuracy_reached", error));
   CAVUM_TRY(
       cavum_hdf5_read_number(&made->shift_uncertainty_m, file, "/input/shift_uncertainty", error));
+  CAVUM_TRY(cavum_hdf5_read_number(&mode, file, "/input/mode", error));
+  CAVUM_TRY(cavum_hdf5_read_number(&draws, file, "/input/walls_drawn", error));
+  made->mode = cavum_whole_int(mode - 1.0, 0);
+  made->num_draws = cavum_whole_int(draws, 0);
   made->accuracy_reached = reached != 0.0;
   take_planes(made, planes);
   made->num_points = (int64_t)counts[0];

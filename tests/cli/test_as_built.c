@@ -1,7 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // cavum as-built: table, JSON, HDF5, picture, report, exit statuses.
 #include <jansson.h>
+#include <math.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
 
+#include "hdf5/hdf5_file.h"
 #include "program.h"
 #include "store/as_built_file.h"
 #include "support.h"
@@ -173,6 +178,111 @@ START_TEST(a_seed_draws_the_same_walls_again) {
 }
 END_TEST
 
+// The number in the n-th cell behind the name of a row of a table.
+static double cell_of(const char *table, const char *row, int n) {
+  const char *at = strstr(table, row);
+  ck_assert_ptr_nonnull(at);
+  for (int i = 0; i < n; i++) {
+    at = strstr(at + 1, "<td");
+    ck_assert_ptr_nonnull(at);
+  }
+  return strtod(strchr(at, '>') + 1, NULL);
+}
+
+// Mean and deviation of the drawn walls stand beside what the derivatives say, in the report and in
+// the file; both say of which mode and of how many walls.
+START_TEST(draws_stand_beside_the_linear_uncertainty) {
+  program_write_text(folder, "two.yaml",
+                     "accelerating_length_mm: 100\ncontour: {kind: measured, file: points.csv, "
+                     "drawing: drawing.yaml, scatter_um: 2, probe_uncertainty_um: 3, best_fit: "
+                     "none}\nmodes: {count: 2}\n");
+  ck_assert_int_eq(
+      run("$CAVUM as-built two.yaml -m 2 --draws 12 -q -o two.hdf && $CAVUM report two.hdf -o "
+          "two.html"),
+      0);
+  char path[192], caption[64];
+  cavum_error failure = {0};
+  cavum_as_built *stored = NULL;
+  snprintf(path, sizeof path, "%s/two.hdf", folder);
+  ck_assert_int_eq(cavum_stored_as_built_read(&stored, path, &failure), CAVUM_OK);
+  ck_assert_int_eq(stored->mode, 1);
+  ck_assert_int_eq(stored->num_draws, 12);
+  const cavum_as_built_figure *f = &stored->figures[CAVUM_FIGURE_FREQUENCY];
+  double linear_hz = hypot(f->by_noise, f->by_probe);
+  const char *page = program_read_text(folder, "two.html");
+  ck_assert_ptr_nonnull(strstr(page, "<p>Mode 2, "));
+  snprintf(caption, sizeof caption, "%d walls drawn and solved", stored->num_draws);
+  const char *table = strstr(page, caption);
+  ck_assert_ptr_nonnull(table);
+  static const char row[] = "frequency in\xc2\xa0MHz";
+  // As printed: means to a tenth of what they scatter, deviations to three digits.
+  CAVUM_CHECK_NEAR(cell_of(table, row, 2), 1e-6 * (f->value + f->sampled_shift),
+                   1e-6 * 0.1 * f->sampled);
+  CAVUM_CHECK_RELATIVE(cell_of(table, row, 3), 1e-6 * f->sampled, 5.1e-3);
+  CAVUM_CHECK_RELATIVE(cell_of(table, row, 4), 1e-6 * linear_hz, 5.1e-3);
+  CAVUM_CHECK_NEAR(cell_of(table, row, 5), f->sampled / linear_hz, 5.1e-3);
+  // Of a dozen walls the deviation is known to a fifth: both are alike to three of these.
+  CAVUM_CHECK_NEAR(f->sampled / linear_hz, 1.0, 3.0 / sqrt(2.0 * 11));
+  cavum_hdf5_file *file = NULL;
+  double mean_hz = 0.0, stored_linear_hz = 0.0;
+  static const char group[] = "/figures/frequency_Hz";
+  ck_assert_int_eq(cavum_hdf5_open(&file, path, &failure), CAVUM_OK);
+  snprintf(path, sizeof path, "%s/sampled_mean", group);
+  ck_assert_int_eq(cavum_hdf5_read_number(&mean_hz, file, path, &failure), CAVUM_OK);
+  snprintf(path, sizeof path, "%s/linear_uncertainty", group);
+  ck_assert_int_eq(cavum_hdf5_read_number(&stored_linear_hz, file, path, &failure), CAVUM_OK);
+  CAVUM_CHECK_RELATIVE(mean_hz, f->value + f->sampled_shift, 1e-15);
+  CAVUM_CHECK_RELATIVE(stored_linear_hz, linear_hz, 1e-15);
+  cavum_hdf5_destroy(&file);
+  cavum_as_built_destroy(&stored);
+  // Without draws there is no such table.
+  ck_assert_int_eq(run("$CAVUM as-built built.yaml -q -o built.hdf && $CAVUM report built.hdf -o "
+                       "b.html"),
+                   0);
+  ck_assert_ptr_null(strstr(program_read_text(folder, "b.html"), "walls drawn and solved"));
+}
+END_TEST
+
+// Points that scatter by 2 um, against 10 um, 2 um and 0.5 um that are stated.
+START_TEST(what_scatter_is_stated_is_judged) {
+  static const char less[] = "less scatter than is stated: uncertainties are too large";
+  static const char more[] = "MORE SCATTER than is stated, and than chance explains";
+  static const double stated_um[] = {10.0, 2.0, 0.5};
+  char path[192], text[256];
+  uint64_t state = 20250611;
+  snprintf(path, sizeof path, "%s/points.csv", folder);
+  FILE *file = fopen(path, "w");
+  ck_assert_ptr_nonnull(file);
+  fputs("z_mm,r_mm\n", file);
+  for (int i = 0; i < 400; i++) {
+    // Twelve uniform numbers less six: a standard deviation of one.
+    double normal = -6.0;
+    for (int k = 0; k < 12; k++) {
+      state = state * UINT64_C(6364136223846793005) + UINT64_C(1442695040888963407);
+      normal += (double)(state >> 11) * 0x1p-53;
+    }
+    fprintf(file, "%g,%.7f\n", 0.25 * i - 49.875, 88.02 + 2e-3 * normal);
+  }
+  fclose(file);
+  for (int k = 0; k < 3; k++) {
+    snprintf(text, sizeof text,
+             "accelerating_length_mm: 100\ncontour: {kind: measured, file: points.csv, "
+             "drawing: drawing.yaml, scatter_um: %g, best_fit: none}\n",
+             stated_um[k]);
+    program_write_text(folder, "scatter.yaml", text);
+    ck_assert_int_eq(run("$CAVUM as-built scatter.yaml -o scatter.hdf --overwrite && $CAVUM report "
+                         "scatter.hdf -o scatter.html --overwrite"),
+                     0);
+    const char *table = read_text("out");
+    ck_assert_int_eq(strstr(table, less) != NULL, k == 0);
+    ck_assert_int_eq(strstr(table, more) != NULL, k == 2);
+    const char *page = program_read_text(folder, "scatter.html");
+    ck_assert_int_eq(strstr(page, &less[1]) != NULL, k == 0);
+    ck_assert_int_eq(strstr(page, more) != NULL, k == 2);
+  }
+}
+END_TEST
+
 START_TEST(bad_usage_is_one_line_and_exit_2) {
   static const char *const arguments[] = {"",
                                           "built.yaml -q",
@@ -196,6 +306,8 @@ static void add(TCase *tests) {
   tcase_add_test(tests, what_is_printed_is_stored_drawn_and_reported);
   tcase_add_test(tests, outliers_are_listed_and_the_best_is_written);
   tcase_add_test(tests, a_seed_draws_the_same_walls_again);
+  tcase_add_test(tests, draws_stand_beside_the_linear_uncertainty);
+  tcase_add_test(tests, what_scatter_is_stated_is_judged);
   tcase_add_test(tests, bad_usage_is_one_line_and_exit_2);
 }
 
