@@ -37,18 +37,46 @@ static double find_widest(const cavum_curve *curve) {
   return r_at(curve, t) > r_at(curve, ends) + SAME_M ? t : ends;
 }
 
+static bool is_level(const cavum_curve *curve) {
+  return curve->kind == CAVUM_CURVE_LINE && curve->start.r_m == curve->end.r_m;
+}
+
+// The middle of the straight piece about a place, which cuts and welds may have left in parts.
+static double middle_of_level(const cavum_contour *contour, cavum_point place) {
+  double low_m = place.z_m, high_m = place.z_m;
+  bool grows = true;
+  while (grows) {
+    grows = false;
+    for (cavum_index i = 0; i < contour->num_curves; i++) {
+      const cavum_curve *c = &contour->curves[i];
+      bool here = c->boundary == CAVUM_BOUNDARY_METAL && is_level(c) &&
+                  fabs(c->start.r_m - place.r_m) <= SAME_M;
+      double from_m = cavum_min(c->start.z_m, c->end.z_m);
+      double to_m = cavum_max(c->start.z_m, c->end.z_m);
+      if (!here || from_m > high_m + SAME_M || to_m < low_m - SAME_M) continue;
+      grows = grows || from_m < low_m - SAME_M || to_m > high_m + SAME_M;
+      low_m = cavum_min(low_m, from_m);
+      high_m = cavum_max(high_m, to_m);
+    }
+  }
+  return 0.5 * (low_m + high_m);
+}
+
 double cavum_contour_equator_m(const cavum_contour *contour) {
   cavum_contour_mirror mirror;
   if (cavum_contour_find_mirror(&mirror, contour)) return mirror.plane_m;
   cavum_point widest = {0.0, -1.0};
+  bool of_level = false;
   for (cavum_index i = 0; i < contour->num_curves; i++) {
     const cavum_curve *curve = &contour->curves[i];
     if (curve->boundary != CAVUM_BOUNDARY_METAL) continue;
-    bool level = curve->kind == CAVUM_CURVE_LINE && curve->start.r_m == curve->end.r_m;
+    bool level = is_level(curve);
     cavum_point at = cavum_curve_point(curve, level ? 0.5 : find_widest(curve));
-    if (at.r_m > widest.r_m + (level ? -SAME_M : SAME_M)) widest = at;
+    if (!(at.r_m > widest.r_m + (level ? -SAME_M : SAME_M))) continue;
+    widest = at;
+    of_level = level;
   }
-  return widest.z_m;
+  return of_level ? middle_of_level(contour, widest) : widest.z_m;
 }
 
 void cavum_contour_find_ends(double *left_m, double *right_m, const cavum_contour *contour) {

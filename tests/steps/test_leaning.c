@@ -110,10 +110,40 @@ START_TEST(a_cell_is_cut_alike_at_either_iris) {
 }
 END_TEST
 
+// Halves of unequal length with an allowance that a trim and a weld use up in two cuts: what is
+// left is the drawing, as the cuts are at the plane where the halves meet.
+START_TEST(an_allowance_is_used_up_at_the_equator) {
+  static const char *const right[] = {"{half_length_mm: 57, iris_radius_mm: 38}",
+                                      "{half_length_mm: 59, iris_radius_mm: 38}"};
+  for (int k = 0; k < 2; k++) {
+    char text[640];
+    snprintf(text, sizeof text,
+             "contour:\n  kind: two-ellipse\n  half_length_mm: 57.7\n  iris_radius_mm: 35\n"
+             "  equator_radius_mm: 103.3\n  equator_ellipse: {axial_mm: 42, radial_mm: 42}\n"
+             "  iris_ellipse: {axial_mm: 12, radial_mm: 19}\n  right: %s\n"
+             "ends: {left: {kind: magnetic}, right: {kind: tube, length_mm: 60, close: electric}}\n"
+             "accuracy: {frequency: 1e-10}\n",
+             right[k]);
+    program_write_text(step_chain_folder, "uneven.yaml", text);
+    cavum_steps_result *cut =
+        step_chain_run("uneven.yaml",
+                       "drawing: {equator_allowance_mm: 0.8}\nsteps:\n"
+                       "  - {name: trimmed, trim: {at: equator, each_side_mm: 0.5}}\n"
+                       "  - {name: welded, weld: {at: equator, each_side_mm: 0.3}}\n");
+    cavum_steps_result *drawn =
+        step_chain_run("uneven.yaml", "steps:\n  - {name: a, air: {gas: vacuum}}\n");
+    CAVUM_CHECK_RELATIVE(cut->steps[2]->frequency_hz, drawn->steps[0]->frequency_hz, 2e-10);
+    cavum_steps_result_destroy(&cut);
+    cavum_steps_result_destroy(&drawn);
+  }
+}
+END_TEST
+
 static void add(TCase *tests) {
   tcase_add_unchecked_fixture(tests, set_up, step_chain_tear_down);
   tcase_add_loop_test(tests, mirror_images_are_one_cavity, 0, sizeof chains / sizeof chains[0]);
   tcase_add_test(tests, a_half_is_etched_evenly_once_it_was_etched_unevenly);
+  tcase_add_test(tests, an_allowance_is_used_up_at_the_equator);
   tcase_add_test(tests, a_cell_is_cut_alike_at_either_iris);
 }
 
