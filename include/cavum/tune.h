@@ -117,6 +117,9 @@ static inline cavum_tune_plan cavum_tune_plan_default(void) {
   return plan;
 }
 
+/** Bytes that hold the names of arcs. */
+enum { CAVUM_TUNE_ARCS_SIZE = 256 };
+
 /** What a tuning came to. It is made by the library, and members are appended only. */
 typedef struct cavum_tune_outcome {
   bool met;             /**< Every figure is what was asked for, to its uncertainty. */
@@ -128,6 +131,9 @@ typedef struct cavum_tune_outcome {
   int num_dimensions; /**< Of the plan. */
   double *values_before; /**< Owned, shape [num_dimensions], in the units of the keys. */
   double *values_after;  /**< Owned, shape [num_dimensions]. */
+  char arcs[CAVUM_TUNE_ARCS_SIZE]; /**< "path[4] and path[5]": arcs that begin, end or have their
+                                      centre where a dimension moves, so that they follow it; ""
+                                      without one. */
 } cavum_tune_outcome;
 
 /** Frees an outcome and sets the pointer to NULL; NULL is accepted. */

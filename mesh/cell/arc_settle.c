@@ -4,6 +4,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/base.h"
@@ -128,6 +129,13 @@ static bool take_arc(arc *a, const settling *s, const cavum_yaml_node *entry) {
                           find_number(&a->axes[1], s, entry, "radial_mm"));
 }
 
+static const cavum_yaml_node *contour_of(const settling *s) {
+  const cavum_yaml_node *root = &s->reader.tree.nodes[0];
+  if (root->kind != CAVUM_YAML_NODE_MAPPING) return NULL;
+  const cavum_yaml_node *contour = cavum_yaml_reader_child(&s->reader, root, "contour");
+  return contour && contour->kind == CAVUM_YAML_NODE_MAPPING ? contour : NULL;
+}
+
 static void settle_path(settling *s, const cavum_yaml_node *contour) {
   number at[2], end[2];
   const cavum_yaml_node *start = cavum_yaml_reader_child(&s->reader, contour, "start");
@@ -156,11 +164,8 @@ cavum_status cavum_arc_settle(char **text, cavum_error *error) {
   if (status != CAVUM_OK) return status;
   s.out = open_memstream(&made, &size);
   if (!s.out) CAVUM_TRY(cavum_fail_memory(error));
-  const cavum_yaml_node *root = &s.reader.tree.nodes[0];
-  const cavum_yaml_node *contour = root->kind == CAVUM_YAML_NODE_MAPPING
-                                       ? cavum_yaml_reader_child(&s.reader, root, "contour")
-                                       : NULL;
-  if (contour && contour->kind == CAVUM_YAML_NODE_MAPPING) settle_path(&s, contour);
+  const cavum_yaml_node *contour = contour_of(&s);
+  if (contour) settle_path(&s, contour);
   fputs(*text + s.done, s.out);
   if (fclose(s.out) != 0) CAVUM_TRY(cavum_fail_memory(error));
   free(*text);
@@ -170,4 +175,65 @@ done:
   cavum_yaml_reader_clear(&s.reader);
   free(made);
   return status;
+}
+
+// ---- names
+
+/** A number of a path: of which entry, and whether it is where that ends. */
+typedef struct place_of_key {
+  int entry;  // from 1; 0: the start of the path; -1: none
+  bool is_end;
+} place_of_key;
+
+static place_of_key find_place(const char *key) {
+  static const char *const ends[] = {"arc_to.", "ellipse_to.", "line_to.", "cubic_to."};
+  place_of_key at = {.entry = -1};
+  char *rest = NULL;
+  if (strncmp(key, "contour.", 8) == 0) key += 8;
+  if (strncmp(key, "start.", 6) == 0) return (place_of_key){.is_end = true};
+  if (strncmp(key, "path[", 5) != 0) return at;
+  long entry = strtol(key + 5, &rest, 10);
+  if (entry < 1 || entry > INT32_MAX || strncmp(rest, "].", 2) != 0) return at;
+  at.entry = (int)entry;
+  for (int i = 0; i < 4; i++) at.is_end = at.is_end || !strncmp(rest + 2, ends[i], strlen(ends[i]));
+  return at;
+}
+
+// Whether an entry, from 1, is an arc that the number changes: it is its own, or one of its ends,
+// of which the last is the start of the path.
+static bool is_changed(const place_of_key *at, int entry, int count) {
+  int last = at->entry == 0 ? count : at->entry, next = last == count ? 1 : last + 1;
+  return entry == last || (at->is_end && entry == next);
+}
+
+static void name_arcs(char names[CAVUM_ARC_NAMES_SIZE], const settling *s,
+                      const cavum_yaml_node *path, const place_of_key *at) {
+  int count = 0, entry = 0;
+  const cavum_yaml_node *node = cavum_yaml_reader_first(&s->reader, path);
+  for (const cavum_yaml_node *n = node; n; n = cavum_yaml_reader_next(&s->reader, n)) count++;
+  for (; node; node = cavum_yaml_reader_next(&s->reader, node)) {
+    bool is_circle, is_arc;
+    size_t used = strlen(names);
+    entry++;
+    if (!is_changed(at, entry, count) || !end_of(&is_circle, &is_arc, s, node) || !is_arc) continue;
+    snprintf(names + used, CAVUM_ARC_NAMES_SIZE - used, "%spath[%d]", used > 0 ? " and " : "",
+             entry);
+  }
+}
+
+cavum_status cavum_arc_name_changed(char names[CAVUM_ARC_NAMES_SIZE], const char *text,
+                                    const char *key, cavum_error *error) {
+  settling s = {.text = text};
+  const place_of_key at = find_place(key);
+  names[0] = '\0';
+  if (at.entry < 0) return CAVUM_OK;
+  cavum_status status = cavum_yaml_reader_open(&s.reader, text, strlen(text),
+                                               CAVUM_CELL_LARGEST_TEXT, "the cell file", error);
+  if (status != CAVUM_OK) return status;
+  const cavum_yaml_node *contour = contour_of(&s);
+  const cavum_yaml_node *path =
+      contour ? cavum_yaml_reader_child(&s.reader, contour, "path") : NULL;
+  if (path && path->kind == CAVUM_YAML_NODE_LIST) name_arcs(names, &s, path, &at);
+  cavum_yaml_reader_clear(&s.reader);
+  return CAVUM_OK;
 }

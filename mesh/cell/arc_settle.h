@@ -24,4 +24,21 @@
  */
 cavum_status cavum_arc_settle(char **text, cavum_error *error);
 
+/** Bytes that hold the names of two arcs. */
+enum { CAVUM_ARC_NAMES_SIZE = 64 };
+
+/**
+ * Names the arcs that a number of a path changes: those that begin or end there, and that whose
+ * centre or half axis it is.
+ *
+ * @param[out] names  "path[4]", "path[4] and path[5]"; "" where there is none, also where the text
+ *                    or the key cannot be understood.
+ * @param[in]  text   Text of a cell file with a path.
+ * @param[in]  key    Dotted key of the number, with or without `contour.`.
+ * @retval CAVUM_ERR_INPUT   no YAML.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_arc_name_changed(char names[CAVUM_ARC_NAMES_SIZE], const char *text,
+                                    const char *key, cavum_error *error);
+
 #endif

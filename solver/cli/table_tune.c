@@ -107,16 +107,17 @@ static cavum_geometry *measure_text(const char *text) {
 
 // A number that was changed may have made a corner of a smooth wall.
 static void print_corners(FILE *out, const cavum_mode_result *before,
-                          const cavum_mode_result *after) {
+                          const cavum_mode_result *after, const char *arcs) {
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     if (after->figures[id].state != CAVUM_FIGURE_UNBOUNDED ||
         before->figures[id].state != CAVUM_FIGURE_PRESENT) {
       continue;
     }
     fprintf(out,
-            "  %s is unbounded now: pieces of the wall that were tangent meet at a corner. Vary "
-            "what keeps them tangent, too\n",
-            cavum_figure_describe((cavum_figure_id)id).long_name);
+            "  %s is unbounded now: pieces of the wall that were tangent meet at a corner%s%s%s. "
+            "Vary what keeps them tangent, too\n",
+            cavum_figure_describe((cavum_figure_id)id).long_name, arcs[0] ? ": the arc " : "", arcs,
+            arcs[0] ? " follows the points that it ends in, not its tangents" : "");
   }
 }
 
@@ -139,7 +140,7 @@ void cavum_table_tune_print(FILE *out, const cavum_tune_outcome *outcome,
     print_figure(out, (cavum_figure_id)id, &before->figures[id], &after->figures[id],
                  aim_of((cavum_figure_id)id, plan->aims, plan->num_aims));
   }
-  print_corners(out, before, after);
+  print_corners(out, before, after, outcome->arcs);
   cavum_geometry *shape_before = NULL, *shape_after = measure_text(outcome->cell_text);
   (void)cavum_geometry_measure(&shape_before, cell, false, NULL);
   if (shape_before && shape_after) print_shape(out, shape_before, shape_after, plan);

@@ -6,6 +6,7 @@
 #include "base/base.h"
 #include "base/sized.h"
 #include "cavum/tune.h"
+#include "cell/arc_settle.h"
 #include "cell/cell.h"
 #include "design/trial.h"
 #include "design/tune_step.h"
@@ -22,6 +23,7 @@ static const double OF_BOUNDS = 0.1;
 // Halvings of one step to a shape: beyond it is shorter than a millionth. Halvings to smaller
 // misses cost a solve each.
 enum { MOST_HALVINGS = 20, MOST_WORSE = 6, MOST_SOLVES = 30 };
+enum { REASON_SIZE = 420 };
 // A step is good when it takes away this part of what the derivatives promise (Armijo's rule).
 static const double GAIN = 0.1;
 // What figures are met to where their uncertainty is less: rounding of the solves.
@@ -403,26 +405,51 @@ static cavum_status search(tuning *t, cavum_error *error) {
   return CAVUM_OK;
 }
 
+// The arcs of a path that a dimension moves an end or the centre of.
+static void name_arcs(char arcs[CAVUM_ARC_NAMES_SIZE], const tuning *t, int dimension) {
+  arcs[0] = '\0';
+  if (t->trial.cell->kind != CAVUM_CONTOUR_PATH) return;
+  const char *key = t->plan.dimensions[dimension].key;
+  if (cavum_arc_name_changed(arcs, t->trial.text, key, NULL) != CAVUM_OK) arcs[0] = '\0';
+}
+
+// What keeps a dimension of an arc from doing more: the arc is made to meet its ends again.
+static void write_arcs(char text[REASON_SIZE], const tuning *t) {
+  size_t used = strlen(text);
+  for (int j = 0; j < t->task.num_dimensions; j++) {
+    char arcs[CAVUM_ARC_NAMES_SIZE];
+    name_arcs(arcs, t, j);
+    if (!arcs[0]) continue;
+    snprintf(text + used, REASON_SIZE - used,
+             "; %.120s belongs to the arc %s, whose centre moves until it meets both ends again: "
+             "vary its other numbers, too",
+             t->plan.dimensions[j].key, arcs);
+    return;
+  }
+}
+
 // Why no step came nearer: there was no shape or solution, the range ends, or figures do not do
 // what their derivatives say.
-static void write_reason(char text[256], const tuning *t) {
+static void write_reason(char text[REASON_SIZE], const tuning *t) {
   if (t->last.status != CAVUM_OK) {
-    snprintf(text, 256, "beyond: %.200s", t->last.message);
+    snprintf(text, REASON_SIZE, "beyond: %.200s", t->last.message);
+    write_arcs(text, t);
     return;
   }
   if (t->num_solves >= t->plan.most_solves) {
-    snprintf(text, 256, "that is as many as were allowed");
+    snprintf(text, REASON_SIZE, "that is as many as were allowed");
     return;
   }
   for (int j = 0; j < t->task.num_dimensions; j++) {
     double x = t->best.point.x[j];
     if (x > t->task.low[j] && x < t->task.high[j]) continue;
-    snprintf(text, 256, "%.120s is at the end of its range", t->plan.dimensions[j].key);
+    snprintf(text, REASON_SIZE, "%.120s is at the end of its range", t->plan.dimensions[j].key);
     return;
   }
-  snprintf(text, 256,
+  snprintf(text, REASON_SIZE,
            "no step from there came nearer: the figures do not change as their derivatives say, or "
            "have their best value there");
+  write_arcs(text, t);
 }
 
 // The figure that is missed by most of its size: what is kept from all that was asked for is small
@@ -444,7 +471,7 @@ static int find_worst(const tuning *t) {
 static cavum_status fail_missed(const tuning *t, cavum_error *error) {
   const shape *s = &t->best;
   int worst = find_worst(t);
-  char place[256] = "", others[200] = "", reason[256];
+  char place[256] = "", others[200] = "", reason[REASON_SIZE];
   for (int i = 0; i < t->task.num_figures; i++) {
     if (i == worst || meets(s, t, i)) continue;
     size_t used = strlen(others);
@@ -472,6 +499,14 @@ static cavum_status make_outcome(cavum_tune_outcome **outcome, tuning *t, cavum_
   if (!made->values_before || !made->values_after) {
     cavum_tune_outcome_destroy(&made);
     return cavum_fail_memory(error);
+  }
+  for (int j = 0; j < t->plan.num_dimensions; j++) {
+    char arcs[CAVUM_ARC_NAMES_SIZE];
+    size_t used = strlen(made->arcs);
+    name_arcs(arcs, t, j);
+    bool fits = used + strlen(arcs) + sizeof ", " <= sizeof made->arcs;
+    if (!arcs[0] || !fits || strstr(made->arcs, arcs)) continue;
+    snprintf(made->arcs + used, sizeof made->arcs - used, "%s%s", used > 0 ? ", " : "", arcs);
   }
   made->met = is_met(t);
   made->num_solves = t->num_solves;
