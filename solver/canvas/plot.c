@@ -28,13 +28,27 @@ double cavum_plot_at_y(const cavum_plot *plot, double value) {
   return plot->y + plot->height * (1.0 - share_of(&plot->vertical, value));
 }
 
+// Of a count: there is nothing between two whole numbers.
+static void keep_whole(cavum_ticks *ticks) {
+  int kept = 0;
+  for (int i = 0; i < ticks->count; i++) {
+    double whole = round(ticks->value[i]);
+    if (fabs(ticks->value[i] - whole) > 1e-6) continue;
+    ticks->value[kept] = whole;
+    snprintf(ticks->label[kept++], sizeof ticks->label[0], "%.0f", whole);
+  }
+  ticks->count = kept;
+}
+
 static void find_ticks(cavum_ticks *ticks, const cavum_plot_axis *axis, double length,
                        double room) {
   int wanted = (int)cavum_max(2.0, length / room);
   if (axis->logarithmic) {
     cavum_ticks_logarithmic(ticks, axis->low, axis->high, wanted);
   } else {
+    if (axis->whole) wanted = (int)cavum_min(wanted, cavum_max(1.0, axis->high - axis->low));
     cavum_ticks_linear(ticks, axis->low, axis->high, wanted);
+    if (axis->whole) keep_whole(ticks);
   }
 }
 

@@ -18,6 +18,7 @@ typedef struct cavum_plot_axis {
   bool logarithmic;
   bool hide_labels;  /**< Marks without numbers: the plot below has them. */
   bool size_only;    /**< Numbers without their sign: a radius below the axis. */
+  bool whole;        /**< Marks at whole numbers alone; not of a logarithmic one. */
   const char *label; /**< Mark-up of cavum_canvas_text(); "" for none. */
 } cavum_plot_axis;
 

@@ -59,6 +59,9 @@ void cavum_chart_frame(cavum_plot *plot, const cavum_chart *chart) {
   find_ranges(&x, &y, chart);
   if (chart->from_zero) {
     x = (range){0.0, x.high > 0.0 ? 1.08 * x.high : 1.0};
+  } else if (chart->counts) {
+    double beside = cavum_max(0.5, 0.05 * (x.high - x.low));
+    x = (range){x.low - beside, x.high + beside};
   } else {
     cavum_ticks_widen(&x.low, &x.high, 0.05);
   }
@@ -67,7 +70,8 @@ void cavum_chart_frame(cavum_plot *plot, const cavum_chart *chart) {
   } else {
     cavum_ticks_widen(&y.low, &y.high, 0.08);
   }
-  plot->horizontal = (cavum_plot_axis){.low = x.low, .high = x.high, .label = chart->x_label};
+  plot->horizontal = (cavum_plot_axis){
+      .low = x.low, .high = x.high, .whole = chart->counts, .label = chart->x_label};
   plot->vertical = (cavum_plot_axis){
       .low = y.low, .high = y.high, .logarithmic = chart->logarithmic, .label = chart->y_label};
 }

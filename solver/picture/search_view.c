@@ -43,7 +43,7 @@ void cavum_search_view_fill(cavum_chart *chart, const cavum_optimum *optimum) {
   chart->x_label = "solve";
   chart->y_unit = "";
   chart->y_label = "distance from the best";
-  chart->logarithmic = true;
+  chart->logarithmic = chart->counts = true;
   cavum_chart_series *lines[3];
   cavum_chart_series *off =
       add_marks(&lines[0], chart, o->num_steps, "objective above or below the best, relative",

@@ -158,6 +158,7 @@ static void write_plot(cavum_html *html, const cavum_chart *chart, const table *
                                 .x_unit = chart->x_unit,
                                 .y_label = chart->y_label,
                                 .logarithmic = chart->logarithmic,
+                                .counts = chart->counts,
                                 .still = still,
                                 .caption = caption};
   for (int i = 0; i < t->count; i++) t->work[i] = t->rows[i].x;

@@ -70,6 +70,7 @@ typedef struct cavum_html_plot {
       *y_label;                /**< Of the axes: E_{acc}, Q_{0} and 10^{9} are set low and high. */
   const char *x_name, *x_unit; /**< For the values that hovering shows. */
   bool logarithmic;            /**< The vertical axis. */
+  bool counts;                 /**< The horizontal axis has whole numbers alone. */
   double y_low, y_high;        /**< Used when y_high > y_low. */
   bool has_peak, peak_unbounded; /**< A mark, at the upper end of the frame where there is none. */
   double peak_x, peak_y;         /**< Its place. */

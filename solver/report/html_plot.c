@@ -57,6 +57,7 @@ static void start_plot(cavum_html *html, const cavum_html_plot *plot) {
   write_member(data, "xName", plot->x_name);
   write_member(data, "xUnit", plot->x_unit);
   if (plot->logarithmic) fputs(",\"log\":true", data);
+  if (plot->counts) fputs(",\"counts\":true", data);
   if (plot->y_high > plot->y_low) {
     fprintf(data, ",\"yRange\":[%.6g,%.6g]", plot->y_low, plot->y_high);
   }

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "picture/chart_draw.h"
 #include "picture/search_view.h"
 #include "support.h"
 
@@ -65,9 +66,36 @@ START_TEST(the_last_search_is_said) {
 }
 END_TEST
 
+// Solves are counted: one alone stands in the middle between 0.5 and 1.5, and no mark of the axis is
+// between two whole numbers.
+START_TEST(solves_are_whole_numbers) {
+  for (int count = 1; count <= STEPS; count += STEPS - 1) {
+    cavum_optimum optimum = {.num_steps = count, .steps = steps};
+    const cavum_draw_request request = {.kind = CAVUM_CANVAS_SVG, .image_scale = 1.0};
+    char *svg = NULL;
+    size_t size = 0;
+    cavum_plot frame = {0};
+    cavum_chart *chart = cavum_alloc(1, sizeof *chart);
+    ck_assert_ptr_nonnull(chart);
+    cavum_search_view_fill(chart, &optimum);
+    cavum_chart_frame(&frame, chart);
+    ck_assert_double_eq(frame.horizontal.low, 0.5);
+    ck_assert_double_eq(frame.horizontal.high, count + 0.5);
+    ck_assert_int_eq(cavum_search_view_draw(&svg, &size, &optimum, "", &request, NULL), CAVUM_OK);
+    ck_assert_ptr_nonnull(strstr(svg, ">1<"));
+    ck_assert_ptr_null(strstr(svg, ">1.5<"));
+    ck_assert_ptr_null(strstr(svg, ">1.00<"));
+    free(svg);
+    cavum_chart_clear(chart);
+    free(chart);
+  }
+}
+END_TEST
+
 static void add(TCase *tests) {
   tcase_add_test(tests, a_line_joins_each_kind);
   tcase_add_test(tests, the_last_search_is_said);
+  tcase_add_test(tests, solves_are_whole_numbers);
 }
 
 CAVUM_TEST_MAIN("path of a search", add)

@@ -118,6 +118,12 @@
     return [low - room, high + room];
   };
 
+  // Of a count: half a step beyond the first and the last.
+  const paddedCount = (u, low, high) => {
+    const beside = Math.max(.5, .05 * (high - low));
+    return [low - beside, high + beside];
+  };
+
   const paddedLogarithmic = (u, low, high) => {
     const factor = Math.max(1.15, Math.pow(high / low, .1));
     return [low / factor, high * factor];
@@ -514,10 +520,12 @@
     const logarithmic = Boolean(plot.log), height = plot.height || 300;
     const options = {
       width: place.clientWidth, height: height, pxAlign: 0,
-      scales: {x: {time: false, range: plot.lines.some(line => line.dots) ? padded : undefined},
+      scales: {x: {time: false, range: plot.counts ? paddedCount
+          : plot.lines.some(line => line.dots) ? padded : undefined},
         y: {distr: logarithmic ? 3 : 1,
           range: plot.yRange ? () => plot.yRange : logarithmic ? paddedLogarithmic : undefined}},
-      axes: [axis(false), Object.assign(axis(logarithmic), {size: 64})],
+      axes: [plot.counts ? Object.assign(axis(false), {incrs: [1, 2, 5, 10, 20, 50, 100, 200, 500]})
+        : axis(false), Object.assign(axis(logarithmic), {size: 64})],
       series: [{label: rich(plot.xName), value: withUnit(plot.xUnit)}]
         .concat(plot.lines.map(series)),
       cursor: {drag: {x: true, y: false}, points: {size: 8}},
