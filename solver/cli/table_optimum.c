@@ -169,6 +169,9 @@ static void print_limit(FILE *out, const cavum_optimum_limit *limit, const cavum
 }
 
 static void print_starts(FILE *out, const cavum_optimum *o, const cavum_optimum_shown *s) {
+  if (o->robust.kind != CAVUM_ROBUST_NONE) {
+    fputs("\nStarts, searched without tolerances: their objectives are nominal", out);
+  }
   fprintf(out, "\n%-8s %8s %16s %12s %12s\n", "Start", "solves", "objective", "residual",
           "violation");
   const char *unit = cavum_optimum_shown_unit(s);
@@ -176,7 +179,7 @@ static void print_starts(FILE *out, const cavum_optimum *o, const cavum_optimum_
   for (int i = 0; i < o->num_starts; i++) {
     const cavum_optimum_start *start = &o->starts[i];
     fprintf(out, "  %-6d %8d %16.*g %12.2g %12.2g  %s%s\n", i + 1, start->num_solves,
-            s->term ? 9 : 3, cavum_optimum_shown_value(s, o, start->objective), start->residual,
+            s->term ? 9 : 3, cavum_optimum_shown_start(s, o, start->objective), start->residual,
             start->violation, cavum_optimum_end_word(start->end),
             start->is_best ? ", the best" : "");
   }

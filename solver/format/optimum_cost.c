@@ -16,10 +16,24 @@ cavum_optimum_shown cavum_optimum_shown_of(const cavum_optimum *optimum) {
   return s;
 }
 
+double cavum_optimum_best_of_starts(const cavum_optimum *optimum) {
+  bool robust = optimum->robust.kind != CAVUM_ROBUST_NONE;
+  return robust ? optimum->robust.nominal : optimum->objective_exact;
+}
+
+static double percent_worse(double logarithm, double than) {
+  return cavum_in_unit(expm1(logarithm - than), CAVUM_UNIT_PERCENT);
+}
+
+double cavum_optimum_shown_start(const cavum_optimum_shown *shown, const cavum_optimum *optimum,
+                                 double logarithm) {
+  if (!shown->term) return percent_worse(logarithm, cavum_optimum_best_of_starts(optimum));
+  return cavum_optimum_shown_value(shown, optimum, logarithm);
+}
+
 double cavum_optimum_shown_value(const cavum_optimum_shown *shown, const cavum_optimum *optimum,
                                  double logarithm) {
-  if (!shown->term)
-    return cavum_in_unit(expm1(logarithm - optimum->objective_exact), CAVUM_UNIT_PERCENT);
+  if (!shown->term) return percent_worse(logarithm, optimum->objective_exact);
   return cavum_in_unit(exp(logarithm / shown->term->weight), shown->unit.conversion);
 }
 

@@ -26,6 +26,15 @@ cavum_optimum_shown cavum_optimum_shown_of(const cavum_optimum *optimum);
 double cavum_optimum_shown_value(const cavum_optimum_shown *shown, const cavum_optimum *optimum,
                                  double logarithm);
 
+/** Likewise of where a start ended. Starts are searches without tolerances: those of a product are
+ * compared with the best of these. */
+double cavum_optimum_shown_start(const cavum_optimum_shown *shown, const cavum_optimum *optimum,
+                                 double logarithm);
+
+/** Logarithm of the objective of the best shape that the starts led to, before rounding and without
+ * tolerances. */
+double cavum_optimum_best_of_starts(const cavum_optimum *optimum);
+
 /** Unit of that. */
 const char *cavum_optimum_shown_unit(const cavum_optimum_shown *shown);
 

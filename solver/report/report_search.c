@@ -130,15 +130,22 @@ static void write_limits(cavum_html *html, const cavum_optimum *o) {
 static void write_starts(cavum_html *html, const cavum_optimum *o) {
   static const char *const columns[] = {"start",     "end",        "#solves", "#worse by, %",
                                         "#residual", "#violation", "remark"};
+  bool robust = o->robust.kind != CAVUM_ROBUST_NONE;
   cavum_html_begin_table(
-      html, "Starts; how much worse than the best the objective is where each ended", 7, columns);
+      html,
+      robust ? "Starts, without tolerances; how much worse than the best of these the nominal "
+               "objective is where each ended (below 0: better, beyond limits)"
+             : "Starts; how much worse than the best the objective is where each ended (below 0: "
+               "better, beyond limits)",
+      7, columns);
   for (int i = 0; i < o->num_starts; i++) {
     const cavum_optimum_start *start = &o->starts[i];
     char cells[5][96];
     snprintf(cells[0], sizeof cells[0], "%d", i + 1);
     snprintf(cells[1], sizeof cells[1], "%d", start->num_solves);
     write_number(cells[2], "%.3g",
-                 cavum_in_unit(expm1(start->objective - o->objective_exact), CAVUM_UNIT_PERCENT));
+                 cavum_in_unit(expm1(start->objective - cavum_optimum_best_of_starts(o)),
+                               CAVUM_UNIT_PERCENT));
     write_number(cells[3], "%.2g", start->residual);
     write_number(cells[4], "%.2g", start->violation);
     const char *row[] = {

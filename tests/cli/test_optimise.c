@@ -384,6 +384,33 @@ START_TEST(worst_case_within_tolerances) {
 }
 END_TEST
 
+// Starts are searches without tolerances: they are compared with the best of these, in table and
+// report. Against the worst case they seemed better than the best.
+START_TEST(starts_are_nominal) {
+  double of_start = NAN;
+  program_write_text(folder, "shop.yaml", "tolerances: {equator_ellipse.axial_mm: {normal: 0.1}}\n");
+  program_write_text(folder, "product.yaml",
+                     "cell: cell.yaml\nvary:\n  iris_ellipse.axial_mm: {from: 10, to: 14}\n"
+                     "minimise: {epk_over_eacc: 1, bpk_over_eacc_mT_per_MV_per_m: 1}\nstarts: 1\n"
+                     "limits: {wall_angle_deg: {least: 5}}\n"
+                     "robust: {deviations: 2, tolerances: shop.yaml}\n");
+  ck_assert_int_eq(run("$CAVUM optimise product.yaml -o product.hdf"), 0);
+  const char *starts = strstr(read_text("out"), "\nStart");
+  ck_assert_ptr_nonnull(starts);
+  ck_assert_int_eq(sscanf(strstr(starts, "% worse"), "%% worse 1 %*d %lf", &of_start), 1);
+  CAVUM_CHECK_NEAR(of_start, 0.0, 1e-8);
+  ck_assert_ptr_nonnull(strstr(starts, "without tolerances"));
+  ck_assert_int_eq(run("$CAVUM report product.hdf -o product.html"), 0);
+  const char *table = strstr(read_text("product.html"), "Starts, without tolerances");
+  ck_assert_ptr_nonnull(table);
+  const char *row = strstr(table, "converged</td>");
+  ck_assert_ptr_nonnull(row);
+  const char *cell = strstr(row, "data-label=\"worse by, %\">");
+  ck_assert_ptr_nonnull(cell);
+  CAVUM_CHECK_NEAR(strtod(strchr(cell, '>') + 1, NULL), 0.0, 1e-8);
+}
+END_TEST
+
 // The mean likewise: which of both it is, and what it costs.
 START_TEST(mean_over_tolerances) {
   program_write_text(folder, "shop.yaml", "tolerances: {iris_ellipse.axial_mm: {normal: 0.3}}\n");
@@ -659,6 +686,7 @@ static void add(TCase *tests) {
                       sizeof no_better / sizeof *no_better);
   tcase_add_test(tests, cells_that_share_dimensions);
   tcase_add_test(tests, worst_case_within_tolerances);
+  tcase_add_test(tests, starts_are_nominal);
   tcase_add_test(tests, mean_over_tolerances);
   tcase_add_test(tests, a_broken_limit_is_said_to_be_broken);
   tcase_add_test(tests, pictures_and_reports_have_units);
