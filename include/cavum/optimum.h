@@ -182,6 +182,11 @@ typedef struct cavum_optimum_robust {
   double nominal_violation; /**< By how much it breaks a limit there. */
   int num_passes;           /**< Searches, each with spreads of the shape before. */
   int num_solves;           /**< Of these searches and of what tolerances add. */
+  int whole_peaks; /**< Peaks whose places along the wall are not known by the tolerances, so that
+                        spread or mean are those of the figure as a whole, as if it stayed where
+                        it is: 1 E, 2 B, 3 both; 0: none. */
+  bool left_out;   /**< The nominal search came to no best shape, from which one with tolerances
+                        would start: `kind` is NONE, all is nominal. */
 } cavum_optimum_robust;
 
 struct cavum_optimum;

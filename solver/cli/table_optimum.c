@@ -27,6 +27,9 @@ static void print_robust(FILE *out, const cavum_optimum *o, const cavum_optimum_
   const cavum_optimum_robust *r = &o->robust;
   bool mean = r->kind == CAVUM_ROBUST_MEAN;
   const char *where = mean ? "in the mean" : "in the worst case";
+  char remark[CAVUM_OPTIMUM_REMARK_SIZE];
+  cavum_optimum_remark_on_tolerances(remark, o);
+  if (r->left_out) fprintf(out, "\n%s\n", remark);
   if (r->kind == CAVUM_ROBUST_NONE) return;
   const double logs[3] = {r->nominal, r->nominal_worst, o->objective};
   char values[3][CAVUM_OPTIMUM_COST_SIZE];
@@ -50,6 +53,7 @@ static void print_robust(FILE *out, const cavum_optimum *o, const cavum_optimum_
           r->num_passes == 1 ? "search" : "searches", r->num_solves);
   fprintf(out, "  tolerances cost                       %.3g %% of the objective\n",
           cavum_in_unit(expm1(o->objective - r->nominal), CAVUM_UNIT_PERCENT));
+  if (remark[0]) fprintf(out, "  %s\n", remark);
 }
 
 static void print_no_freedom(FILE *out, const cavum_optimum_free_wall *w) {

@@ -55,6 +55,26 @@ void cavum_optimum_shown_text(char text[CAVUM_OPTIMUM_COST_SIZE], const cavum_op
   }
 }
 
+void cavum_optimum_remark_on_tolerances(char text[CAVUM_OPTIMUM_REMARK_SIZE],
+                                        const cavum_optimum *optimum) {
+  static const char *const names[4] = {"", "E_pk / E_acc", "B_pk / E_acc",
+                                       "E_pk / E_acc and B_pk / E_acc"};
+  const cavum_optimum_robust *r = &optimum->robust;
+  bool mean = r->kind == CAVUM_ROBUST_MEAN;
+  text[0] = '\0';
+  if (r->left_out) {
+    snprintf(text, CAVUM_OPTIMUM_REMARK_SIZE,
+             "TOLERANCES LEFT OUT: the search without them came to no best shape; objective and "
+             "limits are nominal");
+  } else if (r->whole_peaks > 0 && r->whole_peaks < 4) {
+    snprintf(text, CAVUM_OPTIMUM_REMARK_SIZE,
+             "%s: TAKEN AS A WHOLE, since what the tolerances do to the places along the wall is "
+             "not known: the %s is that of the peak where it stands, and too low where other "
+             "places compete",
+             names[r->whole_peaks], mean ? "mean" : "worst case");
+  }
+}
+
 const char *cavum_optimum_unit_of_limit(const cavum_requirement *what) {
   int id = (int)what->kind - (int)CAVUM_REQUIRE_WALL_ANGLE;
   if (id >= 0 && id < CAVUM_NUM_GEOMETRY_FIGURES)

@@ -43,6 +43,13 @@ const char *cavum_optimum_shown_unit(const cavum_optimum_shown *shown);
 void cavum_optimum_shown_text(char text[CAVUM_OPTIMUM_COST_SIZE], const cavum_optimum_shown *shown,
                               const cavum_optimum *optimum, double logarithm);
 
+enum { CAVUM_OPTIMUM_REMARK_SIZE = 400 };
+
+/** What is to be known of the tolerances in a search: peaks that are taken as a whole, tolerances
+ * that are left out; "" where there is nothing. */
+void cavum_optimum_remark_on_tolerances(char text[CAVUM_OPTIMUM_REMARK_SIZE],
+                                        const cavum_optimum *optimum);
+
 /** Unit of a limit; "" of a pure number. */
 const char *cavum_optimum_unit_of_limit(const cavum_requirement *what);
 

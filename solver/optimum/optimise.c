@@ -194,7 +194,15 @@ static cavum_status run(cavum_optimum **optimum, optimising *o, const cavum_solv
   if (goal->robust != CAVUM_ROBUST_NONE && o->best.end == CAVUM_OPTIMUM_CONVERGED) {
     CAVUM_TRY(cavum_robust_search(&o->best, goal, &o->robust, options, error));
   }
+  o->robust.left_out = goal->robust != CAVUM_ROBUST_NONE && o->robust.kind == CAVUM_ROBUST_NONE;
   status = make_outcome(optimum, o, options, error);
+  if (status == CAVUM_ERR_NOT_CONVERGED && o->robust.left_out && error) {
+    const cavum_error why = *error;
+    status = cavum_fail(error, why.status,
+                        "%s; tolerances are left out: they are taken into account from a nominal "
+                        "best shape on",
+                        why.message);
+  }
 done:
   return status;
 }

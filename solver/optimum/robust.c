@@ -324,6 +324,19 @@ static cavum_status fit_margins(double *change, cavum_goal *goal, const cavum_se
   return fit_figures(change, goal, best, options, error);
 }
 
+// Peaks of which margins are taken as a whole: 1 E, 2 B.
+static int list_whole_peaks(const cavum_search *best) {
+  const cavum_goal *goal = best->solving->goal;
+  int whole = 0;
+  for (int i = 0; i < goal->num_quantities; i++) {
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    int peak = cavum_goal_peak(q);
+    if (peak < 0 || !has_margin(goal, q)) continue;
+    if (!cavum_optimum_has_place_spreads(q, &best->here->values[i])) whole |= 1 << peak;
+  }
+  return whole;
+}
+
 static bool lacks_place_spreads(const cavum_search *best) {
   const cavum_goal *goal = best->solving->goal;
   for (int i = 0; i < goal->num_quantities; i++) {
@@ -420,5 +433,6 @@ cavum_status cavum_robust_search(cavum_search *best, cavum_goal *goal, cavum_opt
   CAVUM_TRY(settle(best, goal, options, error));
 done:
   robust->num_solves = solving->num_solves - before;
+  if (status == CAVUM_OK) robust->whole_peaks = list_whole_peaks(best);
   return status;
 }

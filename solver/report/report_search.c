@@ -21,9 +21,11 @@ static void write_number(char text[96], const char *form, double value) {
 
 // What tolerances cost, and of what the numbers below are.
 static void write_tolerances(cavum_html *html, const cavum_optimum *o) {
-  char text[320];
+  char text[320], remark[CAVUM_OPTIMUM_REMARK_SIZE];
   const cavum_optimum_robust *r = &o->robust;
   const cavum_optimum_shown shown = cavum_optimum_shown_of(o);
+  cavum_optimum_remark_on_tolerances(remark, o);
+  if (remark[0]) cavum_html_paragraph(html, "", remark);
   if (r->kind == CAVUM_ROBUST_NONE) return;
   if (r->kind == CAVUM_ROBUST_MEAN) {
     snprintf(text, sizeof text,

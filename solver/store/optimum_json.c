@@ -66,23 +66,29 @@ static bool set_terms(json_t *root, const cavum_optimum *o) {
 // What tolerances cost; nothing of a nominal best shape.
 static bool set_robust(json_t *root, const cavum_optimum *o) {
   const cavum_optimum_robust *r = &o->robust;
-  json_t *margins = json_object();
-  bool good = margins != NULL;
+  json_t *margins = json_object(), *whole = json_array();
+  bool good = margins && whole;
   if (r->kind == CAVUM_ROBUST_NONE) {
     json_decref(margins);
-    return good;
+    json_decref(whole);
+    return good && (!r->left_out || cavum_json_set(root, "robust_left_out", json_true()));
+  }
+  for (int peak = 0; good && peak < 2; peak++) {
+    cavum_figure_id id = peak == 0 ? CAVUM_FIGURE_EPK_OVER_EACC : CAVUM_FIGURE_BPK_OVER_EACC;
+    if (!(r->whole_peaks & 1 << peak)) continue;
+    good = json_array_append_new(whole, json_string(cavum_figure_describe(id).key)) == 0;
   }
   for (int i = 0; good && i < o->num_limits; i++) {
     const cavum_optimum_limit *limit = &o->limits[i];
     good = cavum_json_set(margins, limit->what.key, cavum_json_number(limit->margin));
   }
   json_t *robust = json_pack(
-      "{s:s, s:o, s:o, s:o, s:o, s:i, s:i, s:o}", "value", cavum_robust_kind_word(r->kind),
+      "{s:s, s:o, s:o, s:o, s:o, s:i, s:i, s:o, s:o}", "value", cavum_robust_kind_word(r->kind),
       "deviations", r->kind == CAVUM_ROBUST_WORST ? cavum_json_number(r->deviations) : json_null(),
       "log_objective_nominal", cavum_json_number(r->nominal), "log_objective_nominal_worst",
       cavum_json_number(r->nominal_worst), "violation_nominal",
       cavum_json_number(r->nominal_violation), "passes", r->num_passes, "solves", r->num_solves,
-      "margins", margins);
+      "margins", margins, "peaks_as_a_whole", whole);
   return cavum_json_set(root, "robust", robust) && good;
 }
 

@@ -388,7 +388,8 @@ END_TEST
 // report. Against the worst case they seemed better than the best.
 START_TEST(starts_are_nominal) {
   double of_start = NAN;
-  program_write_text(folder, "shop.yaml", "tolerances: {equator_ellipse.axial_mm: {normal: 0.1}}\n");
+  program_write_text(folder, "shop.yaml",
+                     "tolerances: {equator_ellipse.axial_mm: {normal: 0.1}}\n");
   program_write_text(folder, "product.yaml",
                      "cell: cell.yaml\nvary:\n  iris_ellipse.axial_mm: {from: 10, to: 14}\n"
                      "minimise: {epk_over_eacc: 1, bpk_over_eacc_mT_per_MV_per_m: 1}\nstarts: 1\n"
@@ -408,6 +409,21 @@ START_TEST(starts_are_nominal) {
   const char *cell = strstr(row, "data-label=\"worse by, %\">");
   ck_assert_ptr_nonnull(cell);
   CAVUM_CHECK_NEAR(strtod(strchr(cell, '>') + 1, NULL), 0.0, 1e-8);
+}
+END_TEST
+
+// Tolerances are taken into account from a nominal best shape on: where the search for that ends
+// before, they are left out, which message, table, JSON and report say.
+START_TEST(tolerances_left_out_are_said) {
+  program_write_text(folder, "shop.yaml", "tolerances: {iris_ellipse.axial_mm: {normal: 0.3}}\n");
+  program_write_text(folder, "goal.yaml",
+                     GOAL "solves: 2\nrobust: {value: mean, tolerances: shop.yaml}\n");
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml -o best.hdf --json best.json"), 1);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "tolerances are left out"));
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "\nTOLERANCES LEFT OUT: "));
+  ck_assert_ptr_nonnull(strstr(read_text("best.json"), "\"robust_left_out\": true"));
+  ck_assert_int_eq(run("$CAVUM report best.hdf -o best.html"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("best.html"), "TOLERANCES LEFT OUT: "));
 }
 END_TEST
 
@@ -687,6 +703,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, cells_that_share_dimensions);
   tcase_add_test(tests, worst_case_within_tolerances);
   tcase_add_test(tests, starts_are_nominal);
+  tcase_add_test(tests, tolerances_left_out_are_said);
   tcase_add_test(tests, mean_over_tolerances);
   tcase_add_test(tests, a_broken_limit_is_said_to_be_broken);
   tcase_add_test(tests, pictures_and_reports_have_units);

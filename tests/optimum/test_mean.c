@@ -289,7 +289,39 @@ START_TEST(mean_of_drawn_shapes) {
 }
 END_TEST
 
+// A peak whose places along the wall are not known by the tolerances is taken as a whole: which of
+// the two fields that was is told, in the mean and in the worst case. With places it is none.
+START_TEST(a_peak_as_a_whole_is_told) {
+  static const char *const kinds[2] = {"value: mean", "deviations: 1"};
+  char text[1000];
+  cavum_cell cell =
+      solving_read(INNER_SHAPE "tolerances: {iris_ellipse.axial_mm: {normal: 0.05}}\n");
+  snprintf(text, sizeof text,
+           "vary:\n  iris_ellipse.axial_mm: {from: 9, to: 16}\n"
+           "minimise: bpk_over_eacc_mT_per_MV_per_m\n"
+           "limits: {epk_over_eacc: {most: 2.05}, wall_angle_deg: {least: 5}}\n"
+           "starts: 1\nrobust: {%s}\n",
+           kinds[_i]);
+  for (int whole = 0; whole < 3; whole++) {
+    cavum_goal *goal = NULL;
+    cavum_optimum *optimum = NULL;
+    ck_assert_int_eq(cavum_goal_open_text(&goal, text, strlen(text), NULL, &cell, NULL), CAVUM_OK);
+    for (int i = 0; i < goal->num_quantities; i++) {
+      if (cavum_goal_peak(&goal->quantities[i]) == whole - 1) goal->quantities[i].by_places = false;
+    }
+    (void)cavum_optimise(&optimum, goal, NULL, NULL);
+    ck_assert_ptr_nonnull(optimum);
+    printf("robust: {%s}: as a whole %d\n", kinds[_i], optimum->robust.whole_peaks);
+    ck_assert_int_eq(optimum->robust.whole_peaks, whole);
+    cavum_optimum_destroy(&optimum);
+    cavum_goal_close(&goal);
+  }
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_loop_test(tests, a_peak_as_a_whole_is_told, 0, 2);
   tcase_add_test(tests, quadratic_model);
   tcase_add_test(tests, draws_have_their_moments);
   tcase_add_loop_test(tests, larger_of_two, 0, 4);

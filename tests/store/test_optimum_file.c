@@ -175,6 +175,8 @@ START_TEST(damage_is_said) {
                                       "robust/violation_nominal",
                                       "robust/passes",
                                       "robust/solves",
+                                      "robust/whole_peaks",
+                                      "robust/left_out",
                                       "free_wall/points",
                                       "free_wall/log_objective_two_ellipse",
                                       "free_wall/log_objective_start",

@@ -1,0 +1,32 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What table and report say of a search in words.
+#include <string.h>
+
+#include "format/optimum_cost.h"
+#include "support.h"
+
+// Peaks that are taken as a whole have their names, and what that is: the mean or the worst case.
+START_TEST(peaks_taken_as_a_whole_are_named) {
+  static const char *const names[4] = {NULL, "E_pk / E_acc: ",
+                                       "B_pk / E_acc: ", "E_pk / E_acc and B_pk / E_acc: "};
+  for (int whole = 0; whole < 4; whole++) {
+    for (int mean = 0; mean < 2; mean++) {
+      char text[CAVUM_OPTIMUM_REMARK_SIZE] = "x";
+      cavum_optimum optimum = {0};
+      optimum.robust.kind = mean ? CAVUM_ROBUST_MEAN : CAVUM_ROBUST_WORST;
+      optimum.robust.whole_peaks = whole;
+      cavum_optimum_remark_on_tolerances(text, &optimum);
+      printf("%s\n", text);
+      if (whole == 0) ck_assert_str_eq(text, "");
+      if (whole == 0) continue;
+      ck_assert_int_eq(strncmp(text, names[whole], strlen(names[whole])), 0);
+      ck_assert_ptr_nonnull(strstr(text, mean ? "the mean is" : "the worst case is"));
+      ck_assert_int_eq(text[strlen(text) - 1], 'e');  // not cut off
+    }
+  }
+}
+END_TEST
+
+static void add(TCase *tests) { tcase_add_test(tests, peaks_taken_as_a_whole_are_named); }
+
+CAVUM_TEST_MAIN("words of a search", add)
