@@ -129,8 +129,8 @@ typedef struct cavum_tune_outcome {
   cavum_result *after;  /**< Owned: of the tuned cell, or of that with the least misses. */
   char *cell_text;    /**< Owned: file of the cell of `after`, the given one but for its numbers. */
   int num_dimensions; /**< Of the plan. */
-  double *values_before; /**< Owned, shape [num_dimensions], in the units of the keys. */
-  double *values_after;  /**< Owned, shape [num_dimensions]. */
+  double *values_before;           /**< Owned, shape [num_dimensions], in the units of the keys. */
+  double *values_after;            /**< Owned, shape [num_dimensions]. */
   char arcs[CAVUM_TUNE_ARCS_SIZE]; /**< "path[4] and path[5]": arcs that begin, end or have their
                                       centre where a dimension moves, so that they follow it; ""
                                       without one. */

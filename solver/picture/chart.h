@@ -46,8 +46,8 @@ typedef struct cavum_chart {
   const char *y_unit, *y_label;
   bool logarithmic; /**< The vertical axis. */
   bool from_zero;   /**< The horizontal axis starts at 0. */
-  bool counts; /**< The horizontal axis counts: it reaches half a step beyond the first and the last,
-                    and has whole numbers alone. */
+  bool counts;      /**< The horizontal axis counts: it reaches half a step beyond the first and the
+                       last,      and has whole numbers alone. */
   bool failed;      /**< Memory ran out; said once, by cavum_chart_check(). */
   char remark[512]; /**< Below the key; plain text, "": none. */
   int num_series, num_rules;

@@ -7,8 +7,8 @@
 
 // Peaks that are taken as a whole have their names, and what that is: the mean or the worst case.
 START_TEST(peaks_taken_as_a_whole_are_named) {
-  static const char *const names[4] = {NULL, "E_pk / E_acc: ",
-                                       "B_pk / E_acc: ", "E_pk / E_acc and B_pk / E_acc: "};
+  static const char *const names[4] = {
+      NULL, "E_pk / E_acc: ", "B_pk / E_acc: ", "E_pk / E_acc and B_pk / E_acc: "};
   for (int whole = 0; whole < 4; whole++) {
     for (int mean = 0; mean < 2; mean++) {
       char text[CAVUM_OPTIMUM_REMARK_SIZE] = "x";

@@ -66,8 +66,8 @@ START_TEST(the_last_search_is_said) {
 }
 END_TEST
 
-// Solves are counted: one alone stands in the middle between 0.5 and 1.5, and no mark of the axis is
-// between two whole numbers.
+// Solves are counted: one alone stands in the middle between 0.5 and 1.5, and no mark of the axis
+// is between two whole numbers.
 START_TEST(solves_are_whole_numbers) {
   for (int count = 1; count <= STEPS; count += STEPS - 1) {
     cavum_optimum optimum = {.num_steps = count, .steps = steps};

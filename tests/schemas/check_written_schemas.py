@@ -143,6 +143,9 @@ def outputs(maker):
     (maker.folder / "shop.yaml").write_text(TOLERANCES)
     (maker.folder / "goal.yaml").write_text(GOAL.replace("limits: {wall_angle_deg: {least: 5}}\n", "") + ROBUST)
     yield "optimum", maker.json("optimise", "goal.yaml", "--json", "-")
+    # Out of solves before the tolerances count.
+    (maker.folder / "goal.yaml").write_text(GOAL + ROBUST + "solves: 1\n")
+    yield "optimum", maker.json("optimise", "goal.yaml", "--json", "-")
     (maker.folder / "steps.yaml").write_text(STEPS)
     yield "steps-result", maker.json("steps", "steps.yaml", "--json", "-")
     (maker.folder / "built.yaml").write_text(BUILT)
