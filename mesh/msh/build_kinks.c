@@ -14,6 +14,8 @@ static const double CORNER_RAD = CAVUM_PI / 6.0, ROUNDING_RAD = 1e-6;
 // curve: three turns of up to 60 degrees at least.
 static const double COARSE_RAD = CAVUM_CURVE_TURN_MOST_RAD, ALIKE = 0.5;
 enum { COARSE_RUN = 3 };
+// Facets of a curve are not unlike by more than this.
+static const double FACETS_ALIKE = 3.0;
 // Sides of order 2 and more meet with small turns however fine the mesh; smaller ones than a
 // milliradian are not worth a word.
 static const double CURVED_RAD = 1e-3;
@@ -39,16 +41,42 @@ static double turn_between(const cavum_mesh *mesh, const wall_vertex *vertex) {
   return atan2(a.z_m * b.r_m - a.r_m * b.z_m, a.z_m * b.z_m + a.r_m * b.r_m);
 }
 
+static double chord_length(const cavum_mesh *mesh, cavum_index edge) {
+  const cavum_point *a = &mesh->vertices[mesh->edges[edge].vertex[0]];
+  const cavum_point *b = &mesh->vertices[mesh->edges[edge].vertex[1]];
+  return hypot(b->z_m - a->z_m, b->r_m - a->r_m);
+}
+
 static bool is_between_two(const wall_vertex *vertex) { return vertex->in > 0 && vertex->out > 0; }
 
-// How many vertices in a row, away from one and in one direction, turn like it.
+// A straight piece of wall between two kinks: one side of the mesh or several.
+typedef struct wall_facet {
+  cavum_index vertex;  // where it ends
+  int num_sides;
+  double length_m;
+} wall_facet;
+
+// The facet that begins at a kink, in one direction.
+static wall_facet facet_from(const cavum_mesh *mesh, const wall_vertex *at, cavum_index vertex,
+                             bool forwards) {
+  wall_facet facet = {.vertex = vertex};
+  do {
+    cavum_index edge = (forwards ? at[facet.vertex].out : at[facet.vertex].in) - 1;
+    facet.length_m += chord_length(mesh, edge);
+    facet.num_sides++;
+    facet.vertex = mesh->edges[edge].vertex[forwards ? 1 : 0];
+  } while (is_between_two(&at[facet.vertex]) &&
+           fabs(turn_between(mesh, &at[facet.vertex])) <= ROUNDING_RAD);
+  return facet;
+}
+
+// How many kinks in a row, away from one and in one direction, turn like it.
 static int run_from(const cavum_mesh *mesh, const wall_vertex *at, cavum_index vertex,
                     bool forwards) {
   double turn = turn_between(mesh, &at[vertex]);
   int count = 0;
   while (count < COARSE_RUN) {
-    cavum_index edge = (forwards ? at[vertex].out : at[vertex].in) - 1;
-    vertex = mesh->edges[edge].vertex[forwards ? 1 : 0];
+    vertex = facet_from(mesh, at, vertex, forwards).vertex;
     if (!is_between_two(&at[vertex])) return count;
     double next = turn_between(mesh, &at[vertex]);
     bool alike = next * turn > 0.0 && fabs(next) >= ALIKE * fabs(turn) &&
@@ -68,34 +96,44 @@ static bool is_corner(const cavum_mesh *mesh, const wall_vertex *at, cavum_index
   return 1 + run_from(mesh, at, vertex, false) + run_from(mesh, at, vertex, true) < COARSE_RUN;
 }
 
-static double chord_length(const cavum_mesh *mesh, cavum_index edge) {
-  const cavum_point *a = &mesh->vertices[mesh->edges[edge].vertex[0]];
-  const cavum_point *b = &mesh->vertices[mesh->edges[edge].vertex[1]];
-  return hypot(b->z_m - a->z_m, b->r_m - a->r_m);
+// The facet of a curve at a kink: the longer one, or the shorter one where the other is so much
+// longer that it is a straight wall beside the curve.
+static wall_facet facet_at(const cavum_mesh *mesh, const wall_vertex *at, cavum_index vertex) {
+  wall_facet a = facet_from(mesh, at, vertex, false), b = facet_from(mesh, at, vertex, true);
+  wall_facet longer = a.length_m > b.length_m ? a : b, shorter = a.length_m > b.length_m ? b : a;
+  return longer.length_m > FACETS_ALIKE * shorter.length_m ? shorter : longer;
 }
 
-static void write_note(cavum_msh_build *build, double kink_rad, cavum_index at,
-                       const wall_vertex *vertex) {
+static void write_note(cavum_msh_build *build, double kink_rad, cavum_index vertex,
+                       const wall_vertex *at) {
   const cavum_mesh *mesh = &build->mesh;
-  const cavum_point *point = &mesh->vertices[at];
+  const cavum_point *point = &mesh->vertices[vertex];
+  char *note = build->notes.kinks;
+  const size_t size = sizeof build->notes.kinks;
   double degrees = cavum_in_unit(kink_rad, CAVUM_UNIT_DEGREE);
   double z_mm = cavum_in_mm(point->z_m), r_mm = cavum_in_mm(point->r_m);
-  if (mesh->node_order > 1) {
-    snprintf(build->notes.kinks, sizeof build->notes.kinks,
-             "the wall has kinks: the largest is %.2g deg at z = %.4g, r = %.4g mm; they limit "
-             "frequency and peak fields at any degree: use a finer mesh or a higher order",
-             degrees, z_mm, r_mm);
-    return;
-  }
+  wall_facet facet = facet_at(mesh, at, vertex);
   // An arc that turns by theta over a chord of length h rises h theta / 8 above it.
-  double chord_m =
-      cavum_max(chord_length(mesh, vertex->in - 1), chord_length(mesh, vertex->out - 1));
-  snprintf(
-      build->notes.kinks, sizeof build->notes.kinks,
-      "walls are straight-sided: largest kink %.2g deg at z = %.4g, r = %.4g mm, about %.2g mm "
-      "off a smooth wall; frequency errors fall only as edge length squared, peak fields at kinks "
-      "are unreliable: save order 2 or more",
-      degrees, z_mm, r_mm, cavum_in_mm(chord_m * kink_rad / 8.0));
+  double off_mm = cavum_in_mm(facet.length_m * kink_rad / 8.0);
+  if (mesh->node_order > 1) {
+    snprintf(note, size,
+             "the wall has kinks: the largest is %.2g deg at z = %.4g, r = %.4g mm; they limit all "
+             "figures (f, R/Q, G, peak fields) at any degree: use a finer mesh or a higher order",
+             degrees, z_mm, r_mm);
+  } else if (facet.num_sides == 1) {
+    snprintf(note, size,
+             "walls are straight-sided: largest kink %.2g deg at z = %.4g, r = %.4g mm, about %.2g "
+             "mm off a smooth wall; errors of f, R/Q, G and peak fields fall only as edge length "
+             "squared, E_pk at kinks is unreliable: save order 2 or more",
+             degrees, z_mm, r_mm, off_mm);
+  } else {
+    snprintf(
+        note, size,
+        "walls are polygons: largest kink %.2g deg at z = %.4g, r = %.4g mm, about %.2g mm off "
+        "a smooth wall; uncertainties of f, R/Q, G, peak fields, all figures, are those of the "
+        "polygon, not of a smooth wall: mesh the curves themselves",
+        degrees, z_mm, r_mm, off_mm);
+  }
 }
 
 cavum_status cavum_msh_build_kinks(cavum_msh_build *build) {
@@ -121,7 +159,7 @@ cavum_status cavum_msh_build_kinks(cavum_msh_build *build) {
   }
   build->notes.largest_kink_rad = largest > ROUNDING_RAD ? largest : 0.0;
   if (largest > (mesh->node_order == 1 ? ROUNDING_RAD : CURVED_RAD)) {
-    write_note(build, largest, where, &at[where]);
+    write_note(build, largest, where, at);
   }
   free(at);
   return CAVUM_OK;

@@ -37,6 +37,12 @@ START_TEST(coarse_polygon_is_a_curve) {
   cavum_mesh_notes notes = notes_of(&mesh);
   CAVUM_CHECK_NEAR(notes.largest_kink_rad, 0.25 * acos(-1.0), 1e-9);  // rounding of coordinates
   ck_assert_ptr_nonnull(strstr(notes.kinks, "straight-sided"));
+  ck_assert_ptr_nonnull(strstr(notes.kinks, "f, R/Q, G and peak fields"));
+  ck_assert_ptr_nonnull(strstr(notes.kinks, "save order 2 or more"));
+  // 8 sides of 0.1 m 2 sin(22.5 deg); the sagitta of each is 0.1 m (1 - cos(22.5 deg)), taken as
+  // flat.
+  const char *about = strstr(notes.kinks, "about ");
+  CAVUM_CHECK_RELATIVE(strtod(about + 6, NULL), 100.0 * (1.0 - cos(acos(-1.0) / 8.0)), 0.03);
 }
 END_TEST
 
@@ -56,9 +62,48 @@ START_TEST(chamfer_has_corners) {
 }
 END_TEST
 
+// A pillbox whose rounded edge of 20 mm is drawn as `facets` chords, with many sides on each. The
+// chord of an angle a lies 20 mm (1 - cos(a / 2)) below the arc.
+static cavum_contour faceted_edge(cavum_pen *pen, int facets) {
+  *pen = pen_start(0, 0);
+  pen_line(pen, 60, 0, CAVUM_BOUNDARY_AXIS);
+  pen_line(pen, 60, 80, CAVUM_BOUNDARY_METAL);
+  for (int i = 1; i < facets; i++) {
+    double angle = 0.5 * acos(-1.0) * i / facets;
+    pen_line(pen, 40 + 20 * cos(angle), 80 + 20 * sin(angle), CAVUM_BOUNDARY_METAL);
+  }
+  pen_line(pen, 40, 100, CAVUM_BOUNDARY_METAL);
+  pen_line(pen, 0, 100, CAVUM_BOUNDARY_METAL);
+  pen_line(pen, 0, 0, CAVUM_BOUNDARY_METAL);
+  return pen_contour(pen);
+}
+
+static double distance_in(const char *note) {
+  const char *about = strstr(note, "about ");
+  ck_assert_ptr_nonnull(about);
+  return strtod(about + 6, NULL);
+}
+
+START_TEST(facets_of_many_sides_are_polygons) {
+  for (int facets = 3; facets <= 6; facets++) {
+    cavum_pen pen;
+    cavum_contour contour = faceted_edge(&pen, facets);
+    cavum_mesh mesh = curved_contour_mesh(&contour, 0.5, 1, true, 3.0);
+    cavum_mesh_notes notes = notes_of(&mesh);
+    ck_assert_ptr_nonnull(strstr(notes.kinks, "walls are polygons"));
+    ck_assert_ptr_nonnull(strstr(notes.kinks, "f, R/Q, G, peak fields"));
+    ck_assert_ptr_nonnull(strstr(notes.kinks, "mesh the curves themselves"));  // whole
+    double off_mm = 20.0 * (1.0 - cos(0.25 * acos(-1.0) / facets));
+    // The formula takes the arc as flat: 2 % at 30 degrees; the note has two digits.
+    CAVUM_CHECK_RELATIVE(distance_in(notes.kinks), off_mm, 0.06);
+  }
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, coarse_polygon_is_a_curve);
   tcase_add_test(tests, chamfer_has_corners);
+  tcase_add_test(tests, facets_of_many_sides_are_polygons);
 }
 
 CAVUM_TEST_MAIN("kinks", add_tests)
