@@ -66,6 +66,8 @@ typedef struct cavum_geometry {
   double *slope; /**< Owned, shape [num_dimensions, CAVUM_GEOMETRY_ROOM]: derivatives in SI, the
                     other dimensions fixed; NAN: none, as where two places have the smallest value
                     that change differently. */
+  double *slope_uncertainty; /**< Owned, likewise: rounding of the terms that a derivative is the
+                                sum of, which may cancel. */
 } cavum_geometry;
 
 /** Frees a shape and sets the pointer to NULL; NULL is accepted. */

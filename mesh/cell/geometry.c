@@ -69,6 +69,7 @@ void cavum_geometry_destroy(cavum_geometry **geometry) {
   if (!geometry || !*geometry) return;
   free((*geometry)->dimensions);
   free((*geometry)->slope);
+  free((*geometry)->slope_uncertainty);
   free(*geometry);
   *geometry = NULL;
 }
@@ -331,15 +332,22 @@ static double least_of(const leasts *l, int of) {
   return least;
 }
 
+// A derivative, and the sum of the sizes of its terms.
+typedef struct sized {
+  double value, size;
+} sized;
+
 // Rate of the smallest value; NAN where those that are tied change differently.
-static double rate_of_least(const leasts *l, int of, const cavum_curve_rate *rates) {
-  double least = least_of(l, of), rate = NAN;
+static sized rate_of_least(const leasts *l, int of, const cavum_curve_rate *rates) {
+  const sized none = {NAN, NAN};
+  double least = least_of(l, of);
+  sized rate = none;
   for (int i = 0; i < l->count[of]; i++) {
     const candidate *c = &l->list[of][i];
     double size = 0.0, own = cavum_curve_rates_dot(&size, &c->gradient, &rates[c->curve], 1);
     if (c->value > least + TIE * fabs(least)) continue;
-    if (isnan(rate)) rate = own;
-    if (fabs(own - rate) > TIE * (1.0 + size)) return NAN;
+    if (isnan(rate.value)) rate = (sized){own, size};
+    if (fabs(own - rate.value) > TIE * (1.0 + size)) return none;
   }
   return rate;
 }
@@ -396,26 +404,42 @@ static bool make_gradients(gradients *g, const cavum_contour *contour, bool halv
   return make_leasts(&g->least, contour, halves);
 }
 
-static cavum_status differentiate(double *slope, gradients *g, const cavum_cell *cell,
-                                  const cavum_cell_dimension *dimension, cavum_error *error) {
+static sized rate_of_integral(const cavum_curve_rate *gradient, const gradients *g) {
+  sized sum = {0.0, 0.0};
+  for (cavum_index i = 0; i < g->contour->num_curves; i++) {
+    double size;
+    sum.value += cavum_curve_rates_dot(&size, &gradient[i], &g->rates[i], 1);
+    sum.size += size;
+  }
+  return sum;
+}
+
+static sized rate_of_length(const gradients *g) {
+  sized left = rate_of_least(&g->least, OF_LEFT_END, g->rates);
+  sized right = rate_of_least(&g->least, OF_RIGHT_END, g->rates);
+  return (sized){-left.value - right.value, left.size + right.size};
+}
+
+static sized rate_of(const gradients *g, int id) {
+  if (id <= CAVUM_GEOMETRY_APERTURE_RADIUS) return rate_of_least(&g->least, id, g->rates);
+  if (id == CAVUM_GEOMETRY_TOTAL_LENGTH) return rate_of_length(g);
+  return rate_of_integral(id == CAVUM_GEOMETRY_VOLUME ? g->in.by_volume : g->in.by_area, g);
+}
+
+static cavum_status differentiate(double *slope, double *uncertainty, gradients *g,
+                                  const cavum_cell *cell, const cavum_cell_dimension *dimension,
+                                  cavum_error *error) {
   cavum_cell_rate other;
   bool smooth;
-  for (int id = 0; id < CAVUM_GEOMETRY_ROOM; id++) slope[id] = NAN;
+  for (int id = 0; id < CAVUM_GEOMETRY_ROOM; id++) slope[id] = uncertainty[id] = NAN;
   cavum_status status = cavum_cell_dimension_rate(g->rates, &other, &smooth, g->contour, cell,
                                                   CAVUM_PART_WHOLE, dimension, error);
   if (status != CAVUM_OK || !smooth) return status;
-  for (int id = 0; id <= CAVUM_GEOMETRY_APERTURE_RADIUS; id++) {
-    slope[id] = rate_of_least(&g->least, id, g->rates);
-  }
-  slope[CAVUM_GEOMETRY_TOTAL_LENGTH] = -rate_of_least(&g->least, OF_LEFT_END, g->rates) -
-                                       rate_of_least(&g->least, OF_RIGHT_END, g->rates);
-  slope[CAVUM_GEOMETRY_VOLUME] = slope[CAVUM_GEOMETRY_WALL_AREA] = 0.0;
-  double size = 0.0;
-  for (cavum_index i = 0; i < g->contour->num_curves; i++) {
-    slope[CAVUM_GEOMETRY_VOLUME] +=
-        cavum_curve_rates_dot(&size, &g->in.by_volume[i], &g->rates[i], 1);
-    slope[CAVUM_GEOMETRY_WALL_AREA] +=
-        cavum_curve_rates_dot(&size, &g->in.by_area[i], &g->rates[i], 1);
+  for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
+    const sized rate = rate_of(g, id);
+    slope[id] = rate.value;
+    // The aperture is a stated number or nothing.
+    uncertainty[id] = id == CAVUM_GEOMETRY_APERTURE_RADIUS ? 0.0 : ROUNDING * rate.size;
   }
   return CAVUM_OK;
 }
@@ -429,14 +453,17 @@ static cavum_status fill_slopes(cavum_geometry *made, const cavum_contour *conto
   int count = dimensions.count;
   made->dimensions = cavum_alloc(count, sizeof *made->dimensions);
   made->slope = cavum_alloc((int64_t)count * CAVUM_GEOMETRY_ROOM, sizeof *made->slope);
-  if (!made->dimensions || !made->slope ||
+  made->slope_uncertainty =
+      cavum_alloc((int64_t)count * CAVUM_GEOMETRY_ROOM, sizeof *made->slope_uncertainty);
+  if (!made->dimensions || !made->slope || !made->slope_uncertainty ||
       !make_gradients(&g, contour, cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE)) {
     CAVUM_TRY(cavum_fail_memory(error));
   }
   made->num_dimensions = count;
   for (int i = 0; i < count; i++) {
     made->dimensions[i] = cavum_cell_dimension_describe(&dimensions.list[i]);
-    CAVUM_TRY(differentiate(made->slope + (int64_t)i * CAVUM_GEOMETRY_ROOM, &g, cell,
+    int64_t at = (int64_t)i * CAVUM_GEOMETRY_ROOM;
+    CAVUM_TRY(differentiate(made->slope + at, made->slope_uncertainty + at, &g, cell,
                             &dimensions.list[i], error));
   }
 done:

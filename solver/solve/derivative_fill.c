@@ -12,6 +12,10 @@
 // by its own luck below this part of the largest change by a dimension of its unit. Where the
 // figure says nothing, by this ratio.
 static const double FALL_LEAST = 0.08, CHANGE_PART = 0.02, FALL_UNKNOWN = 0.5, FALL_MOST = 0.95;
+// At corners odd and even degrees cross: of f by two points of a spline the last change was a tenth
+// and less of what was left. As much of the largest counts there as of the change before elsewhere.
+// So do peaks of E, whose two places of the largest field differ.
+static const double CHANGE_PART_BY_LUCK = 0.25;
 // Where a wall across the axis turns, integrals along the axis change like those to a tip, as 1 /
 // p^2: what is left is three times the last change.
 static const double FALL_AT_TIP = 0.75;
@@ -22,9 +26,18 @@ static const char *const REASON_TWO_PLACES = "the peak stands at two places";
 static const char *const REASON_SHAPE = "the contour does not change smoothly with it";
 static const char *const REASON_NOT_ASKED = "it was not asked for";
 
+// What a region about a peak of E corrects is of short waves, as long as a bend is round: it
+// changes with the dimensions as fast as the peak itself. The part of the largest derivative that
+// counts.
+static const double OF_REGION = 2.0;
+
 // What the uncertainties of the derivatives of one figure have in common.
 typedef struct figure_fall {
-  double exponent, ratio;  // of its corners; last change over the one before
+  double refined;                   // of a peak of E, its value over that of the whole mesh; else 1
+  bool is_peak;                     // of E
+  double uncertainty;               // of that peak, relative; else 0
+  double largest[CAVUM_NUM_UNITS];  // derivative by a dimension of each unit
+  double exponent, ratio;           // of its corners; last change over the one before
   int degree;
   double change[CAVUM_NUM_UNITS];  // largest last change by a dimension of each unit
 } figure_fall;
@@ -53,9 +66,16 @@ static figure_fall fall_of(const cavum_problem *s, int mode, const cavum_derivat
                                                                &solution->modes[mode].values[0]),
                       .ratio = figure_ratio(solution, mode, id),
                       .degree = solution->reference.degree};
+  const cavum_figure *figure = &s->result->modes[mode].figures[id];
+  fall.is_peak = id == CAVUM_FIGURE_EPK_OVER_EACC && w->peak_of_mesh > 0.0;
+  fall.refined = fall.is_peak ? figure->value / w->peak_of_mesh : 1.0;
+  fall.uncertainty = fall.is_peak ? figure->uncertainty / figure->value : 0.0;
   for (int i = 0; i < w->motion->dimensions.count; i++) {
-    double *largest = &fall.change[w->motion->dimensions.list[i].unit];
-    *largest = cavum_max(*largest, last_change(&w->values[i][id]));
+    const cavum_derivative_sequence *values = &w->values[i][id];
+    cavum_unit unit = w->motion->dimensions.list[i].unit;
+    if (values->count == 0) continue;
+    fall.change[unit] = cavum_max(fall.change[unit], last_change(values));
+    fall.largest[unit] = cavum_max(fall.largest[unit], fabs(values->value[values->count - 1]));
   }
   return fall;
 }
@@ -65,7 +85,9 @@ static cavum_history history_of(const cavum_derivative_sequence *s, const figure
                                 cavum_unit unit) {
   cavum_history history = {.count = 0};
   if (s->count == CAVUM_DEGREES_ON_SMOOTH) {
-    double change = cavum_max(last_change(s), CHANGE_PART * fall->change[unit]);
+    bool by_luck = fall->exponent < CAVUM_SMOOTH_EXPONENT || fall->is_peak;
+    double part = by_luck ? CHANGE_PART_BY_LUCK : CHANGE_PART;
+    double change = cavum_max(last_change(s), part * fall->change[unit]);
     double before = s->value[1] - change;
     cavum_history_add(&history, before - change / fall->ratio, 0.0, s->error[0]);
     cavum_history_add(&history, before, 0.0, s->error[0]);
@@ -98,10 +120,11 @@ static void fill_derivative(cavum_derivative *to, const cavum_derivative_sequenc
   if (last < 0) return;
   const cavum_history history = history_of(s, fall, unit);
   to->state = CAVUM_FIGURE_PRESENT;
-  to->value = s->value[last];
+  to->value = fall->refined * s->value[last];
   if (is_exactly_zero(s)) return;
   to->uncertainty = cavum_mode_history_tail_of_derivative(&history, fall->exponent, fall->degree) +
-                    s->error[last];
+                    s->error[last] + OF_REGION * fabs(fall->refined - 1.0) * fall->largest[unit] +
+                    fall->uncertainty * fabs(to->value);
 }
 
 // Whether a peak stands off the mirror plane of a half model: then it stands at both its sides, and

@@ -131,6 +131,22 @@ static void take_other(cavum_derivative_values *w, int peak, int i, double value
   cavum_derivative_sequence_add(&w->other[i][peak], value * (rate->value + more), error);
 }
 
+// k^2 is stationary in the vector of the mode: nothing is solved for its derivatives.
+static bool needs_adjoints(const cavum_figure_chain *chain) {
+  for (int j = CAVUM_FUNCTIONAL_K2 + 1; j < CAVUM_NUM_FUNCTIONALS; j++) {
+    if (chain->power[j] != 0.0) return true;
+  }
+  return false;
+}
+
+// What an error of the vectors may change in a derivative whose terms have the first size, where
+// the largest of its unit have the second. What x^T A' d is for an error d of x, A' being the
+// change of the forms, goes as the root of x^T A' x and of the same of d: a dimension that moves
+// little of the field has little of its error too.
+static double size_of_error(const cavum_figure_chain *chain, double own, double largest) {
+  return needs_adjoints(chain) ? largest : sqrt(own * largest);
+}
+
 static void take_figure(cavum_derivative_values *w, cavum_figure_id id,
                         const cavum_figure_chain *chain, const cavum_mode_functionals *f,
                         const part_rates *rates, double value, double vector_error) {
@@ -138,11 +154,12 @@ static void take_figure(cavum_derivative_values *w, cavum_figure_id id,
   int peak = cavum_derivative_peak_of((int)id);
   double sizes[CAVUM_NUM_UNITS];
   find_sizes(sizes, w, chain, rates);
+  if (id == CAVUM_FIGURE_EPK_OVER_EACC) w->peak_of_mesh = value;
   for (int i = 0; i < w->motion->dimensions.count; i++) {
     w->reason[i][id] = reason;
     if (reason) continue;
     log_rate rate = rate_of_figure(chain, rates, i);
-    double size = sizes[w->motion->dimensions.list[i].unit];
+    double size = size_of_error(chain, rate.size, sizes[w->motion->dimensions.list[i].unit]);
     // A dimension that moves nothing of a figure has no terms, and nothing to be off by.
     double error =
         rate.size == 0.0 ? 0.0 : fabs(value) * size * (VECTOR_FACTOR * vector_error + ROUNDING);
@@ -172,14 +189,6 @@ static double adjoint_error(const cavum_problem *s, const cavum_solution_mode *m
   const double of_higher_modes = 4.0;
   double accuracy = cavum_mode_functionals_accuracy(s->cell);
   return (mode->index > 0 ? of_higher_modes : 1.0) * accuracy / VECTOR_FACTOR;
-}
-
-// k^2 is stationary in the vector of the mode: nothing is solved for its derivatives.
-static bool needs_adjoints(const cavum_figure_chain *chain) {
-  for (int j = CAVUM_FUNCTIONAL_K2 + 1; j < CAVUM_NUM_FUNCTIONALS; j++) {
-    if (chain->power[j] != 0.0) return true;
-  }
-  return false;
 }
 
 cavum_status cavum_derivative_rates_take(cavum_derivative_values *w, const cavum_problem *s,

@@ -31,6 +31,7 @@ typedef struct cavum_derivative_values {
       *other)[CAVUM_NUM_PEAKS];      /**< Owned: of peaks at their second place. */
   bool (*is_split)[CAVUM_NUM_PEAKS]; /**< Owned: whether that changes otherwise. */
   cavum_peak_places peaks;
+  double peak_of_mesh; /**< E_pk / E_acc at the last degree of the whole mesh; 0: none. */
 } cavum_derivative_values;
 
 /**

@@ -7,12 +7,6 @@
 
 #include "base/base.h"
 
-double cavum_geometry_slope_uncertainty(const cavum_geometry *geometry, int dimension, int id) {
-  double part = geometry->uncertainty[id] / fabs(geometry->value[id]);
-  double slope = geometry->slope[dimension * CAVUM_GEOMETRY_ROOM + id];
-  return isfinite(part) ? part * fabs(slope) : 0.0;
-}
-
 static cavum_status write_number(cavum_hdf5_file *file, const char *path, double value,
                                  double uncertainty, const char *unit, const char *name,
                                  cavum_error *error) {
@@ -43,8 +37,8 @@ static cavum_status write_slope(cavum_hdf5_file *file, const cavum_geometry *geo
   snprintf(name, sizeof name, "derivative of the %s by %s, other dimensions fixed", info.long_name,
            by->key);
   return write_number(file, path, slope * per,
-                      cavum_geometry_slope_uncertainty(geometry, dimension, id) * per, unit, name,
-                      error);
+                      geometry->slope_uncertainty[dimension * CAVUM_GEOMETRY_ROOM + id] * per, unit,
+                      name, error);
 }
 
 cavum_status cavum_geometry_file_write(cavum_hdf5_file *file, const cavum_geometry *geometry,

@@ -10,9 +10,6 @@
 #include "cavum/geometry.h"
 #include "hdf5/hdf5_file.h"
 
-/** Uncertainty of a derivative, SI: the same part of it as of its figure. */
-double cavum_geometry_slope_uncertainty(const cavum_geometry *geometry, int dimension, int id);
-
 /**
  * Writes /geometry/KEY and /geometry/derivatives/DIMENSION/KEY, scalars with an uncertainty each.
  * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY

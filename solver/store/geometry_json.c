@@ -16,8 +16,8 @@ static json_t *make_slopes(const cavum_geometry *geometry, int dimension) {
     double slope = geometry->slope[dimension * CAVUM_GEOMETRY_ROOM + id];
     double per = geometry->dimensions[dimension].unit_si / info.unit_si;
     if (isnan(slope)) continue;
-    json_t *pair =
-        make_pair(slope * per, cavum_geometry_slope_uncertainty(geometry, dimension, id) * per);
+    json_t *pair = make_pair(
+        slope * per, geometry->slope_uncertainty[dimension * CAVUM_GEOMETRY_ROOM + id] * per);
     good = json_object_set_new(object, info.key, pair) == 0;
   }
   if (good) return object;

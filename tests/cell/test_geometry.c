@@ -229,6 +229,38 @@ START_TEST(a_round_iris_has_its_curvature_everywhere) {
 }
 END_TEST
 
+// Where an arc goes over into a wall along its tangent, the joint may move along both: nothing
+// changes to first order, but the terms of the two cancel to rounding alone, of which the
+// derivative is uncertain. It was 1e-19 with an uncertainty of 1e-31.
+START_TEST(derivatives_that_cancel_are_as_uncertain_as_their_terms) {
+  static const char *const keys[] = {"path[2].arc_to.z_mm", "path[3].line_to.z_mm"};
+  static const cavum_geometry_id ids[2] = {CAVUM_GEOMETRY_VOLUME, CAVUM_GEOMETRY_WALL_AREA};
+  const double R = 0.0783, terms[2] = {CAVUM_PI * R * R, 2.0 * CAVUM_PI * R};
+  int rounded = 0;
+  cavum_cell cell = read_cell(
+      "contour:\n  kind: path\n  start: {z_mm: -103.4, r_mm: 0}\n  path:\n"
+      "    - {line_to: {z_mm: 103.4, r_mm: 0}, boundary: axis}\n"
+      "    - {arc_to: {z_mm: 25.1, r_mm: 78.3}, centre: {z_mm: 25.1, r_mm: 0}, turn: left" METAL
+      "    - {line_to: {z_mm: -25.1, r_mm: 78.3}" METAL
+      "    - {arc_to: {z_mm: -103.4, r_mm: 0}, centre: {z_mm: -25.1, r_mm: 0}, turn: left" METAL);
+  cavum_geometry *s = measure(&cell);
+  for (int i = 0; i < s->num_dimensions; i++) {
+    bool moves =
+        strcmp(s->dimensions[i].key, keys[0]) == 0 || strcmp(s->dimensions[i].key, keys[1]) == 0;
+    for (int k = 0; k < 2 && moves; k++) {
+      double slope = s->slope[i * CAVUM_GEOMETRY_ROOM + ids[k]];
+      double uncertainty = s->slope_uncertainty[i * CAVUM_GEOMETRY_ROOM + ids[k]];
+      CAVUM_CHECK_NEAR(slope, 0.0, uncertainty);
+      rounded += slope != 0.0;
+      ck_assert(uncertainty < 1e-10 * terms[k]);
+    }
+  }
+  ck_assert_int_gt(rounded, 0);
+  cavum_geometry_destroy(&s);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 START_TEST(wrong_calls_are_refused) {
   cavum_cell cell = read_cell(TEST_CELL);
   cavum_geometry *s = NULL;
@@ -252,6 +284,7 @@ static void add(TCase *tests) {
   tcase_add_loop_test(tests, derivatives_agree_with_differences, 0, NUM_CELLS);
   tcase_add_loop_test(tests, shapes_scale, 0, NUM_CELLS);
   tcase_add_test(tests, a_round_iris_has_its_curvature_everywhere);
+  tcase_add_test(tests, derivatives_that_cancel_are_as_uncertain_as_their_terms);
   tcase_add_test(tests, wrong_calls_are_refused);
 }
 

@@ -509,6 +509,13 @@ START_TEST(figures_can_be_asked_for_alone) {
 }
 END_TEST
 
+#define INJECTOR                                                                    \
+  "contour:\n  kind: two-ellipse\n  half_length_mm: 63\n  iris_radius_mm: 44\n"     \
+  "  equator_radius_mm: 120.31\n  equator_ellipse: {axial_mm: 46, radial_mm: 52}\n" \
+  "  iris_ellipse: {axial_mm: 14, radial_mm: 24}\nends:\n"                          \
+  "  left: {kind: tube, length_mm: 170, close: electric}\n"                         \
+  "  right: {kind: tube, length_mm: %g, close: electric}\nmodes: {count: 1}\n"
+
 #define TURN(z, r, boundary) "    - {line_to: {z_mm: " z ", r_mm: " r "}, boundary: " boundary "}\n"
 #define CORNERED "accelerating_length_mm: 100\ncontour:\n  kind: path\n"
 
@@ -524,6 +531,36 @@ static const char ONE_MODE[] =
             TURN("-92.6092659", "66.3103577", "metal")
                 TURN("-65.3793676", "0", "magnetic") "modes: {count: 1}\n";
 
+// The end of a tube in which the field has died away hardly changes the frequency, and that is
+// known: it was 39 +- 403 Hz/m, of the largest derivative what the vector left. Differences of
+// tight solves over 4 mm have the errors of two frequencies, 1e-11 of each.
+START_TEST(ends_of_tubes_are_as_uncertain_as_their_own_terms) {
+  static const double lengths_mm[] = {168.0, 172.0};
+  double frequency_hz[2];
+  for (int i = 0; i < 2; i++) {
+    char text[1024];
+    snprintf(text, sizeof text, INJECTOR, lengths_mm[i]);
+    cavum_result *result = solving_solve_text(text, 1e-11, 1e-6);
+    frequency_hz[i] = solving_value(&result->modes[0], CAVUM_FIGURE_FREQUENCY);
+    cavum_result_destroy(&result);
+  }
+  char text[1024];
+  snprintf(text, sizeof text, INJECTOR, 170.0);
+  cavum_result *usual = differentiate(text, 1e-6, 1e-4), *tight = differentiate(text, 1e-9, 1e-6);
+  const char *key = "ends.right.length_mm";
+  cavum_derivative a = derivative(usual, 0, key, CAVUM_FIGURE_FREQUENCY);
+  cavum_derivative b = derivative(tight, 0, key, CAVUM_FIGURE_FREQUENCY);
+  double difference = (frequency_hz[1] - frequency_hz[0]) / 4e-3;
+  CAVUM_CHECK_NEAR(b.value, difference, 0.2 * fabs(difference) + 5.0);
+  CAVUM_CHECK_NEAR(a.value, b.value, a.uncertainty + b.uncertainty);
+  printf("%g +- %g, tight %g +- %g Hz/m\n", a.value, a.uncertainty, b.value, b.uncertainty);
+  ck_assert(a.uncertainty < a.value);
+  ck_assert(b.uncertainty < 0.1 * b.value);
+  cavum_result_destroy(&usual);
+  cavum_result_destroy(&tight);
+}
+END_TEST
+
 // From outlines of tests/bench/bench_derivative_coverage.c. Derivatives of G were off by 3.4 of
 // their uncertainty in the first, those by one coordinate of a corner by 1.2 in the second.
 START_TEST(derivatives_at_strong_corners_are_inside) {
@@ -532,7 +569,8 @@ START_TEST(derivatives_at_strong_corners_are_inside) {
   for (int i = 0; i < 2; i++) {
     cavum_cell cell = solving_read(texts[i]);
     cell.wall = (cavum_wall){.kind = CAVUM_WALL_RESISTANCE, .surface_resistance_ohm = 15e-9};
-    derivative_tally_cell(&all, &cell, i == 0 ? "three modes" : "one mode");
+    derivative_tally_cell(&all, &cell, i == 0 ? "three modes" : "one mode",
+                          (derivative_tally_way){0});
     cavum_cell_clear(&cell);
   }
   // 30 at most in the median, as of the figures of cells.
@@ -558,19 +596,25 @@ static cavum_cell drawn(uint64_t seed, int family, int number) {
 // first cell were off by up to 22 uncertainties. What was left of the adjoint solutions
 // put those of R/Q of the second mode of the second cell off by 3, where the voltage is 0.012 of
 // what it is the sum of, those of the middle one of three modes of the third by 2.7, whose solves
-// contract slowly, and those of G of the last by 4.4, beside a corner of exponent 0.661.
+// contract slowly, and those of G of the last by 4.4, beside a corner of exponent 0.661. Those of f
+// by points of a spline of the fourth, at a corner with a magnetic plane, by 4.2: two degrees were
+// the same by luck. Two cells are solved after a neighbour: the derivatives of E_pk / E_acc were
+// those of the whole mesh, where a region about the peak had found another value, and off by up
+// to 2.8.
 START_TEST(derivatives_of_drawn_cells_are_inside) {
   static const struct {
     uint64_t seed;
     int family, number;
-  } draws[] = {{5, 0, 1}, {1, 0, 143}, {1, 7, 1}, {2, 9, 3}};
+    bool warm;
+  } draws[] = {{5, 0, 1, false}, {1, 0, 143, false}, {1, 7, 1, false}, {1, 6, 0, false},
+               {1, 0, 2, true},  {1, 0, 3, true},    {2, 9, 3, false}};
   static tally all;
   all = (tally){0};
   cavum_cell cell = drawn(draws[_i].seed, draws[_i].family, draws[_i].number);
-  derivative_tally_cell(&all, &cell, "drawn");
+  derivative_tally_cell(&all, &cell, "drawn", (derivative_tally_way){.warm = draws[_i].warm});
   cavum_cell_clear(&cell);
-  tally_check(&all, "derivatives", 1.0, _i == 3 ? 100.0 : 30.0);
-  ck_assert_int_gt(all.count, 200);
+  tally_check(&all, "derivatives", 1.0, _i >= 5 ? 100.0 : 30.0);
+  ck_assert_int_gt(all.count, 150);
 }
 END_TEST
 
@@ -581,8 +625,8 @@ START_TEST(sizes_of_odd_modes_agree) {
   const cavum_figure_id id = CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS;
   double largest = 0.0, apart = 0.0;
   cavum_cell cell = drawn(1, 4, 9);
-  cavum_result *usual = derivative_tally_solve(&cell, 1e-6, 1e-4);
-  cavum_result *tight = derivative_tally_solve(&cell, 1e-9, 1e-6);
+  cavum_result *usual = derivative_tally_solve(&cell, 1e-6, 1e-4, (derivative_tally_way){0});
+  cavum_result *tight = derivative_tally_solve(&cell, 1e-9, 1e-6, (derivative_tally_way){0});
   ck_assert(usual && tight && usual->num_modes > 1 && tight->num_modes > 1);
   for (int i = 0; i < usual->num_dimensions; i++) {
     cavum_derivative a = cavum_result_derivative(usual, 1, i, id);
@@ -732,9 +776,10 @@ static void add(TCase *tests) {
   tcase_add_test(tests, peaks_at_two_places_have_two_derivatives);
   tcase_add_test(tests, coupling_agrees_with_differences);
   tcase_add_test(tests, derivatives_at_strong_corners_are_inside);
+  tcase_add_test(tests, ends_of_tubes_are_as_uncertain_as_their_own_terms);
   // The last one takes some seven seconds: with the long tests alone.
   tcase_add_loop_test(tests, derivatives_of_drawn_cells_are_inside, 0,
-                      getenv("CAVUM_LONG_TESTS") ? 4 : 3);
+                      getenv("CAVUM_LONG_TESTS") ? 7 : 6);
   tcase_add_test(tests, frequencies_agree_with_spectral_elements);
   tcase_add_test(tests, frequencies_are_as_certain_as_the_vector);
   tcase_add_test(tests, figures_scale);
