@@ -129,6 +129,9 @@ double cavum_figure_policy_voltage_error(double vector_error) {
 
 // A part of the natural scale below which nobody wants more digits, and R/Q of a usual cell.
 static const double SMALL_PART = 1e-3, USUAL_R_OVER_Q_OHM = 100.0;
+// A voltage below this part of a usual one is nothing: the rounding of a mode's vector, some 5e-11
+// of it, may make as much.
+static const double NOTHING_PART = 1e-10, WITHOUT_LIMIT = 1e300;
 // The least part that is told apart, of a voltage that may be absent and of one that may not: a
 // mode away from the axis has hardly any field there, at any particle speed.
 static const double PART_LEAST = CAVUM_ZERO_RATIO * 1e-3, BEST_PART_LEAST = 1e-30;
@@ -137,6 +140,7 @@ static const double PART_LEAST = CAVUM_ZERO_RATIO * 1e-3, BEST_PART_LEAST = 1e-3
 static double relaxation_of_voltage(double voltage_v, double rcond, double frequency_hz,
                                     double part_least) {
   double usual_v = sqrt(USUAL_R_OVER_Q_OHM * 2.0 * CAVUM_PI * frequency_hz);
+  if (voltage_v < NOTHING_PART * usual_v) return WITHOUT_LIMIT;
   double part = cavum_min(rcond, voltage_v / usual_v);
   return cavum_max(1.0, SMALL_PART / cavum_max(part, part_least));
 }
@@ -163,7 +167,8 @@ bool cavum_figure_policy_is_lost(cavum_figure_id id, const cavum_mode_values *va
   if (POLICIES[id].needs == CAVUM_NEEDS_INTEGRAL) {
     return values->integral_over_abs < SMALL_PART && figure->uncertainty >= fabs(figure->value);
   }
+  if (POLICIES[id].vector_effect != CAVUM_VECTOR_BEST_VOLTAGE) return false;
   double small_ohm = SMALL_PART * SMALL_PART * USUAL_R_OVER_Q_OHM;
-  return POLICIES[id].vector_effect == CAVUM_VECTOR_BEST_VOLTAGE && best->value < small_ohm &&
-         best->uncertainty >= best->value;
+  double nothing_ohm = NOTHING_PART * NOTHING_PART * USUAL_R_OVER_Q_OHM;
+  return best->value < nothing_ohm || (best->value < small_ohm && best->uncertainty >= best->value);
 }

@@ -100,7 +100,7 @@ double cavum_figure_policy_vector_error(cavum_figure_id id, double vector_error,
  * is small on its natural scale: 1, or 1e-3 of that scale over the voltage (or integral) in it, if
  * that is more. The scale of a voltage is what it is the sum of, or the voltage at which R/Q is 100
  * ohm, whichever is larger: below 1e-4 ohm the accuracy of R/Q, and of all that is over the same
- * voltage, is that of an R/Q of 1e-4 ohm.
+ * voltage, is that of an R/Q of 1e-4 ohm. Below 1e-18 ohm nothing is asked for.
  * @param[in] values  Of the same mode.
  */
 double cavum_figure_policy_relaxation(cavum_figure_id id, const cavum_mode_values *values);
@@ -108,7 +108,7 @@ double cavum_figure_policy_relaxation(cavum_figure_id id, const cavum_mode_value
 /**
  * Whether nothing is left of a figure that is there: a transit time factor over an integral that is
  * zero within its uncertainty, as far as the uncertainty of the factor tells; the largest R/Q of
- * all speeds, below 1e-4 ohm, within its own.
+ * all speeds, below 1e-4 ohm, within its own, or below 1e-18 ohm, where rounding may be all of it.
  * @param[in] values  Of the same mode, with uncertainties.
  */
 bool cavum_figure_policy_is_lost(cavum_figure_id id, const cavum_mode_values *values);

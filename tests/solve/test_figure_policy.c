@@ -122,6 +122,11 @@ START_TEST(figures_of_which_nothing_is_left) {
   ck_assert(cavum_figure_policy_is_lost(best, &v) && cavum_figure_policy_is_lost(beta, &v));
   v = values_of(best, 1e-14, 1e-15, 1.0);
   ck_assert(!cavum_figure_policy_is_lost(best, &v) && !cavum_figure_policy_is_lost(beta, &v));
+  // Below 1e-18 ohm rounding may be all of it, however sure it seems.
+  v = values_of(best, 2e-22, 1e-24, 1.0);
+  ck_assert(cavum_figure_policy_is_lost(best, &v) && cavum_figure_policy_is_lost(beta, &v));
+  v = values_of(best, 2e-18, 1e-20, 1.0);
+  ck_assert(!cavum_figure_policy_is_lost(best, &v) && !cavum_figure_policy_is_lost(beta, &v));
   v = values_of(best, 1.0, 10.0, 1.0);
   ck_assert(!cavum_figure_policy_is_lost(best, &v) && !cavum_figure_policy_is_lost(beta, &v));
 }

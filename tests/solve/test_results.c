@@ -667,9 +667,38 @@ START_TEST(uncertainty_of_the_curve_is_that_of_the_figure) {
 }
 END_TEST
 
+// A ring chamber and a slot to the axis, with H = 0 on the middle plane of the slot: its waves die
+// out as exp(-pi r / (2 d)), d being half its width, over 30 mm. At d = 1 mm nothing is left on the
+// axis; at d = 3 mm what is there is small, but known.
+#define RING_WITH_SLOT(d)                                                              \
+  PATH(START("0", "0") TO(d, "0", "axis") TO(d, "30", "metal") TO("30", "30", "metal") \
+           TO("30", "100", "metal") TO("0", "100", "metal") TO("0", "0", "magnetic"))  \
+  "modes: {count: 3}\n"
+
+START_TEST(modes_without_a_field_on_the_axis_have_no_largest_r_over_q) {
+  cavum_result *none = solving_solve_text(RING_WITH_SLOT("1"), 1e-9, 1e-6);
+  cavum_result *small = solving_solve_text(RING_WITH_SLOT("3"), 1e-9, 1e-6);
+  cavum_result *usual = solve(RING_WITH_SLOT("3"));
+  for (int m = 0; m < 3; m++) {
+    check_state(&none->modes[m], CAVUM_FIGURE_R_OVER_Q_OPTIMUM, CAVUM_FIGURE_ABSENT);
+    check_state(&none->modes[m], CAVUM_FIGURE_BETA_OPTIMUM, CAVUM_FIGURE_ABSENT);
+    check_state(&small->modes[m], CAVUM_FIGURE_R_OVER_Q_OPTIMUM, CAVUM_FIGURE_PRESENT);
+    const cavum_figure *a = &usual->modes[m].figures[CAVUM_FIGURE_R_OVER_Q_OPTIMUM];
+    const cavum_figure *b = &small->modes[m].figures[CAVUM_FIGURE_R_OVER_Q_OPTIMUM];
+    printf("%.8g +- %.1e, %.8g +- %.1e ohm\n", a->value, a->uncertainty, b->value, b->uncertainty);
+    ck_assert_double_le(fabs(a->value - b->value), a->uncertainty + b->uncertainty);
+    ck_assert_double_lt(a->uncertainty, 1e-3 * a->value);
+  }
+  cavum_result_destroy(&none);
+  cavum_result_destroy(&small);
+  cavum_result_destroy(&usual);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, the_lowest_mode_is_the_lowest);
   tcase_add_test(tests, many_modes_of_few_elements);
+  tcase_add_test(tests, modes_without_a_field_on_the_axis_have_no_largest_r_over_q);
   tcase_add_test(tests, sharp_corners_are_found);
   tcase_add_test(tests, smooth_walls_have_no_sharp_corner);
   tcase_add_test(tests, tube_of_another_radius_makes_an_edge);
