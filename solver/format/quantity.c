@@ -48,10 +48,11 @@ static void format_plain(char text[CAVUM_QUANTITY_SIZE], double value, double un
   char digits[40];
   snprintf(digits, sizeof digits, "%.*f", last < 0 ? -last : 0,
            last > 0 ? round(value / step) * step : value);
-  double covered = uncertainty + fabs(value - strtod(digits, NULL));
-  double count = count_steps(covered, step);
+  double shown = strtod(digits, NULL);
+  double count = count_steps(uncertainty + fabs(value - shown), step);
   if (last > 0) count *= step;
-  snprintf(text, CAVUM_QUANTITY_SIZE, "%s(%.0f)%s", digits, count, suffix);
+  bool signed_zero = shown == 0.0 && digits[0] == '-';
+  snprintf(text, CAVUM_QUANTITY_SIZE, "%s(%.0f)%s", digits + signed_zero, count, suffix);
 }
 
 // Nothing of the value is left beside its uncertainty: 0 +- 1.3e-5, which 0.0(13)e-5 hides.

@@ -20,8 +20,9 @@ static void print_row(const char *name, const char *way, tally *of) {
 }
 
 int main(int argc, char **argv) {
-  int shapes = argc > 1 ? atoi(argv[1]) : 20, first = argc > 2 ? atoi(argv[2]) : 0;
-  int last = argc > 3 ? atoi(argv[3]) : RANDOM_NUM_FAMILIES;
+  int shapes = argc > 1 ? (int)strtol(argv[1], NULL, 10) : 20,
+      first = argc > 2 ? (int)strtol(argv[2], NULL, 10) : 0;
+  int last = argc > 3 ? (int)strtol(argv[3], NULL, 10) : RANDOM_NUM_FAMILIES;
   uint64_t seed = argc > 4 ? strtoull(argv[4], NULL, 10) : 1;
   printf("%-36s %9s %9s %9s %9s\n", "family", "numbers", "inside", "worst e/u", "u/error");
   for (int family = first; family <= last && family <= RANDOM_NUM_FAMILIES; family++) {
