@@ -158,8 +158,8 @@ cavum_coldtest_describe_quantity(cavum_coldtest_quantity quantity);
 
 /** Which side of critical coupling the input coupler is on. */
 typedef enum cavum_branch {
-  CAVUM_BRANCH_DECIDE, /**< From emitted against forward power and from Q_e, which is one constant
-                            of the whole test. */
+  CAVUM_BRANCH_DECIDE, /**< From emitted against forward power, and from Q_t and Q_e, which are
+                            constants of the whole test. */
   CAVUM_BRANCH_OVER,   /**< beta* > 1. */
   CAVUM_BRANCH_UNDER,  /**< beta* < 1. */
   CAVUM_BRANCH_UNKNOWN /**< Result only: nothing decides, and the result does not depend on it. */
@@ -251,6 +251,8 @@ typedef struct cavum_coldtest_setup {
   cavum_q0_method q0_method;
   cavum_estimate q_pickup;   /**< Stated Q_t; absent: from the readings with a decay time. */
   cavum_estimate q_external; /**< Stated Q_e; absent: from the readings with a decay time. */
+  bool coupler_moved;        /**< The input coupler was moved between readings: Q_e is no constant
+                                  of the test, and Q_t with the emitted power decides branches. */
   double coverage;           /**< Probability of expanded intervals, for example 0.95. */
   uint64_t seed;             /**< Of the Monte Carlo draws. */
   int digits;                /**< Significant digits of u that must be stable, 1 or 2. */
@@ -277,8 +279,9 @@ typedef struct cavum_coldtest_reading {
   double radiation_sv_per_h;
   int64_t line; /**< In the file, for messages; 0: none. */
   double bath_pressure_pa;
-  int32_t note; /**< Where its note begins in cavum_coldtest_readings.notes; 0: none. */
-  int32_t run;  /**< Number of its run, from 1; 0: none is named. */
+  int32_t note;        /**< Where its note begins in cavum_coldtest_readings.notes; 0: none. */
+  int32_t run;         /**< Number of its run, from 1; 0: none is named. */
+  cavum_branch branch; /**< OVER or UNDER where it is stated for this reading, else DECIDE. */
 } cavum_coldtest_reading;
 
 /** A reading with nothing in it. */
@@ -344,7 +347,9 @@ CAVUM_API void cavum_coldtest_readings_clear(cavum_coldtest_readings *readings);
     "wrong")                                                                                      \
   X(RESONANCE_UNCHECKED, "resonance_unchecked",                                                   \
     "emitted power was not read and no loop phase is stated: a drive off resonance looks like a " \
-    "mismatch and makes Q0 wrong unseen")
+    "mismatch and makes Q0 wrong unseen")                                                         \
+  X(LEFT_OUT, "left_out_of_calibration",                                                          \
+    "all other readings with a decay time agree without this one: it gives neither Q_t nor Q_e")
 
 /** Bits of cavum_coldtest_point.flags. */
 typedef enum cavum_coldtest_flag {
@@ -385,7 +390,8 @@ typedef struct cavum_coldtest_checks {
 typedef struct cavum_coldtest_calibration {
   int64_t num_readings;   /**< With a decay time, that gave it; 0: stated. */
   cavum_estimate value;   /**< Absent when nothing gave it. */
-  double chi_squared;     /**< Scatter about the mean over the uncertainty of the readings. */
+  double chi_squared;     /**< Scatter about the mean over the uncertainty of the readings, with
+                               the errors that they share. */
   int degrees_of_freedom; /**< num_readings - 1, or 0. */
 } cavum_coldtest_calibration;
 

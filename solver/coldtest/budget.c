@@ -123,14 +123,10 @@ cavum_status cavum_coldtest_make_calibration_budget(cavum_coldtest_budget *budge
     return cavum_fail(error, CAVUM_ERR_USAGE, "quantity %d is no calibration of a cold test",
                       (int)quantity);
   }
-  cavum_dual number = pickup ? test->main.q_pickup : test->main.q_external;
-  const cavum_dual *other = pickup ? &test->other.q_pickup : &test->other.q_external;
+  cavum_dual number = cavum_coldtest_mixed_calibration(test, pickup);
   if (!(number.value > 0.0)) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "the test has no %s",
                       cavum_coldtest_describe_quantity(quantity).long_name);
-  }
-  if (test->branch_open) {
-    cavum_coldtest_widen(&number, other, cavum_coldtest_coverage_factor(test->setup.coverage));
   }
   fill_budget(budget, &number);
   return CAVUM_OK;

@@ -61,9 +61,7 @@ static cavum_status allocate_calibrating(cavum_coldtest_calibrations *out,
   out->calibrating = cavum_alloc(count, sizeof *out->calibrating);
   out->calibrating_weight = cavum_alloc(count, sizeof *out->calibrating_weight);
   out->calibrating_method = cavum_alloc(count, sizeof *out->calibrating_method);
-  out->calibrating_sign = cavum_alloc(count, sizeof *out->calibrating_sign);
-  bool complete = out->calibrating && out->calibrating_weight && out->calibrating_method &&
-                  out->calibrating_sign;
+  bool complete = out->calibrating && out->calibrating_weight && out->calibrating_method;
   return complete ? CAVUM_OK : cavum_fail_memory(error);
 }
 
@@ -109,12 +107,18 @@ static void set_inverse_extra(cavum_coldtest_calibrations *out, const cavum_cold
   out->inverse_extra = sum;
 }
 
-static void set_stated(cavum_coldtest_calibrations *out, const cavum_coldtest *test) {
-  out->has_pickup = test->setup.q_pickup.value > 0.0;
-  out->has_external = test->setup.q_external.value > 0.0;
-  out->q_pickup = cavum_coldtest_figure(&test->setup.q_pickup, CAVUM_INPUT_PICKUP);
-  out->q_external = cavum_coldtest_figure(&test->setup.q_external, CAVUM_INPUT_EXTERNAL);
+static void set_stated(cavum_coldtest_calibrations *out, const cavum_coldtest *test,
+                       bool measured) {
   out->pickup.chi_squared = out->external.chi_squared = NAN;
+  out->pickup_ratio = 1.0;
+  out->has_pickup = !measured && test->setup.q_pickup.value > 0.0;
+  out->has_external = !measured && test->setup.q_external.value > 0.0;
+  if (out->has_pickup) {
+    out->q_pickup = cavum_coldtest_figure(&test->setup.q_pickup, CAVUM_INPUT_PICKUP);
+  }
+  if (out->has_external) {
+    out->q_external = cavum_coldtest_figure(&test->setup.q_external, CAVUM_INPUT_EXTERNAL);
+  }
 }
 
 static void summarise(cavum_coldtest_calibration *calibration, const cavum_dual *number,
@@ -136,9 +140,11 @@ static void take_reading(calibration_sums *sums, cavum_coldtest_calibrations *ou
                          const cavum_coldtest *test, const cavum_inverted *inverted, int64_t i) {
   const cavum_dual *q_external = &inverted->result[CAVUM_QUANTITY_Q_EXTERNAL];
   const cavum_dual *q_pickup = &inverted->result[CAVUM_QUANTITY_Q_PICKUP];
-  if (sums->want_external) add_to_sum(&sums->external, q_external);
-  if (sums->external.num_readings <= 1 && sums->want_external) {
-    set_inverse_extra(out, test, inverted);
+  unsigned char left_out = test->decided.left_out[i];
+  if (left_out == CAVUM_LEAVE_ALL) return;
+  if (sums->want_external && left_out == CAVUM_LEAVE_NOTHING) {
+    add_to_sum(&sums->external, q_external);
+    if (sums->external.num_readings == 1) set_inverse_extra(out, test, inverted);
   }
   if (!sums->want_pickup || !inverted->has[CAVUM_QUANTITY_Q_PICKUP]) return;
   add_to_sum(&sums->pickup, q_pickup);
@@ -146,7 +152,6 @@ static void take_reading(calibration_sums *sums, cavum_coldtest_calibrations *ou
       sum_weight(q_pickup) * sum_weight(q_external) * local_covariance(q_pickup, q_external);
   out->calibrating[out->num_calibrating] = i;
   out->calibrating_method[out->num_calibrating] = inverted->method;
-  out->calibrating_sign[out->num_calibrating] = inverted->branch == CAVUM_BRANCH_UNDER ? -1.0 : 1.0;
   out->calibrating_weight[out->num_calibrating++] = sum_weight(q_pickup);
 }
 
@@ -170,16 +175,18 @@ static void finish_calibration(cavum_coldtest_calibrations *out, calibration_sum
 }
 
 static cavum_status measure(cavum_coldtest_calibrations *out, const cavum_coldtest *test,
-                            const cavum_dual *expected, cavum_error *error) {
-  set_stated(out, test);
-  calibration_sums sums = {.want_pickup = !out->has_pickup, .want_external = !out->has_external};
+                            const unsigned char *branches, bool measured, cavum_error *error) {
+  set_stated(out, test, measured);
+  calibration_sums sums = {.want_pickup = !out->has_pickup,
+                           .want_external = !out->has_external && !test->decided.moved};
   cavum_status status = allocate_calibrating(out, test, error);
   if (status != CAVUM_OK) return status;
   for (int64_t i = 0; i < test->readings.num_readings; i++) {
     if (!reading_calibrates(&test->readings.items[i])) continue;
     cavum_inverted inverted;
     // What cannot be inverted calibrates nothing; it is set aside where points are made.
-    status = cavum_coldtest_invert_by_decay(&inverted, test, out, expected, i, NULL);
+    cavum_branch branch = (cavum_branch)branches[i];
+    status = cavum_coldtest_invert_by_decay(&inverted, test, branch, i, NULL);
     if (status == CAVUM_ERR_INPUT) continue;
     if (status != CAVUM_OK) return cavum_fail_memory(error);
     for (int q = 0; q < CAVUM_NUM_QUANTITIES; q++) {
@@ -195,15 +202,15 @@ void cavum_coldtest_calibrations_clear(cavum_coldtest_calibrations *calibrations
   free(calibrations->calibrating);
   free(calibrations->calibrating_weight);
   free(calibrations->calibrating_method);
-  free(calibrations->calibrating_sign);
   *calibrations = (cavum_coldtest_calibrations){0};
 }
 
 cavum_status cavum_coldtest_measure_calibrations(cavum_coldtest_calibrations *out,
-                                                 const cavum_coldtest *test, cavum_branch assumed,
-                                                 const cavum_dual *expected, cavum_error *error) {
-  cavum_coldtest_calibrations made = {.assumed = assumed};
-  cavum_status status = measure(&made, test, expected, error);
+                                                 const cavum_coldtest *test,
+                                                 const unsigned char *branches, bool measured,
+                                                 cavum_error *error) {
+  cavum_coldtest_calibrations made = {0};
+  cavum_status status = measure(&made, test, branches, measured, error);
   if (status == CAVUM_OK) {
     *out = made;
   } else {

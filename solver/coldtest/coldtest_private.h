@@ -8,8 +8,9 @@
  *
  *     setup.c, port_power.c (meter to cavity port) <- inversion.c (circuit equations, with budgets)
  *       <- reading.c (one reading of a test) <- calibration.c (Q_t, Q_e)
- *       <- constancy.c (are Q_t and Q_e constant?) <- branch.c (over- or undercoupled)
- *       <- evaluate.c (points), plausibility.c, constancy_remark.c
+ *       <- branch_fit.c, branch_search.c (one Q_t and one Q_e for all: which sides agree)
+ *       <- disagreement.c (moved couplers, wrong readings) <- branch.c (over- or undercoupled)
+ *       <- constancy.c, evaluate.c (points), plausibility.c, constancy_remark.c
  *
  * monte_carlo.c runs the first two steps on draws (draws.c).
  */
@@ -111,12 +112,13 @@ void cavum_coldtest_put_fields(cavum_inverted *out, const cavum_coldtest_setup *
 
 /** All that the inversion of a reading needs beside the reading. */
 typedef struct cavum_inversion_context {
-  cavum_branch assumed; /**< Of this reading unless its Q_e contradicts; DECIDE: by itself. */
-  cavum_branch forced;  /**< DECIDE: not. */
+  cavum_branch forced; /**< DECIDE: not. */
   const cavum_coldtest_setup *setup;
   const cavum_coldtest_inputs *inputs;
   const cavum_dual *q_pickup;   /**< NULL: none known. */
   const cavum_dual *q_external; /**< NULL: none known. */
+  double pickup_ratio; /**< Measured over stated Q_t where the decays contradict the stated one,
+                            which then decides no branch; else 1. */
 } cavum_inversion_context;
 
 /** Inverts one calibrated reading by its decay time. */
@@ -209,25 +211,42 @@ typedef struct cavum_calibration_sum {
   bool has_variance;     /**< Readings have an uncertainty of their own. */
 } cavum_calibration_sum;
 
-/**
- * Q_t and Q_e of a test, and the branch that the readings behind them are taken to be on. Where the
- * branch stays open there are two of these.
- */
+/** Q_t and Q_e of a test. */
 typedef struct cavum_coldtest_calibrations {
-  cavum_branch assumed; /**< Of readings with a decay time; DECIDE: each by itself. */
   bool has_pickup, has_external;
   cavum_dual q_pickup, q_external;
   cavum_dual inverse_extra; /**< Sum of 1/Q over the extra ports, from the first calibration. */
   cavum_coldtest_calibration pickup, external;
+  double pickup_ratio; /**< As in cavum_inversion_context. */
   int64_t num_calibrating;
   int64_t *calibrating; /**< Owned, shape [num_calibrating]: readings that give Q_t. */
   cavum_coupling_method *calibrating_method; /**< Owned, shape [num_calibrating]. */
-  double *calibrating_sign;   /**< Owned, shape [num_calibrating]: +1 overcoupled, -1 under. */
-  double *calibrating_weight; /**< Owned, shape [num_calibrating]: weights, sum 1. */
+  double *calibrating_weight;                /**< Owned, shape [num_calibrating]: weights, sum 1. */
 } cavum_coldtest_calibrations;
 
 /** Frees what calibrations own. */
 void cavum_coldtest_calibrations_clear(cavum_coldtest_calibrations *calibrations);
+
+/** Most combinations of sides that are kept beside the best one. */
+enum { CAVUM_MOST_ALTERNATIVES = 8, CAVUM_MOST_MIXED = CAVUM_MOST_ALTERNATIVES + 1 };
+
+/** What a calibration leaves out of a reading. */
+enum { CAVUM_LEAVE_NOTHING, CAVUM_LEAVE_EXTERNAL, CAVUM_LEAVE_ALL };
+
+/** Which side of critical coupling the readings with a decay time are on; see branch.c. */
+typedef struct cavum_decided_branches {
+  unsigned char *branch;   /**< Owned, shape [num_readings], of cavum_branch; DECIDE: no decay. */
+  float *other_weight;     /**< Owned, shape [num_readings]: probability of the other side. */
+  unsigned char *left_out; /**< Owned, shape [num_readings], of CAVUM_LEAVE_.... */
+  bool moved;              /**< The input coupler was moved: Q_e is no constant. */
+  int num_alternatives;
+  double *weight;             /**< Owned, shape [num_alternatives]: probability of each. */
+  unsigned char *alternative; /**< Owned, shape [num_alternatives, num_readings], as branch. */
+  cavum_coldtest_calibrations *calibrations; /**< Owned, shape [num_alternatives]. */
+} cavum_decided_branches;
+
+/** Frees what decided branches own. */
+void cavum_decided_branches_clear(cavum_decided_branches *decided);
 
 /** A test, evaluated. */
 struct cavum_coldtest {
@@ -236,8 +255,7 @@ struct cavum_coldtest {
   cavum_coldtest_readings readings; /**< Owned. */
   cavum_coldtest_point *points;     /**< Owned, shape [readings.num_readings]. */
   cavum_coldtest_calibrations main;
-  bool branch_open;                  /**< The readings do not decide: `other` is possible too. */
-  cavum_coldtest_calibrations other; /**< Empty unless branch_open. */
+  cavum_decided_branches decided;
   int num_remarks;
   char remarks[CAVUM_MAX_REMARKS][CAVUM_REMARK_SIZE];
 };
@@ -266,33 +284,47 @@ cavum_status cavum_coldtest_check_length(double length_m, double frequency_hz, c
 /**
  * Q_t and Q_e of a test, stated or from its readings with a decay time.
  * @param[out] out       Release with cavum_coldtest_calibrations_clear(); untouched unless OK.
- * @param[in]  test      Its setup, inputs and readings are used.
- * @param[in]  assumed   Branch of those readings; DECIDE: each by itself.
- * @param[in]  expected  Q_e that contradicts the assumption for single readings; NULL: none does.
+ * @param[in]  test      Its setup, inputs, readings and decided branches are used.
+ * @param[in]  branches  Of the readings with a decay time, shape [num_readings].
+ * @param[in]  measured  From the readings even where they are stated.
  */
 cavum_status cavum_coldtest_measure_calibrations(cavum_coldtest_calibrations *out,
-                                                 const cavum_coldtest *test, cavum_branch assumed,
-                                                 const cavum_dual *expected, cavum_error *error);
+                                                 const cavum_coldtest *test,
+                                                 const unsigned char *branches, bool measured,
+                                                 cavum_error *error);
 
 /** Calibrations of a test with its branch decided by all readings together; see branch.c. */
 cavum_status cavum_coldtest_decide_branch(cavum_coldtest *test, cavum_error *error);
 
-/** Inverts a reading by its decay time, with what calibrations assume of its branch. */
-cavum_status cavum_coldtest_invert_by_decay(cavum_inverted *inverted, const cavum_coldtest *test,
-                                            const cavum_coldtest_calibrations *calibrations,
-                                            const cavum_dual *expected, int64_t index,
-                                            cavum_error *error);
+/** Branch of a reading that its row or its test states; DECIDE: neither does. */
+cavum_branch cavum_coldtest_stated_branch(const cavum_coldtest *test, int64_t index);
 
-/** One reading with one of the two calibrations; `forced`: its branch, or DECIDE. */
-cavum_status cavum_coldtest_invert_with(cavum_inverted *inverted, const cavum_coldtest *test,
-                                        const cavum_coldtest_calibrations *calibrations,
-                                        int64_t index, cavum_branch forced, cavum_error *error);
+/** Inverts a reading by its decay time on one branch. */
+cavum_status cavum_coldtest_invert_by_decay(cavum_inverted *inverted, const cavum_coldtest *test,
+                                            cavum_branch branch, int64_t index, cavum_error *error);
+
+/** Inverts a reading by its transmitted power with this Q_t on one branch. */
+cavum_status cavum_coldtest_invert_step(cavum_inverted *inverted, const cavum_coldtest *test,
+                                        const cavum_dual *q_pickup, cavum_branch branch,
+                                        int64_t index, cavum_error *error);
+
+/** What a number may be instead, and how probable each is. */
+typedef struct cavum_mixture {
+  int count;
+  double weight[CAVUM_MOST_MIXED], value[CAVUM_MOST_MIXED], uncertainty[CAVUM_MOST_MIXED];
+} cavum_mixture;
+
+/** Adds what a number may be. */
+void cavum_mixture_add(cavum_mixture *mixture, const cavum_dual *other, double weight);
 
 /**
- * Gives a number the part of an open branch: so large that its expanded uncertainty reaches to the
- * end of the other number's.
+ * Gives a number the part of an open branch: so large that its expanded uncertainty holds the
+ * mixture of it and all others with the coverage.
  */
-void cavum_coldtest_widen(cavum_dual *number, const cavum_dual *other, double coverage_factor);
+void cavum_mixture_widen(cavum_dual *number, const cavum_mixture *mixture, double coverage);
+
+/** Q_t or Q_e of a test with the part of an open branch. */
+cavum_dual cavum_coldtest_mixed_calibration(const cavum_coldtest *test, bool pickup);
 
 /**
  * Makes the part of a reading's loop phase one of the shared inputs, as in whatever is a mean over

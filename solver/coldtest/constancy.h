@@ -20,14 +20,19 @@ typedef struct cavum_constancy {
  * within all stated uncertainties: those of each reading alone and those that the readings share,
  * which move the couplings of different readings by different amounts. The constants and the shared
  * errors are the unknowns of a least squares problem, the shared errors about 0 with variance 1.
- * @param[out] out           Filled always.
- * @param[in]  test          Setup, inputs and readings are used.
- * @param[in]  calibrations  Of the branch they assume.
- * @param[in]  forced        This branch for every reading; DECIDE: as the calibrations assume.
+ * @param[out] out     Untouched unless OK.
+ * @param[in]  test    Setup, inputs, readings and decided branches are used.
+ * @param[in]  forced  This branch for every reading; DECIDE: as it was decided.
+ * @retval CAVUM_ERR_MEMORY
  */
-void cavum_coldtest_judge_constancy(cavum_constancy *out, const cavum_coldtest *test,
-                                    const cavum_coldtest_calibrations *calibrations,
-                                    cavum_branch forced);
+cavum_status cavum_coldtest_judge_constancy(cavum_constancy *out, const cavum_coldtest *test,
+                                            cavum_branch forced, cavum_error *error);
+
+/**
+ * Chi squared of Q_t and Q_e each about its mean, with the errors that readings share, and their
+ * uncertainties widened where chance hardly makes it as large.
+ */
+cavum_status cavum_coldtest_judge_scatter(cavum_coldtest *test, cavum_error *error);
 
 /**
  * How much worse one branch is than the other, like chi squared with one degree of freedom: the
@@ -38,6 +43,6 @@ void cavum_coldtest_judge_constancy(cavum_constancy *out, const cavum_coldtest *
 double cavum_coldtest_constancy_excess(const cavum_constancy *worse, const cavum_constancy *better);
 
 /** Remarks of a test on a branch that its readings contradict, or couplings that vary. */
-void cavum_coldtest_remark_on_constancy(cavum_coldtest *test);
+cavum_status cavum_coldtest_remark_on_constancy(cavum_coldtest *test, cavum_error *error);
 
 #endif

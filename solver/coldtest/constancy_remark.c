@@ -6,14 +6,15 @@
 // A chi squared that chance makes as large less often than this is spoken of.
 static const double UNLIKELY = 1e-3;
 
-void cavum_coldtest_remark_on_constancy(cavum_coldtest *test) {
+cavum_status cavum_coldtest_remark_on_constancy(cavum_coldtest *test, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
   cavum_branch stated = test->setup.branch;
   cavum_constancy used, opposite;
-  cavum_coldtest_judge_constancy(&used, test, &test->main, CAVUM_BRANCH_DECIDE);
-  if (!(used.probability < UNLIKELY)) return;
+  CAVUM_TRY(cavum_coldtest_judge_constancy(&used, test, CAVUM_BRANCH_DECIDE, error));
+  if (!(used.probability < UNLIKELY)) return CAVUM_OK;
   if (stated == CAVUM_BRANCH_OVER || stated == CAVUM_BRANCH_UNDER) {
     cavum_branch other = stated == CAVUM_BRANCH_OVER ? CAVUM_BRANCH_UNDER : CAVUM_BRANCH_OVER;
-    cavum_coldtest_judge_constancy(&opposite, test, &test->main, other);
+    CAVUM_TRY(cavum_coldtest_judge_constancy(&opposite, test, other, error));
     double excess = cavum_coldtest_constancy_excess(&used, &opposite);
     if (excess >= CAVUM_BRANCH_DECIDED * CAVUM_BRANCH_DECIDED) {
       cavum_coldtest_remark(
@@ -23,13 +24,16 @@ void cavum_coldtest_remark_on_constancy(cavum_coldtest *test) {
           "here are wrong if the branch is",
           cavum_branch_name(stated), used.chi_squared, used.degrees_of_freedom,
           cavum_branch_name(other), opposite.chi_squared);
-      return;
+      return CAVUM_OK;
     }
   }
   cavum_coldtest_remark(
       test,
-      "Q_e and Q_t of the readings are not constant within the stated uncertainties (chi2 %.3g "
-      "with %d degrees of freedom): a coupler that was moved, a drive off resonance, or readings "
-      "less certain than stated?",
+      "%s of the readings %s not constant within the stated uncertainties (chi2 %.3g with %d "
+      "degrees of freedom): a coupler that was moved, a drive off resonance, or readings less "
+      "certain than stated?",
+      test->decided.moved ? "Q_t" : "Q_e and Q_t", test->decided.moved ? "is" : "are",
       used.chi_squared, used.degrees_of_freedom);
+done:
+  return status;
 }

@@ -153,7 +153,7 @@ static cavum_status fit_whole(cavum_decay_analysis *out, samples *s, const char 
   return CAVUM_OK;
 }
 
-/** What the couplings are under one of the two branches. */
+/** What the couplings take from each decay. */
 typedef struct couplings {
   const cavum_coldtest_calibrations *from;
   cavum_dual sum;  // 1/Q_e + 1/Q_t + extra ports.
@@ -163,7 +163,8 @@ typedef struct couplings {
 typedef struct decay_context {
   const cavum_coldtest *test;
   cavum_dual omega;
-  couplings main, other;
+  couplings main;
+  couplings other[CAVUM_MOST_ALTERNATIVES];  // Of open branches.
 } decay_context;
 
 static void add_inverse(cavum_dual *sum, const cavum_dual *quality) {
@@ -180,7 +181,9 @@ static couplings make_couplings(const cavum_coldtest_calibrations *from) {
 
 static decay_context make_context(const cavum_coldtest *test, double frequency_hz) {
   decay_context context = {.test = test, .main = make_couplings(&test->main)};
-  if (test->branch_open) context.other = make_couplings(&test->other);
+  for (int i = 0; i < test->decided.num_alternatives; i++) {
+    context.other[i] = make_couplings(&test->decided.calibrations[i]);
+  }
   context.omega = cavum_dual_constant(2.0 * CAVUM_PI * frequency_hz);
   context.omega.part[CAVUM_INPUT_FREQUENCY] =
       context.omega.value * test->inputs.uncertainty[CAVUM_INPUT_FREQUENCY];
@@ -219,11 +222,13 @@ static void set_gradient(cavum_decay_point *point, const decay_context *context,
   point->e_acc_v_per_m = point->e_acc_uncertainty_v_per_m = NAN;
   if (!context->test->main.has_pickup) return;
   cavum_dual gradient = gradient_with(&context->main, context, power);
-  if (context->test->branch_open) {
-    cavum_dual other = gradient_with(&context->other, context, power);
-    double factor = cavum_coldtest_coverage_factor(context->test->setup.coverage);
-    cavum_coldtest_widen(&gradient, &other, factor);
+  const cavum_decided_branches *decided = &context->test->decided;
+  cavum_mixture mixture = {0};
+  for (int i = 0; i < decided->num_alternatives; i++) {
+    cavum_dual other = gradient_with(&context->other[i], context, power);
+    cavum_mixture_add(&mixture, &other, decided->weight[i]);
   }
+  cavum_mixture_widen(&gradient, &mixture, context->test->setup.coverage);
   point->e_acc_v_per_m = gradient.value;
   point->e_acc_uncertainty_v_per_m = cavum_dual_uncertainty(&gradient);
 }
@@ -241,6 +246,19 @@ static cavum_dual inverse_q0(const couplings *c, const decay_context *context,
   return inverse;
 }
 
+static void widen_q0(cavum_dual *q0, const decay_context *context,
+                     const cavum_dual *inverse_loaded) {
+  const cavum_decided_branches *decided = &context->test->decided;
+  cavum_mixture mixture = {0};
+  for (int i = 0; i < decided->num_alternatives; i++) {
+    cavum_dual other = inverse_q0(&context->other[i], context, inverse_loaded);
+    if (!(other.value > 0.0)) continue;
+    other = cavum_dual_invert(&other);
+    cavum_mixture_add(&mixture, &other, decided->weight[i]);
+  }
+  cavum_mixture_widen(q0, &mixture, context->test->setup.coverage);
+}
+
 static void set_q0(cavum_decay_point *point, const decay_context *context,
                    const cavum_dual *inverse_loaded, double window_freedom) {
   double coverage = context->test->setup.coverage;
@@ -252,11 +270,7 @@ static void set_q0(cavum_decay_point *point, const decay_context *context,
   }
   if (inverse.value > 0.0) {
     cavum_dual q0 = cavum_dual_invert(&inverse);
-    if (context->test->branch_open) {
-      cavum_dual other = inverse_q0(&context->other, context, inverse_loaded);
-      if (other.value > 0.0) other = cavum_dual_invert(&other);
-      cavum_coldtest_widen(&q0, &other, cavum_coldtest_coverage_factor(coverage));
-    }
+    widen_q0(&q0, context, inverse_loaded);
     point->q0 = q0.value;
     point->q0_uncertainty = cavum_dual_uncertainty(&q0);
     point->q0_statistical = fabs(q0.part[CAVUM_INPUT_NOISE_DECAY]);

@@ -21,9 +21,8 @@ typedef struct ports {
 struct cavum_draw_source {
   const cavum_coldtest *test;
   int64_t index;
-  const cavum_coldtest_calibrations *from;  // Those of the current chunk.
-  cavum_branch branch[2];                   // Of this point, and with the other calibrations.
-  bool branch_open;
+  const unsigned char *branches;  // Of the readings with a decay time, in the current chunk.
+  cavum_branch branch;            // Of this point, likewise.
   int64_t num_chunks;
   gsl_rng *rng;                           // Owned.
   double gain_scale[CAVUM_NUM_CHANNELS];  // u of the gain, with the reading's where merged.
@@ -92,15 +91,26 @@ static void mark_inputs(cavum_draw_source *s) {
   }
 }
 
-// Where the branch is open, half of the draws are on each side.
+static cavum_branch opposite_of(cavum_branch branch) {
+  return branch == CAVUM_BRANCH_OVER ? CAVUM_BRANCH_UNDER : CAVUM_BRANCH_OVER;
+}
+
+// Where a branch is open, chunks are on each side as often as it is probable: their numbers times
+// the golden ratio fall everywhere between 0 and 1 alike.
 static void set_branches(cavum_draw_source *s) {
-  cavum_inverted other;
-  s->from = &s->test->main;
-  s->branch[0] = s->branch[1] = s->test->points[s->index].branch;
-  if (s->test->branch_open && cavum_coldtest_invert_with(&other, s->test, &s->test->other, s->index,
-                                                         CAVUM_BRANCH_DECIDE, NULL) == CAVUM_OK) {
-    s->branch_open = true;
-    s->branch[1] = other.branch;
+  const cavum_decided_branches *decided = &s->test->decided;
+  double place = fmod(0.61803398874989485 * (double)s->num_chunks, 1.0), sum = 0.0;
+  s->branch = s->test->points[s->index].branch;
+  s->branches = decided->branch;
+  if (by_decay(s, s->index)) {
+    if (place > 1.0 - (double)decided->other_weight[s->index]) s->branch = opposite_of(s->branch);
+    return;
+  }
+  for (int i = 0; i < decided->num_alternatives; i++) {
+    sum += decided->weight[i];
+    if (!(place > 1.0 - sum)) continue;
+    s->branches = decided->alternative + i * s->test->readings.num_readings;
+    return;
   }
 }
 
@@ -125,7 +135,6 @@ cavum_status cavum_draw_source_create(cavum_draw_source **source, const cavum_co
   mixed = (mixed ^ (mixed >> 30)) * 0xBF58476D1CE4E5B9u;
   mixed = (mixed ^ (mixed >> 27)) * 0x94D049BB133111EBu;
   gsl_rng_set(made->rng, (unsigned long)((mixed ^ (mixed >> 31)) & 0xFFFFFFFFu));
-  set_branches(made);
   merge_readings(made);
   mark_inputs(made);
   *source = made;
@@ -230,8 +239,7 @@ typedef struct chunk_plan {
 static chunk_plan plan_chunk(const cavum_draw_source *s, int64_t index) {
   const cavum_coldtest_inputs *inputs = &s->test->inputs;
   const cavum_coldtest_reading *reading = &s->test->readings.items[index];
-  bool other = s->from == &s->test->other;
-  cavum_branch branch = s->branch[other ? 1 : 0];
+  cavum_branch branch = s->branch;
   cavum_coupling_method method = s->test->points[s->index].method;
   double frequency_hz =
       isnan(reading->frequency_hz) ? s->test->setup.frequency_hz : reading->frequency_hz;
@@ -281,7 +289,7 @@ static cavum_draw gather(const cavum_draw_source *s, const chunk_plan *plan, int
 
 // Q_t anew from each calibrating reading, with the gains of this draw.
 static void draw_pickup(cavum_draw_source *s) {
-  const cavum_coldtest_calibrations *from = s->from;
+  const cavum_coldtest_calibrations *from = &s->test->main;
   if (from->num_calibrating == 0) {
     set_all(s->q_pickup, from->q_pickup.value);
     add_scaled(s->q_pickup, s, CAVUM_INPUT_PICKUP, s->test->setup.q_pickup.uncertainty);
@@ -293,7 +301,7 @@ static void draw_pickup(cavum_draw_source *s) {
     draw_ports(s, index);
     chunk_plan plan = plan_chunk(s, index);
     plan.method = from->calibrating_method[k];
-    plan.sign = from->calibrating_sign[k];
+    plan.sign = s->branches[index] == CAVUM_BRANCH_UNDER ? -1.0 : 1.0;
     for (int i = 0; i < CAVUM_CHUNK; i++) {
       cavum_draw one = gather(s, &plan, i);
       double flow_w = cavum_decay_power_value(plan.method, &one);
@@ -305,7 +313,7 @@ static void draw_pickup(cavum_draw_source *s) {
 int cavum_draw_chunk(cavum_draw_source *s, double results[CAVUM_NUM_MC][CAVUM_CHUNK]) {
   const cavum_coldtest_setup *setup = &s->test->setup;
   const double *u = s->test->inputs.uncertainty;
-  s->from = s->branch_open && s->num_chunks % 2 == 1 ? &s->test->other : &s->test->main;
+  set_branches(s);
   s->num_chunks++;
   for (int input = 0; input < CAVUM_FIRST_LOCAL_INPUT; input++) {
     if (s->in_use[input]) draw(s, (cavum_coldtest_input)input);
@@ -314,12 +322,14 @@ int cavum_draw_chunk(cavum_draw_source *s, double results[CAVUM_NUM_MC][CAVUM_CH
   if (!decay) draw_pickup(s);
   draw_ports(s, s->index);
   chunk_plan plan = plan_chunk(s, s->index);
+  bool unread = decay && !plan.transmitted && s->test->main.has_pickup;
   int possible = 0;
   for (int i = 0; i < CAVUM_CHUNK; i++) {
     cavum_draw one = gather(s, &plan, i);
-    double wall_w = cavum_wall_power_value(&one);
     double flow_w =
         decay ? cavum_decay_power_value(plan.method, &one) : s->q_pickup[i] * one.transmitted_w;
+    if (unread) one.transmitted_w = flow_w / s->test->main.q_pickup.value;
+    double wall_w = cavum_wall_power_value(&one);
     if (!(wall_w > 0.0 && flow_w > 0.0 && one.reflection * one.reflection < 1.0)) continue;
     double q0 = flow_w / wall_w;
     double r_over_q = setup->r_over_q_linac_ohm.value *

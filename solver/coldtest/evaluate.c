@@ -107,8 +107,9 @@ static cavum_status evaluate_all(cavum_coldtest *test, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   int64_t given_aside = test->readings.num_set_aside;
   for (bool complete = false; !complete;) {
+    test->num_remarks = 0;
     cavum_coldtest_calibrations_clear(&test->main);
-    cavum_coldtest_calibrations_clear(&test->other);
+    cavum_decided_branches_clear(&test->decided);
     CAVUM_TRY(cavum_coldtest_decide_branch(test, error));
     CAVUM_TRY(make_points(test, &complete, error));
     if (test->readings.num_readings == 0) {
@@ -155,7 +156,7 @@ cavum_status cavum_coldtest_evaluate_taken(cavum_coldtest **test, const cavum_co
   *readings = (cavum_coldtest_readings){0};
   CAVUM_TRY(evaluate_all(made, error));
   cavum_coldtest_remark_on(made);
-  cavum_coldtest_remark_on_constancy(made);
+  CAVUM_TRY(cavum_coldtest_remark_on_constancy(made, error));
   *test = made;
   made = NULL;
 done:
@@ -168,7 +169,7 @@ void cavum_coldtest_destroy(cavum_coldtest **test) {
   cavum_coldtest_readings_clear(&(*test)->readings);
   free((*test)->points);
   cavum_coldtest_calibrations_clear(&(*test)->main);
-  cavum_coldtest_calibrations_clear(&(*test)->other);
+  cavum_decided_branches_clear(&(*test)->decided);
   free(*test);
   *test = NULL;
 }

@@ -17,6 +17,7 @@ static const double PICKUP_SHARE_HIGH = 0.05;
 static const double REFLECTION_RESOLVED = 2.0;
 static const double LOSS_RESOLVED = 3.0;
 static const double EXTERNAL_DRIFT = 3.0;
+static const double IMPOSSIBLE_V_PER_M = 1e10;
 
 /** Working quantities of one reading. */
 typedef struct working {
@@ -164,25 +165,30 @@ static verdict judge_by_external(const working *w, bool by_decay) {
     }
     quality = cavum_dual_multiply(w->context->q_pickup, &w->in->power[CAVUM_CHANNEL_TRANSMITTED]);
     quality = cavum_dual_divide(&quality, &net);
+    quality = cavum_dual_linear(w->context->pickup_ratio, &quality, 0.0, &quality, 0.0);
   }
   cavum_dual excess = cavum_dual_subtract(&quality, external);
   return judge(&excess);
 }
 
+// True when the coupling of this reading comes from its emitted power, which then has the branch.
+static bool is_by_emitted(const working *w) {
+  cavum_coupling_method method = w->context->setup->coupling;
+  if (!has(w, CAVUM_CHANNEL_EMITTED)) return false;
+  return method == CAVUM_COUPLING_EMITTED ||
+         (method == CAVUM_COUPLING_AUTO && !has(w, CAVUM_CHANNEL_REFLECTED));
+}
+
 static cavum_branch decide_branch(working *w, bool by_decay) {
   const cavum_inversion_context *context = w->context;
   cavum_branch stated = context->setup->branch;
-  w->out->branch_distance = INFINITY;
-  if (context->forced != CAVUM_BRANCH_DECIDE) return context->forced;
-  if (stated == CAVUM_BRANCH_OVER || stated == CAVUM_BRANCH_UNDER) return stated;
-  verdict external = judge_by_external(w, by_decay);
-  if (by_decay && context->assumed != CAVUM_BRANCH_DECIDE) {
-    bool contradicted = external.branch != CAVUM_BRANCH_UNKNOWN &&
-                        external.branch != context->assumed &&
-                        external.distance > CAVUM_BRANCH_DECIDED;
-    return contradicted ? external.branch : context->assumed;
-  }
+  bool is_stated = stated == CAVUM_BRANCH_OVER || stated == CAVUM_BRANCH_UNDER;
   verdict emitted = judge_by_emitted(w);
+  w->out->branch_distance = INFINITY;
+  if (by_decay && is_by_emitted(w) && !is_stated) return emitted.branch;
+  if (context->forced != CAVUM_BRANCH_DECIDE) return context->forced;
+  if (is_stated) return stated;
+  verdict external = judge_by_external(w, by_decay);
   bool by_emitted = emitted.branch != CAVUM_BRANCH_UNKNOWN && emitted.distance >= external.distance;
   verdict chosen = by_emitted ? emitted : external;
   // From emitted power alone the reflection has its sign by itself.
@@ -324,8 +330,20 @@ static cavum_status begin(working *w, bool by_decay, cavum_error *error) {
   return CAVUM_OK;
 }
 
-// P_d and the powers themselves.
-static cavum_status balance(working *w, cavum_dual *wall, cavum_error *error) {
+// The transmitted power that was not read, from w U and the Q_t of other readings.
+static void take_unread_pickup(working *w, cavum_dual *lost, const cavum_dual *flow) {
+  const cavum_dual *q_pickup = w->context->q_pickup;
+  if (!flow || !q_pickup) {
+    raise_flag(w, CAVUM_FLAG_INDEX_NO_PICKUP);
+    return;
+  }
+  cavum_dual transmitted = cavum_dual_divide(flow, q_pickup);
+  *lost = cavum_dual_subtract(lost, &transmitted);
+}
+
+// P_d and the powers themselves; `flow`: w U by a decay time.
+static cavum_status balance(working *w, cavum_dual *wall, const cavum_dual *flow,
+                            cavum_error *error) {
   const cavum_calibrated *in = w->in;
   cavum_dual lost = cavum_dual_subtract(&w->net, &w->extra);
   put(w, CAVUM_QUANTITY_FORWARD, &in->power[CAVUM_CHANNEL_FORWARD]);
@@ -344,7 +362,7 @@ static cavum_status balance(working *w, cavum_dual *wall, cavum_error *error) {
       raise_flag(w, CAVUM_FLAG_INDEX_PICKUP_NOT_SMALL);
     }
   } else {
-    raise_flag(w, CAVUM_FLAG_INDEX_NO_PICKUP);
+    take_unread_pickup(w, &lost, flow);
   }
   if (!(lost.value > 0.0)) {
     return fail_reading(
@@ -363,6 +381,17 @@ static void put_fields(working *w, const cavum_dual *flow, const cavum_dual *wal
   const cavum_dual *transmitted =
       has(w, CAVUM_CHANNEL_TRANSMITTED) ? &w->in->power[CAVUM_CHANNEL_TRANSMITTED] : NULL;
   cavum_coldtest_put_fields(w->out, w->context->setup, flow, wall, &w->in->omega, transmitted);
+}
+
+// A slip of a meter, not a field: the strongest fields on metal in vacuum are some hundred MV/m.
+static cavum_status check_field(const working *w, cavum_error *error) {
+  double field = w->out->result[CAVUM_QUANTITY_E_ACC].value;
+  if (field < IMPOSSIBLE_V_PER_M) return CAVUM_OK;
+  char where[300];
+  cavum_reading_place_text(where, w->place);
+  return cavum_fail(error, CAVUM_ERR_INPUT,
+                    "%s: E_acc of %.3g MV/m, which no cavity can have: a meter out of range?",
+                    where, field * 1e-6);
 }
 
 static void put_coupling(working *w, const cavum_dual *q_loaded) {
@@ -419,7 +448,6 @@ cavum_status cavum_coldtest_invert_decay(cavum_inverted *inverted,
   if (!has(&w, CAVUM_CHANNEL_EMITTED) && !phase_stated) {
     raise_flag(&w, CAVUM_FLAG_INDEX_RESONANCE_UNCHECKED);
   }
-  CAVUM_TRY(balance(&w, &wall, error));
   // A circulator that sends part of the emitted wave back changes the decay by 2 Gamma cos(phase)
   // times the share Q_L/Q_e = beta*/(1 + beta*) of the losses that leaves through the coupler.
   double share = w.coupling.value / (1.0 + w.coupling.value);
@@ -430,8 +458,10 @@ cavum_status cavum_coldtest_invert_decay(cavum_inverted *inverted,
   cavum_dual one_plus = cavum_dual_linear(1.0, &w.coupling, 0.0, &w.coupling, 1.0);
   cavum_dual flow = cavum_dual_multiply(&q_loaded, &one_plus);
   flow = cavum_dual_multiply(&flow, &w.net);
+  CAVUM_TRY(balance(&w, &wall, &flow, error));
   put_coupling(&w, &q_loaded);
   put_fields(&w, &flow, &wall);
+  CAVUM_TRY(check_field(&w, error));
   set_bounds(&w, true);
 done:
   return status;
@@ -460,7 +490,7 @@ cavum_status cavum_coldtest_invert_pickup(cavum_inverted *inverted,
     return fail_reading(&w, error, "no transmitted power: a reading without decay time needs it");
   }
   CAVUM_TRY(begin(&w, false, error));
-  CAVUM_TRY(balance(&w, &wall, error));
+  CAVUM_TRY(balance(&w, &wall, NULL, error));
   cavum_dual flow =
       cavum_dual_multiply(context->q_pickup, &calibrated->power[CAVUM_CHANNEL_TRANSMITTED]);
   compare_couplings(&w);
@@ -480,6 +510,7 @@ cavum_status cavum_coldtest_invert_pickup(cavum_inverted *inverted,
     check_external_drift(&w);
   }
   put_fields(&w, &flow, &wall);
+  CAVUM_TRY(check_field(&w, error));
   set_bounds(&w, false);
 done:
   return status;

@@ -9,6 +9,8 @@
 // A reflected power that reads below the zero of its meter by up to this many standard
 // uncertainties of that zero is taken as none.
 static const double ZERO_TOLERANCE = 3.0;
+// Meters write numbers such as 9.9e37 when they are out of range.
+static const double OVERRANGE_W = 1e30;
 
 void cavum_reading_place_text(char text[300], const cavum_reading_place *place) {
   if (place->line > 0) {
@@ -71,6 +73,12 @@ static cavum_status calibrate_channel(cavum_calibrated *calibrated,
   char where[300];
   double net_w = cavum_coldtest_net_power_w(setup, channel, power_w);
   bool may_vanish = channel == CAVUM_CHANNEL_REFLECTED || channel >= CAVUM_CHANNEL_EXTRA;
+  if (isfinite(power_w) && fabs(power_w) > OVERRANGE_W) {
+    cavum_reading_place_text(where, place);
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "%s: %s power of %g W: the mark of a meter out of range, no reading", where,
+                      cavum_coldtest_channel_name(setup, channel), power_w);
+  }
   if (!isfinite(power_w) || !(may_vanish ? net_w >= 0.0 : net_w > 0.0)) {
     cavum_reading_place_text(where, place);
     return cavum_fail(error, CAVUM_ERR_INPUT,

@@ -13,22 +13,47 @@ static cavum_reading_place place_of(const cavum_coldtest *test, int64_t index) {
   return (cavum_reading_place){test->readings.file, index, test->readings.items[index].line};
 }
 
+cavum_branch cavum_coldtest_stated_branch(const cavum_coldtest *test, int64_t index) {
+  cavum_branch of_row = test->readings.items[index].branch, of_test = test->setup.branch;
+  if (of_row == CAVUM_BRANCH_OVER || of_row == CAVUM_BRANCH_UNDER) return of_row;
+  bool stated = of_test == CAVUM_BRANCH_OVER || of_test == CAVUM_BRANCH_UNDER;
+  return stated ? of_test : CAVUM_BRANCH_DECIDE;
+}
+
 cavum_status cavum_coldtest_invert_by_decay(cavum_inverted *inverted, const cavum_coldtest *test,
-                                            const cavum_coldtest_calibrations *calibrations,
-                                            const cavum_dual *expected, int64_t index,
+                                            cavum_branch branch, int64_t index,
                                             cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_calibrated calibrated;
   cavum_reading_place place = place_of(test, index);
-  // Only a stated Q_e may decide the branch of a single reading here: the readings give the other.
-  bool stated = test->setup.q_external.value > 0.0;
-  cavum_inversion_context context = {.assumed = calibrations->assumed,
+  // A row without transmitted power takes it from the Q_t of the others.
+  const cavum_coldtest_calibrations *known = &test->main;
+  cavum_inversion_context context = {.forced = branch,
                                      .setup = &test->setup,
                                      .inputs = &test->inputs,
-                                     .q_external = stated ? &calibrations->q_external : expected};
+                                     .pickup_ratio = 1.0,
+                                     .q_pickup = known->has_pickup ? &known->q_pickup : NULL};
   CAVUM_TRY(cavum_coldtest_calibrate(&calibrated, &test->setup, &test->inputs,
                                      &test->readings.items[index], &place, error));
   CAVUM_TRY(cavum_coldtest_invert_decay(inverted, &context, &calibrated, &place, error));
+done:
+  return status;
+}
+
+cavum_status cavum_coldtest_invert_step(cavum_inverted *inverted, const cavum_coldtest *test,
+                                        const cavum_dual *q_pickup, cavum_branch branch,
+                                        int64_t index, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_calibrated calibrated;
+  cavum_reading_place place = place_of(test, index);
+  cavum_inversion_context context = {.forced = branch,
+                                     .setup = &test->setup,
+                                     .inputs = &test->inputs,
+                                     .pickup_ratio = 1.0,
+                                     .q_pickup = q_pickup};
+  CAVUM_TRY(cavum_coldtest_calibrate(&calibrated, &test->setup, &test->inputs,
+                                     &test->readings.items[index], &place, error));
+  CAVUM_TRY(cavum_coldtest_invert_pickup(inverted, &context, &calibrated, &place, error));
 done:
   return status;
 }
@@ -40,10 +65,12 @@ static double square_distance(const cavum_dual *difference) {
 
 // How badly a later step fits the branch that it was inverted on: by the Q_e that is known and by
 // its emitted power.
-static double misfit(const cavum_inverted *inverted, const cavum_dual *external) {
+static double misfit(const cavum_inverted *inverted, const cavum_inversion_context *context) {
   double sum = 0.0;
+  const cavum_dual *external = context->q_external;
   if (external && inverted->has[CAVUM_QUANTITY_Q_EXTERNAL]) {
-    cavum_dual off = cavum_dual_subtract(&inverted->result[CAVUM_QUANTITY_Q_EXTERNAL], external);
+    const cavum_dual *found = &inverted->result[CAVUM_QUANTITY_Q_EXTERNAL];
+    cavum_dual off = cavum_dual_linear(context->pickup_ratio, found, -1.0, external, 0.0);
     sum += square_distance(&off);
   }
   if (inverted->has_mismatch) sum += square_distance(&inverted->mismatch);
@@ -60,7 +87,7 @@ static void compare_branches(cavum_inverted *inverted, const cavum_inversion_con
   if (cavum_coldtest_invert_pickup(&other, &opposite, calibrated, place, NULL) != CAVUM_OK) {
     return;
   }
-  double difference = misfit(&other, context->q_external) - misfit(inverted, context->q_external);
+  double difference = misfit(&other, context) - misfit(inverted, context);
   if (difference < 0.0) *inverted = other;
   inverted->branch_distance = sqrt(fabs(difference));
 }
@@ -79,20 +106,20 @@ static cavum_status check_pickup(const cavum_coldtest *test,
 }
 
 static cavum_status invert_by_pickup(cavum_inverted *inverted, const cavum_coldtest *test,
-                                     const cavum_coldtest_calibrations *calibrations, int64_t index,
+                                     const cavum_coldtest_calibrations *known, int64_t index,
                                      cavum_branch forced, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_calibrated calibrated;
   cavum_reading_place place = place_of(test, index);
   CAVUM_TRY(cavum_coldtest_calibrate(&calibrated, &test->setup, &test->inputs,
                                      &test->readings.items[index], &place, error));
-  CAVUM_TRY(check_pickup(test, calibrations, &place, error));
-  cavum_inversion_context context = {
-      .forced = forced,
-      .setup = &test->setup,
-      .inputs = &test->inputs,
-      .q_pickup = &calibrations->q_pickup,
-      .q_external = calibrations->has_external ? &calibrations->q_external : NULL};
+  CAVUM_TRY(check_pickup(test, known, &place, error));
+  cavum_inversion_context context = {.forced = forced,
+                                     .setup = &test->setup,
+                                     .inputs = &test->inputs,
+                                     .pickup_ratio = known->pickup_ratio,
+                                     .q_pickup = &known->q_pickup,
+                                     .q_external = known->has_external ? &known->q_external : NULL};
   CAVUM_TRY(cavum_coldtest_invert_pickup(inverted, &context, &calibrated, &place, error));
   if (inverted->branch_distance < CAVUM_BRANCH_CERTAIN) {
     compare_branches(inverted, &context, &calibrated, &place);
@@ -101,55 +128,91 @@ done:
   return status;
 }
 
-cavum_status cavum_coldtest_invert_with(cavum_inverted *inverted, const cavum_coldtest *test,
-                                        const cavum_coldtest_calibrations *calibrations,
-                                        int64_t index, cavum_branch forced, cavum_error *error) {
-  if (cavum_coldtest_reading_by_decay(&test->setup, &test->readings.items[index])) {
-    const cavum_dual *expected =
-        calibrations->assumed != CAVUM_BRANCH_DECIDE ? &calibrations->q_external : NULL;
-    return cavum_coldtest_invert_by_decay(inverted, test, calibrations, expected, index, error);
-  }
-  return invert_by_pickup(inverted, test, calibrations, index, forced, error);
-}
+/** What a reading may be instead. */
+typedef struct others {
+  int count;
+  double weight[CAVUM_MOST_MIXED];
+  cavum_inverted reading[CAVUM_MOST_MIXED];
+} others;
 
-void cavum_coldtest_widen(cavum_dual *number, const cavum_dual *other, double coverage_factor) {
-  double difference = other->value - number->value;
-  if (difference == 0.0) return;
-  number->part[CAVUM_INPUT_BRANCH] = 0.0;
-  double own = cavum_dual_uncertainty(number);
-  double wanted =
-      fabs(difference) / coverage_factor + cavum_max(own, cavum_dual_uncertainty(other));
-  number->part[CAVUM_INPUT_BRANCH] = copysign(sqrt(wanted * wanted - own * own), difference);
-}
-
-static void widen_all(cavum_inverted *inverted, const cavum_inverted *other, double coverage) {
-  double factor = cavum_coldtest_coverage_factor(coverage);
+static void mix_all(cavum_inverted *inverted, const others *o, double coverage) {
   bool differ = false;
-  for (int i = 0; i < CAVUM_NUM_QUANTITIES; i++) {
-    if (!inverted->has[i] || !other->has[i]) continue;
-    differ = differ || inverted->result[i].value != other->result[i].value;
-    cavum_coldtest_widen(&inverted->result[i], &other->result[i], factor);
+  for (int q = 0; q < CAVUM_NUM_QUANTITIES; q++) {
+    cavum_mixture mixture = {0};
+    if (!inverted->has[q]) continue;
+    for (int i = 0; i < o->count; i++) {
+      if (!o->reading[i].has[q]) continue;
+      differ = differ || o->reading[i].result[q].value != inverted->result[q].value;
+      cavum_mixture_add(&mixture, &o->reading[i].result[q], o->weight[i]);
+    }
+    cavum_mixture_widen(&inverted->result[q], &mixture, coverage);
   }
   if (differ) inverted->flags |= 1u << CAVUM_FLAG_INDEX_BRANCH_AMBIGUOUS;
 }
 
+// Probability of the other side of a later step, by what decided it.
+static double weight_at(double distance) {
+  if (!(distance < CAVUM_BRANCH_DECIDED)) return 0.0;
+  double ratio = exp(-0.5 * distance * distance);
+  return ratio / (1.0 + ratio);
+}
+
+static cavum_branch opposite_of(cavum_branch branch) {
+  return branch == CAVUM_BRANCH_OVER ? CAVUM_BRANCH_UNDER : CAVUM_BRANCH_OVER;
+}
+
+// A second way that no cavity can give is none.
+static void keep_other(others *o, cavum_status status, double weight) {
+  if (status != CAVUM_OK) return;
+  o->weight[o->count++] = weight;
+}
+
+static void find_other_decay(others *o, const cavum_coldtest *test, int64_t index,
+                             cavum_branch branch) {
+  double weight = test->decided.other_weight[index];
+  if (!(weight > 0.0)) return;
+  keep_other(o,
+             cavum_coldtest_invert_by_decay(&o->reading[0], test, opposite_of(branch), index, NULL),
+             weight);
+}
+
+// A later step: with the calibrations of each alternative, and on its own other side.
+static void find_other_steps(others *o, const cavum_coldtest *test, int64_t index,
+                             cavum_branch forced, const cavum_inverted *inverted) {
+  const cavum_decided_branches *decided = &test->decided;
+  double weight = weight_at(inverted->branch_distance);
+  for (int i = 0; i < decided->num_alternatives; i++) {
+    keep_other(o,
+               invert_by_pickup(&o->reading[o->count], test, &decided->calibrations[i], index,
+                                forced, NULL),
+               decided->weight[i]);
+  }
+  if (!(weight > 0.0)) return;
+  keep_other(o,
+             invert_by_pickup(&o->reading[o->count], test, &test->main, index,
+                              opposite_of(inverted->branch), NULL),
+             weight);
+}
+
 cavum_status cavum_coldtest_invert_reading(cavum_inverted *inverted, const cavum_coldtest *test,
                                            int64_t index, cavum_error *error) {
-  cavum_inverted other;
-  cavum_status status =
-      cavum_coldtest_invert_with(inverted, test, &test->main, index, CAVUM_BRANCH_DECIDE, error);
-  if (status != CAVUM_OK) return status;
-  cavum_status second = CAVUM_ERR_INPUT;
-  if (test->branch_open) {
-    second =
-        cavum_coldtest_invert_with(&other, test, &test->other, index, CAVUM_BRANCH_DECIDE, NULL);
-  } else if (inverted->branch_distance < CAVUM_BRANCH_DECIDED &&
-             !cavum_coldtest_reading_by_decay(&test->setup, &test->readings.items[index])) {
-    cavum_branch opposite =
-        inverted->branch == CAVUM_BRANCH_OVER ? CAVUM_BRANCH_UNDER : CAVUM_BRANCH_OVER;
-    second = cavum_coldtest_invert_with(&other, test, &test->main, index, opposite, NULL);
+  cavum_status status = CAVUM_OK;
+  others other;
+  other.count = 0;
+  bool by_decay = cavum_coldtest_reading_by_decay(&test->setup, &test->readings.items[index]);
+  cavum_branch branch = (cavum_branch)test->decided.branch[index];
+  if (branch == CAVUM_BRANCH_DECIDE) branch = cavum_coldtest_stated_branch(test, index);
+  if (by_decay) {
+    CAVUM_TRY(cavum_coldtest_invert_by_decay(inverted, test, branch, index, error));
+    find_other_decay(&other, test, index, inverted->branch);
+  } else {
+    CAVUM_TRY(invert_by_pickup(inverted, test, &test->main, index, branch, error));
+    find_other_steps(&other, test, index, branch, inverted);
   }
-  // A second way that no cavity can give leaves the first.
-  if (second == CAVUM_OK) widen_all(inverted, &other, test->setup.coverage);
-  return CAVUM_OK;
+  if (test->decided.left_out[index] != CAVUM_LEAVE_NOTHING) {
+    inverted->flags |= 1u << CAVUM_FLAG_INDEX_LEFT_OUT;
+  }
+  if (other.count > 0) mix_all(inverted, &other, test->setup.coverage);
+done:
+  return status;
 }

@@ -16,6 +16,7 @@ enum {
   COLUMN_TEMPERATURE,
   COLUMN_RADIATION,
   COLUMN_PRESSURE,
+  COLUMN_BRANCH,
   COLUMN_TIME,
   COLUMN_USE,
   NUM_COLUMN_KINDS
@@ -54,6 +55,7 @@ static const cavum_csv_column FIXED_COLUMNS[] = {
     {"bath_temperature", COLUMN_TEMPERATURE, TEMPERATURE_UNITS},
     {"radiation", COLUMN_RADIATION, RADIATION_UNITS},
     {"bath_pressure", COLUMN_PRESSURE, PRESSURE_UNITS},
+    {"branch", COLUMN_BRANCH, cavum_csv_side},
     {"use", COLUMN_USE, cavum_csv_switch},
     {"note", CAVUM_CSV_NOTED, NULL},
     {"run", CAVUM_CSV_NAMED, NULL}};
@@ -138,7 +140,7 @@ static cavum_status check_range(const cavum_csv_table *table, int64_t row, int q
 static cavum_status take_reading(cavum_coldtest_reading *reading, const cavum_csv_table *table,
                                  int64_t row, const char *path, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  for (int quantity = COLUMN_DECAY_ENERGY; quantity < COLUMN_TIME; quantity++) {
+  for (int quantity = COLUMN_DECAY_ENERGY; quantity < COLUMN_BRANCH; quantity++) {
     CAVUM_TRY(check_range(table, row, quantity, quantity == COLUMN_RADIATION, path, error));
   }
   *reading = cavum_coldtest_reading_empty();
@@ -159,6 +161,8 @@ static cavum_status take_reading(cavum_coldtest_reading *reading, const cavum_cs
   reading->bath_temperature_k = cell(table, row, COLUMN_TEMPERATURE);
   reading->radiation_sv_per_h = cell(table, row, COLUMN_RADIATION);
   reading->bath_pressure_pa = cell(table, row, COLUMN_PRESSURE);
+  double over = cell(table, row, COLUMN_BRANCH);
+  if (!isnan(over)) reading->branch = over > 0.0 ? CAVUM_BRANCH_OVER : CAVUM_BRANCH_UNDER;
   reading->line = table->lines[row];
 done:
   return status;

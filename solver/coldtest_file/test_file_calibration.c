@@ -13,7 +13,7 @@ typedef struct calibration {
   double temperature_mk, temperature_common_mk;
   double phase_deg;
   double static_w, static_uncertainty_w;
-  int q0, coupling, branch;
+  int q0, coupling, branch, moved;
   double pickup_q, pickup_percent, external_q, external_percent;
   double coverage, seed, draws;
   int digits, points;
@@ -30,6 +30,9 @@ static const cavum_yaml_word BRANCH_WORDS[] = {{"decide", CAVUM_BRANCH_DECIDE},
                                                {"over", CAVUM_BRANCH_OVER},
                                                {"under", CAVUM_BRANCH_UNDER},
                                                {NULL, 0}};
+
+static const cavum_yaml_word MOVED_WORDS[] = {
+    {"true", 1}, {"false", 0}, {"yes", 1}, {"no", 0}, {NULL, 0}};
 
 static const cavum_yaml_field METER_FIELDS[] = {
     CAVUM_TEST_NUMBER(calibration, common_percent, "common_gain_uncertainty_percent", 0.0, 50.0)};
@@ -61,7 +64,8 @@ static const cavum_yaml_field PICKUP_FIELDS[] = {
     CAVUM_TEST_NUMBER(calibration, pickup_percent, "uncertainty_percent", 0.0, 90.0)};
 static const cavum_yaml_field EXTERNAL_FIELDS[] = {
     CAVUM_TEST_NUMBER(calibration, external_q, "q", 1.0, 1e30),
-    CAVUM_TEST_NUMBER(calibration, external_percent, "uncertainty_percent", 0.0, 90.0)};
+    CAVUM_TEST_NUMBER(calibration, external_percent, "uncertainty_percent", 0.0, 90.0),
+    CAVUM_TEST_WORD(calibration, moved, "moved", MOVED_WORDS)};
 static const cavum_yaml_field STATISTICS_FIELDS[] = {
     CAVUM_TEST_NUMBER(calibration, coverage, "coverage", 0.5, 0.9999),
     CAVUM_TEST_NUMBER(calibration, seed, "seed", 0.0, 9e15),
@@ -115,6 +119,7 @@ static void store(cavum_coldtest_file *file, const calibration *found) {
       (cavum_estimate){.value = found->external_q,
                        .uncertainty = cavum_from_unit(found->external_percent, CAVUM_UNIT_PERCENT) *
                                       found->external_q};
+  setup->coupler_moved = found->moved != 0;
   setup->coverage = found->coverage;
   setup->seed = (uint64_t)found->seed;
   setup->max_draws = (int64_t)found->draws;
@@ -143,6 +148,11 @@ cavum_status cavum_test_file_read_calibration(cavum_coldtest_file *file,
   if (found.pickup_percent > 0.0 && found.pickup_q == 0.0) {
     const cavum_yaml_node *node = cavum_yaml_reader_child(reader, root, "pickup");
     return cavum_yaml_reader_fail(reader, node, "pickup: uncertainty_percent without q");
+  }
+  if (found.moved && found.external_q > 0.0) {
+    const cavum_yaml_node *node = cavum_yaml_reader_child(reader, root, "input_coupler");
+    return cavum_yaml_reader_fail(
+        reader, node, "input_coupler: q of a coupler that was moved: it has no one Q_e");
   }
   if (found.static_uncertainty_w > 0.0 && !(found.static_uncertainty_w < found.static_w)) {
     const cavum_yaml_node *node = cavum_yaml_reader_child(reader, root, "bath");

@@ -23,6 +23,7 @@ const cavum_csv_unit cavum_csv_power_units[] = {{.name = "W", .unit = CAVUM_UNIT
                                                 {.name = NULL}};
 
 const cavum_csv_unit cavum_csv_switch[] = {{.name = ""}, {.name = NULL}};
+const cavum_csv_unit cavum_csv_side[] = {{.name = ""}, {.name = NULL}};
 
 /** State of one reading. */
 typedef struct reader {
@@ -223,17 +224,21 @@ static bool read_cell(double *value, reader *r, const char *cell) {
   return read_number(value, text, r->number_locale);
 }
 
-static bool is_switch(const reader *r, int column) {
+static bool is_of(const reader *r, int column, const cavum_csv_unit *units) {
   const cavum_csv_column *known = r->columns;
   while (known->name && known->quantity != r->table.quantity[column]) known++;
-  return known->name && known->units == cavum_csv_switch;
+  return known->name && known->units == units;
 }
 
-static void take_switch(reader *r, const char *cell) {
-  bool yes = strcmp(cell, "yes") == 0 || strcmp(cell, "1") == 0;
-  bool no = strcmp(cell, "no") == 0 || strcmp(cell, "0") == 0;
+// A cell of two words; which of them are for yes and for no depends on the column.
+static void take_word(reader *r, const char *cell, bool side) {
+  bool yes = strcmp(cell, side ? "over" : "yes") == 0 || (!side && strcmp(cell, "1") == 0);
+  bool no = strcmp(cell, side ? "under" : "no") == 0 || (!side && strcmp(cell, "0") == 0);
   if (*cell && !yes && !no) {
-    fail_cell(r, r->cell, "yes or no, 1 or 0, or nothing was expected, found", cell);
+    fail_cell(r, r->cell,
+              side ? "over or under, or nothing was expected, found"
+                   : "yes or no, 1 or 0, or nothing was expected, found",
+              cell);
     return;
   }
   r->table.values[r->table.num_rows * r->table.num_columns + r->cell] = yes ? 1.0 : no ? 0.0 : NAN;
@@ -248,8 +253,9 @@ static void take_value(reader *r, const char *cell) {
     reject_row(r, text);
     return;
   }
-  if (is_switch(r, r->cell)) {
-    take_switch(r, cell);
+  bool side = is_of(r, r->cell, cavum_csv_side);
+  if (side || is_of(r, r->cell, cavum_csv_switch)) {
+    take_word(r, cell, side);
     return;
   }
   double value = NAN;

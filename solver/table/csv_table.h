@@ -43,6 +43,9 @@ extern const cavum_csv_unit cavum_csv_power_units[];
 /** Of a column without a unit whose cells are yes or no, 1 or 0. */
 extern const cavum_csv_unit cavum_csv_switch[];
 
+/** Of a column without a unit whose cells are over (1) or under (0). */
+extern const cavum_csv_unit cavum_csv_side[];
+
 /** A row that could not be read. */
 typedef struct cavum_csv_rejected {
   int64_t line;

@@ -42,7 +42,7 @@ loop: {phase_uncertainty_deg: 2}
 bath: {static_heat_W: 0.5, static_heat_uncertainty_W: 0.1}
 method: {q0: pickup, coupling: both, branch: over}
 pickup: {q: 5.3e+12, uncertainty_percent: 3}
-input_coupler: {q: 2.0e+10, uncertainty_percent: 3}
+input_coupler: {q: 2.0e+10, uncertainty_percent: 3, moved: false}
 statistics: {coverage: 0.95, seed: 31, largest_draws: 1.0e+6, digits: 1, monte_carlo_points: 100}
 limits:
   - {name: a, source: b, peak_magnetic_field_mT: 180}

@@ -131,7 +131,7 @@ def check_values(document, schema, message, leave=(), any_key=(), without_range=
         if isinstance(value, str) and at[-1] in FREE_TEXTS:
             digits = with_value(document, at, 2024)
             check(validator.is_valid(digits) == (not message(digits)), "a text of digits", f"{name}: {message(digits)}")
-        if isinstance(value, (int, float)):
+        if isinstance(value, (int, float)) and not isinstance(value, bool):
             ends = range_of(parts)
             wrong += [with_value(document, at, 0) for part in parts if part.get("exclusiveMinimum") == 0]
             check(len(ends) == 2 or name in without_range, "a range of", name)
