@@ -80,7 +80,7 @@ CAVUM_API cavum_point cavum_curve_point(const cavum_curve *curve, double t);
 /** d(point)/dt at t. */
 CAVUM_API cavum_point cavum_curve_derivative(const cavum_curve *curve, double t);
 
-/** Both at once, to the bit, for half the price on an ellipse. */
+/** Both at once, to the bit, for half the price on an ellipse; NULL: not wanted. */
 CAVUM_API void cavum_curve_at(cavum_point *point, cavum_point *derivative, const cavum_curve *curve,
                               double t);
 

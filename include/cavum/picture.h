@@ -291,7 +291,8 @@ CAVUM_API cavum_status cavum_picture_report_file(char **bytes, size_t *size, con
  * @param[in]  reports     The tests, borrowed, shape [count].
  * @param[in]  options     Format and width are used; NULL: defaults.
  * @param[out] error       May be NULL.
- * @retval CAVUM_ERR_RANGE    a width out of range.
+ * @retval CAVUM_ERR_USAGE    NULL for what must be given.
+ * @retval CAVUM_ERR_RANGE    a number of tests that were not compared, a choice out of range.
  * @retval CAVUM_ERR_LIBRARY  the drawing library failed.
  * @retval CAVUM_ERR_MEMORY
  */

@@ -391,6 +391,7 @@ typedef struct cavum_scan_batch {
  * @param[in]  index    Batch, from 0.
  * @param[out] error    May be NULL.
  * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_RANGE  no such batch.
  * @retval CAVUM_ERR_INPUT  the batch is missing, or was damaged since the records were opened.
  * @retval CAVUM_ERR_FILE   cannot be read.
  * @retval CAVUM_ERR_MEMORY

@@ -10,6 +10,7 @@
 #include "base/units.h"
 #include "cell/cell.h"
 #include "cell/limits.h"
+#include "contour/mesh_source.h"
 
 /** A member that is a number. */
 typedef struct number_row {
@@ -160,29 +161,6 @@ done:
   return status;
 }
 
-static cavum_status check_region(const cavum_region *region, cavum_index index,
-                                 cavum_error *error) {
-  bool valid = region->name && *region->name && region->eps_r >= CAVUM_MATERIAL_LEAST &&
-               region->eps_r <= CAVUM_MATERIAL_MOST && region->mu_r >= CAVUM_MATERIAL_LEAST &&
-               region->mu_r <= CAVUM_MATERIAL_MOST;
-  if (valid) return CAVUM_OK;
-  return cavum_fail(error, CAVUM_ERR_INPUT,
-                    "cell: mesh.regions[%d] '%s': eps_r %g, mu_r %g, expected a name and %g to %g",
-                    (int)index, region->name ? region->name : "", region->eps_r, region->mu_r,
-                    CAVUM_MATERIAL_LEAST, CAVUM_MATERIAL_MOST);
-}
-
-static cavum_status check_mesh_boundary(const cavum_boundary_name_map *map, cavum_index index,
-                                        cavum_error *error) {
-  bool valid =
-      map->name && *map->name && (can_close(map->boundary) || map->boundary == CAVUM_BOUNDARY_AXIS);
-  if (valid) return CAVUM_OK;
-  return cavum_fail(error, CAVUM_ERR_INPUT,
-                    "cell: mesh.boundaries[%d] '%s' is %d, expected a name, and METAL, ELECTRIC, "
-                    "MAGNETIC or AXIS",
-                    (int)index, map->name ? map->name : "", (int)map->boundary);
-}
-
 const char *cavum_cell_length_word(double unit_m) {
   static const cavum_unit units[] = {CAVUM_UNIT_MM, CAVUM_UNIT_CM, CAVUM_UNIT_M, CAVUM_UNIT_UM,
                                      CAVUM_UNIT_INCH};
@@ -215,26 +193,7 @@ static cavum_status check_mesh_source(const cavum_mesh_source *mesh, cavum_error
         "inch",
         mesh->unit_m);
   }
-  if (mesh->axis != 'x' && mesh->axis != 'y' && mesh->axis != 'z') {
-    return cavum_fail(error, CAVUM_ERR_INPUT,
-                      "cell: mesh.axis has the code %d, expected 'x', 'y' or 'z'", mesh->axis);
-  }
-  if (mesh->num_regions < 0 || (mesh->num_regions > 0 && !mesh->regions) ||
-      mesh->num_boundaries < 0 || (mesh->num_boundaries > 0 && !mesh->boundaries)) {
-    return cavum_fail(error, CAVUM_ERR_INPUT,
-                      "cell: mesh has %d regions and %d boundaries, expected as many as there are "
-                      "in its lists",
-                      (int)mesh->num_regions, (int)mesh->num_boundaries);
-  }
-  for (cavum_index i = 0; i < mesh->num_regions; i++) {
-    cavum_status status = check_region(&mesh->regions[i], i, error);
-    if (status != CAVUM_OK) return status;
-  }
-  for (cavum_index i = 0; i < mesh->num_boundaries; i++) {
-    cavum_status status = check_mesh_boundary(&mesh->boundaries[i], i, error);
-    if (status != CAVUM_OK) return status;
-  }
-  return CAVUM_OK;
+  return cavum_mesh_source_check(mesh, "cell: mesh.", error);
 }
 
 static cavum_status check_wall(const cavum_wall *wall, cavum_error *error) {

@@ -11,6 +11,7 @@
 #include "cell/file.h"
 #include "cell/keys.h"
 #include "cell/limits.h"
+#include "contour/mesh_source.h"
 
 /** The contour section of a mesh file. */
 typedef struct mesh_section {

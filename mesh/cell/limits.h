@@ -42,10 +42,6 @@
 #define CAVUM_RESISTANCE_LEAST_OHM (1e-6 / 1e9)
 /** Largest. */
 #define CAVUM_RESISTANCE_MOST_OHM 1e3
-/** Relative permittivity and permeability. */
-#define CAVUM_MATERIAL_LEAST 1e-6
-/** Largest. */
-#define CAVUM_MATERIAL_MOST 1e6
 /** Bytes of a title, which goes into fixed-size fields of result files. */
 #define CAVUM_TITLE_LONGEST 200
 /** Bytes of a cell file, which may hold a mesh file. */

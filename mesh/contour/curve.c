@@ -93,19 +93,18 @@ cavum_point cavum_curve_derivative(const cavum_curve *curve, double t) {
 
 void cavum_curve_at(cavum_point *point, cavum_point *derivative, const cavum_curve *curve,
                     double t) {
-  if (!curve) {
-    *point = *derivative = nowhere;
-    return;
-  }
-  if (cavum_curve_is_parallel(curve)) {
+  cavum_point here = nowhere, along = nowhere;
+  if (curve && cavum_curve_is_parallel(curve)) {
     cavum_parallel_place place = cavum_parallel_at(curve, t);
-    *point = t == 0.0 ? curve->start : t == 1.0 ? curve->end : place.point;
-    *derivative = place.first;
-    return;
+    here = t == 0.0 ? curve->start : t == 1.0 ? curve->end : place.point;
+    along = place.first;
+  } else if (curve) {
+    turn at = turn_at(curve, t);
+    here = point_at(curve, t, at);
+    along = derivative_at(curve, t, at);
   }
-  turn at = turn_at(curve, t);
-  *point = point_at(curve, t, at);
-  *derivative = derivative_at(curve, t, at);
+  if (point) *point = here;
+  if (derivative) *derivative = along;
 }
 
 cavum_point cavum_curve_second_derivative(const cavum_curve *curve, double t) {

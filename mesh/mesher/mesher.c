@@ -83,6 +83,11 @@ static cavum_status resolve_options(cavum_mesh_options *resolved, const cavum_me
     return cavum_fail(error, CAVUM_ERR_USAGE,
                       "mesh sizes, turn and refinement must be numbers that are not negative");
   }
+  if (resolved->corner_layers < -1 || resolved->junction_layers < -1) {
+    return cavum_fail(error, CAVUM_ERR_USAGE,
+                      "corner_layers %d and junction_layers %d: expected 0 or more, or -1",
+                      resolved->corner_layers, resolved->junction_layers);
+  }
   if (resolved->largest_turn_rad == 0.0) resolved->largest_turn_rad = 0.25 * CAVUM_PI;
   if (resolved->refinement == 0.0) resolved->refinement = 1.0;
   if (resolved->corner_layers < 0) resolved->corner_layers = 4;

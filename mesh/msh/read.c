@@ -10,6 +10,7 @@
 #include <unistd.h>
 
 #include "base/stop.h"
+#include "contour/mesh_source.h"
 #include "msh/build.h"
 #include "msh/parse.h"
 
@@ -26,7 +27,9 @@ static cavum_status build_mesh(cavum_msh_build *build) {
 }
 
 static cavum_status check_source(const cavum_mesh_source *source, cavum_error *error) {
-  if (source->unit_m > 0.0 && isfinite(source->unit_m)) return CAVUM_OK;
+  if (source->unit_m > 0.0 && isfinite(source->unit_m)) {
+    return cavum_mesh_source_check(source, "mesh source: ", error);
+  }
   return cavum_fail(error, CAVUM_ERR_INPUT, "%s: unit of %g m; expected a positive length",
                     source->path, source->unit_m);
 }
@@ -107,8 +110,9 @@ done:
 
 cavum_status cavum_mesh_read_msh(cavum_mesh *mesh, cavum_mesh_notes *notes,
                                  const cavum_mesh_source *source, cavum_error *error) {
-  if (!mesh || !source) return cavum_fail_null(error, __func__);
+  if (!mesh || !source || !source->path) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
+  if (!*source->path) return cavum_fail(error, CAVUM_ERR_FILE, "no file name");
   char *data = NULL;
   size_t size = 0;
   CAVUM_TRY(load_file(&data, &size, source->path, error));

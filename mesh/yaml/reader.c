@@ -11,6 +11,7 @@
 
 cavum_status cavum_yaml_reader_open(cavum_yaml_reader *reader, const char *text, size_t length,
                                     size_t largest, const char *name, cavum_error *error) {
+  if (!name) name = "text";
   cavum_yaml_reader opened = {.name = name, .error = error};
   cavum_status status = cavum_yaml_tree_read(&opened.tree, text, length, largest, name, error);
   if (status != CAVUM_OK) return status;

@@ -122,6 +122,26 @@ done:
   return status;
 }
 
+// What a program filled in.
+static cavum_status check_readings(const cavum_coldtest_readings *r, cavum_error *error) {
+  if (!r->items || r->num_set_aside < 0 || (r->num_set_aside > 0 && !r->set_aside) ||
+      (r->notes && r->notes_size < 0)) {
+    return cavum_fail(error, CAVUM_ERR_USAGE,
+                      "readings: items and rows set aside: expected as many as their numbers say");
+  }
+  if (r->num_runs < 0 || r->num_runs > CAVUM_MAX_RUNS) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "readings: num_runs is %d, expected 0 to %d",
+                      (int)r->num_runs, (int)CAVUM_MAX_RUNS);
+  }
+  for (int64_t i = 0; i < r->num_readings; i++) {
+    if (!(r->items[i].bath_temperature_k <= 0.0)) continue;
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "reading %lld: bath_temperature_k is %g, expected a number above 0, or NAN",
+                      (long long)i + 1, r->items[i].bath_temperature_k);
+  }
+  return CAVUM_OK;
+}
+
 cavum_status cavum_coldtest_evaluate(cavum_coldtest **test, const cavum_coldtest_setup *setup,
                                      const cavum_coldtest_readings *readings, cavum_error *error) {
   if (!test || !setup || !readings) return cavum_fail_null(error, __func__);
@@ -130,8 +150,10 @@ cavum_status cavum_coldtest_evaluate(cavum_coldtest **test, const cavum_coldtest
   if (readings->num_readings < 1) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "%s: no readings", readings->file);
   }
+  CAVUM_TRY(check_readings(readings, error));
   status = copy_readings(&copy, readings, error);
   if (status == CAVUM_OK) status = cavum_coldtest_evaluate_taken(test, setup, &copy, error);
+done:
   cavum_coldtest_readings_clear(&copy);
   return status;
 }

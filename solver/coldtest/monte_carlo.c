@@ -167,6 +167,10 @@ cavum_status cavum_coldtest_run_monte_carlo(cavum_coldtest_monte_carlo *outcome,
     return cavum_fail(error, CAVUM_ERR_RANGE, "reading %lld of a test of %lld", (long long)index,
                       (long long)test->readings.num_readings);
   }
+  if (num_draws < 0) {
+    return cavum_fail(error, CAVUM_ERR_RANGE, "%lld draws: expected 0 or more",
+                      (long long)num_draws);
+  }
   cavum_coldtest_monte_carlo out = {0};
   propagation p = {
       .test = test, .index = index, .block_size = block_size_for(test->setup.coverage)};

@@ -8,6 +8,8 @@
 
 // Half a radian is half a bandwidth: no loop that is locked is as far off.
 static const double LARGEST_PHASE_RAD = 0.5;
+// As of a channel: 300 dB are more than any line has.
+static const double LARGEST_LOSS_DB = 300.0;
 // Where k uncertainties of the loop phase are more, they count as this: 3 half bandwidths.
 static const double LARGEST_EXPANDED_PHASE_RAD = 1.25;
 
@@ -95,6 +97,77 @@ static cavum_status check_channels(const cavum_coldtest_setup *setup, cavum_erro
   return CAVUM_OK;
 }
 
+/** A number of a setup: from 0, below `most` or, where that is one of them, up to it. */
+typedef struct setup_row {
+  const char *name;
+  size_t offset;
+  double most;  // INFINITY: any finite number
+} setup_row;
+
+#define SETUP_ROW(member, most) \
+  { #member, offsetof(cavum_coldtest_setup, member), most }
+
+static cavum_status check_numbers(const cavum_coldtest_setup *setup, cavum_error *error) {
+  static const setup_row rows[] = {SETUP_ROW(frequency_hz, INFINITY),
+                                   SETUP_ROW(frequency_uncertainty, 1.0),
+                                   SETUP_ROW(common_gain_uncertainty, 1.0),
+                                   SETUP_ROW(input_line_loss_db, LARGEST_LOSS_DB),
+                                   SETUP_ROW(input_line_uncertainty_db, INFINITY),
+                                   SETUP_ROW(directivity_db, INFINITY),
+                                   SETUP_ROW(circulator_return_loss_db, INFINITY),
+                                   SETUP_ROW(loop_phase_uncertainty_rad, LARGEST_PHASE_RAD),
+                                   SETUP_ROW(decay_uncertainty, 1.0),
+                                   SETUP_ROW(decay_noise, 1.0),
+                                   SETUP_ROW(temperature_uncertainty_k, INFINITY),
+                                   SETUP_ROW(temperature_common_k, INFINITY)};
+  for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+    double value;
+    memcpy(&value, (const char *)setup + rows[i].offset, sizeof value);
+    bool below = rows[i].most == 1.0 ? value < 1.0 : value <= rows[i].most;
+    if (is_size(value) && below) continue;
+    if (isinf(rows[i].most)) {
+      return cavum_fail(error, CAVUM_ERR_INPUT, "setup: %s is %g, expected 0 or more", rows[i].name,
+                        value);
+    }
+    return cavum_fail(error, CAVUM_ERR_INPUT, "setup: %s is %g, expected 0 to %s%g", rows[i].name,
+                      value, rows[i].most == 1.0 ? "below " : "", rows[i].most);
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status check_choice(const char *name, int value, int most, cavum_error *error) {
+  if (value >= 0 && value <= most) return CAVUM_OK;
+  return cavum_fail(error, CAVUM_ERR_INPUT, "setup: %s is %d, expected 0 to %d", name, value, most);
+}
+
+#define ESTIMATE_ROW(member) \
+  { #member ".distribution", &setup->member }
+
+static cavum_status check_choices(const cavum_coldtest_setup *setup, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const struct {
+    const char *name;
+    const cavum_estimate *estimate;
+  } rows[] = {ESTIMATE_ROW(r_over_q_linac_ohm),
+              ESTIMATE_ROW(accelerating_length_m),
+              ESTIMATE_ROW(geometry_factor_ohm),
+              ESTIMATE_ROW(epk_over_eacc),
+              ESTIMATE_ROW(bpk_over_eacc_t_per_v_per_m),
+              ESTIMATE_ROW(static_heat_w),
+              ESTIMATE_ROW(q_pickup),
+              ESTIMATE_ROW(q_external)};
+  for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+    CAVUM_TRY(check_choice(rows[i].name, (int)rows[i].estimate->distribution,
+                           CAVUM_DISTRIBUTION_ARCSINE, error));
+  }
+  CAVUM_TRY(check_choice("coupling", (int)setup->coupling, CAVUM_COUPLING_AUTO, error));
+  CAVUM_TRY(check_choice("branch", (int)setup->branch, CAVUM_BRANCH_UNDER, error));
+  CAVUM_TRY(check_choice("q0_method", (int)setup->q0_method, CAVUM_Q0_PICKUP, error));
+  CAVUM_TRY(check_choice("num_limits", setup->num_limits, CAVUM_MAX_LIMITS, error));
+done:
+  return status;
+}
+
 static cavum_status check_setup(const cavum_coldtest_setup *setup, cavum_error *error) {
   if (!estimate_is_valid(&setup->r_over_q_linac_ohm, true) ||
       !estimate_is_valid(&setup->accelerating_length_m, true)) {
@@ -113,16 +186,9 @@ static cavum_status check_setup(const cavum_coldtest_setup *setup, cavum_error *
         "G, E_pk/E_acc, B_pk/E_acc, Q_t, Q_e, static heat: where given, positive numbers larger "
         "than their uncertainties were expected");
   }
-  if (!is_size(setup->frequency_hz) || !is_relative(setup->frequency_uncertainty) ||
-      !is_relative(setup->common_gain_uncertainty) || !is_relative(setup->decay_uncertainty) ||
-      !is_relative(setup->decay_noise) || !is_size(setup->input_line_uncertainty_db) ||
-      !isfinite(setup->input_line_loss_db) || !is_size(setup->directivity_db) ||
-      !is_size(setup->circulator_return_loss_db) || !is_size(setup->temperature_uncertainty_k) ||
-      !is_size(setup->temperature_common_k) || !is_size(setup->loop_phase_uncertainty_rad) ||
-      setup->loop_phase_uncertainty_rad > LARGEST_PHASE_RAD) {
-    return cavum_fail(error, CAVUM_ERR_INPUT,
-                      "setup: uncertainties not below 0 and relative ones below 1 were expected");
-  }
+  cavum_status status = check_numbers(setup, error);
+  if (status == CAVUM_OK) status = check_choices(setup, error);
+  if (status != CAVUM_OK) return status;
   if (!(setup->coverage > 0.0 && setup->coverage < 1.0) || setup->digits < 1 || setup->digits > 2 ||
       setup->max_draws < 1) {
     return cavum_fail(error, CAVUM_ERR_INPUT,

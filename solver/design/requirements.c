@@ -205,6 +205,7 @@ cavum_figure cavum_requirement_figure(const cavum_requirement *requirement, cons
   int id = cavum_requirement_geometry(requirement->kind);
   if (id < CAVUM_NUM_GEOMETRY_FIGURES) return measure(cell, id);
   if (requirement->kind == CAVUM_REQUIRE_K_CC) return result->coupling;
+  if (requirement->kind != CAVUM_REQUIRE_FIGURE) return absent;
   bool there = mode >= 0 && mode < result->num_modes;
   return there ? cavum_mode_figure(&result->modes[mode], requirement->figure) : absent;
 }

@@ -79,6 +79,21 @@ static void clear_shapes(drawn_shapes *shapes) {
   free(shapes->column);
 }
 
+// Numbers that can be coefficients; whether they go together is seen when they are drawn.
+static cavum_status check_correlation(const cavum_tolerances *t, cavum_error *error) {
+  for (int i = 0; i < t->count; i++) {
+    for (int k = 0; k <= i; k++) {
+      double c = t->correlation[i * t->count + k], mirrored = t->correlation[k * t->count + i];
+      if (fabs(c) <= 1.0 && c == mirrored && (i != k || c == 1.0)) continue;
+      return cavum_fail(error, CAVUM_ERR_USAGE,
+                        "correlation of %s and %s: %g and %g, expected one number from -1 to 1, "
+                        "and 1 of each with itself",
+                        t->list[i].key, t->list[k].key, c, mirrored);
+    }
+  }
+  return CAVUM_OK;
+}
+
 static cavum_status check(const work *w, const cavum_cell *cell, const cavum_tolerances *tolerances,
                           cavum_error *error) {
   const cavum_spread_options *c = &w->choices;
@@ -99,11 +114,38 @@ static cavum_status check(const work *w, const cavum_cell *cell, const cavum_tol
                       (int)MOST);
   }
   for (int i = 0; i < tolerances->count; i++) {
-    if (tolerances->list[i].width > 0.0 && isfinite(tolerances->list[i].width)) continue;
+    const cavum_tolerance *t = &tolerances->list[i];
+    if (t->kind != CAVUM_TOLERANCE_NORMAL && t->kind != CAVUM_TOLERANCE_UNIFORM) {
+      return cavum_fail(error, CAVUM_ERR_USAGE,
+                        "%s: tolerance of kind %d, expected NORMAL or UNIFORM (0 or 1)", t->key,
+                        (int)t->kind);
+    }
+    if (t->width > 0.0 && isfinite(t->width)) continue;
     return cavum_fail(error, CAVUM_ERR_USAGE, "%s: a tolerance above 0 was expected, not %g",
-                      tolerances->list[i].key, tolerances->list[i].width);
+                      t->key, t->width);
   }
-  return CAVUM_OK;
+  return check_correlation(tolerances, error);
+}
+
+// Names the first dimension that does not go with those before it, and the one of these that it is
+// correlated with most.
+static cavum_status fail_correlation(const cavum_tolerances *t, const double *correlation,
+                                     cavum_error *error) {
+  double leading[MOST * MOST], root[MOST * MOST];
+  int size = 1, with = 0;
+  for (bool good = true; good && size < t->count;) {
+    size++;
+    for (int i = 0; i < size * size; i++) {
+      leading[i] = correlation[i / size * t->count + i % size];
+    }
+    good = cavum_correlation_root(root, leading, size);
+  }
+  const double *row = t->correlation + (size - 1) * t->count;
+  for (int k = 1; k < size - 1; k++) with = fabs(row[k]) > fabs(row[with]) ? k : with;
+  return cavum_fail(error, CAVUM_ERR_INPUT,
+                    "no dimensions can be correlated like this: %s and %s with %g, and with the "
+                    "others as stated",
+                    t->list[with].key, t->list[size - 1].key, row[with]);
 }
 
 static cavum_status start(work *w, const cavum_tolerances *t, cavum_error *error) {
@@ -125,7 +167,7 @@ static cavum_status start(work *w, const cavum_tolerances *t, cavum_error *error
   }
   cavum_correlation_of_draws(correlation, t);
   if (cavum_correlation_root(w->root, correlation, t->count)) return CAVUM_OK;
-  return cavum_fail(error, CAVUM_ERR_INPUT, "no dimensions can be correlated like this");
+  return fail_correlation(t, correlation, error);
 }
 
 static cavum_status make_draws(work *w, cavum_error *error) {
@@ -407,6 +449,22 @@ cavum_status cavum_spread_make_linear(cavum_spread **spread, const cavum_cell *c
   return make(spread, cell, tolerances, choices, options, true, error);
 }
 
+cavum_status cavum_spread_bands_check(const cavum_spread_band *bands, int count,
+                                      cavum_error *error) {
+  for (int i = 0; i < count; i++) {
+    int figure = (int)bands[i].figure;
+    if (figure >= 0 && figure < CAVUM_NUM_FIGURES && bands[i].band > 0.0 &&
+        isfinite(bands[i].band)) {
+      continue;
+    }
+    return cavum_fail(error, CAVUM_ERR_USAGE,
+                      "band %d: figure %d and %g to either side, expected a figure (0 to %d) and a "
+                      "number above 0",
+                      i + 1, figure, bands[i].band, (int)CAVUM_NUM_FIGURES - 1);
+  }
+  return CAVUM_OK;
+}
+
 bool cavum_spread_allow(double *alone, double *shared, double *factor, const cavum_spread *spread,
                         cavum_figure_id figure, double band) {
   if (!alone || !shared || !factor || !spread || (int)figure < 0 || figure >= CAVUM_NUM_FIGURES) {
@@ -414,7 +472,7 @@ bool cavum_spread_allow(double *alone, double *shared, double *factor, const cav
   }
   const cavum_figure_spread *f = &spread->figures[figure];
   int acting = 0;
-  if (!f->has_linear || !(band > 0.0)) return false;
+  if (!f->has_linear || !(band > 0.0) || !isfinite(band)) return false;
   for (int j = 0; j < spread->num_dimensions; j++) acting += f->slope[j] != 0.0;
   for (int j = 0; j < spread->num_dimensions; j++) {
     bool uniform = spread->tolerances[j].kind == CAVUM_TOLERANCE_UNIFORM;

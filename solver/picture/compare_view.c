@@ -268,7 +268,10 @@ cavum_status cavum_picture_compare_results(char **bytes, size_t *size,
                                            const char *const names[2], const int modes[2],
                                            const cavum_picture_options *options,
                                            cavum_error *error) {
-  if (!bytes || !size || !results || !names || !modes) return cavum_fail_null(error, __func__);
+  if (!bytes || !size || !results || !results[0] || !results[1] || !names || !names[0] ||
+      !names[1] || !modes) {
+    return cavum_fail_null(error, __func__);
+  }
   const cavum_picture_options chosen = options ? *options : cavum_picture_options_default();
   const cavum_draw_request request = cavum_page_request(&chosen, NULL);
   const cavum_overlay overlay = {2, results, names, modes, CAVUM_ALIGN_EQUATOR};

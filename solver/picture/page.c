@@ -14,6 +14,19 @@ static const double VECTOR_SCALE = 2.0;
 enum { SMALLEST_WIDTH_PX = 200, LARGEST_WIDTH_PX = 16000 };
 
 cavum_status cavum_picture_check_options(const cavum_picture_options *options, cavum_error *error) {
+  if ((int)options->format < 0 || options->format > CAVUM_PICTURE_PDF) {
+    return cavum_fail(error, CAVUM_ERR_RANGE,
+                      "picture format %d, expected PNG, SVG or PDF (0 to 2)", (int)options->format);
+  }
+  if ((int)options->view < 0 || options->view > CAVUM_VIEW_SEARCH) {
+    return cavum_fail(error, CAVUM_ERR_RANGE, "picture view %d, expected 0 to %d",
+                      (int)options->view, (int)CAVUM_VIEW_SEARCH);
+  }
+  if ((int)options->field < 0 || options->field > CAVUM_PICTURE_MAGNETIC) {
+    return cavum_fail(error, CAVUM_ERR_RANGE,
+                      "picture field %d, expected BOTH, ELECTRIC or MAGNETIC (0 to 2)",
+                      (int)options->field);
+  }
   int width = options->width_px;
   if (width >= SMALLEST_WIDTH_PX && width <= LARGEST_WIDTH_PX) return CAVUM_OK;
   return cavum_fail(error, CAVUM_ERR_RANGE, "a picture %d pixels wide, expected %d to %d", width,
@@ -57,9 +70,11 @@ cavum_draw_request cavum_page_request(const cavum_picture_options *options,
   static const cavum_canvas_kind kinds[] = {[CAVUM_PICTURE_PNG] = CAVUM_CANVAS_PNG,
                                             [CAVUM_PICTURE_SVG] = CAVUM_CANVAS_SVG,
                                             [CAVUM_PICTURE_PDF] = CAVUM_CANVAS_PDF};
+  // Other formats are refused by cavum_picture_check_options().
+  bool is_known = (int)options->format >= 0 && options->format <= CAVUM_PICTURE_PDF;
   return (cavum_draw_request){.view = options->view,
                               .field = options->field,
-                              .kind = kinds[options->format],
+                              .kind = kinds[is_known ? options->format : CAVUM_PICTURE_PNG],
                               .width_px = options->width_px,
                               .image_scale = VECTOR_SCALE,
                               .num_lines = layout ? layout->num_field_lines : 0,

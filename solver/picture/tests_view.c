@@ -121,6 +121,10 @@ cavum_status cavum_picture_draw_comparison(char **bytes, size_t *size,
                                            const cavum_picture_options *options,
                                            cavum_error *error) {
   if (!bytes || !size || !comparison || !reports) return cavum_fail_null(error, __func__);
+  if (count < 2 || count != comparison->num_pairs + 1) {
+    return cavum_fail(error, CAVUM_ERR_RANGE, "%d cold tests to draw, expected %d, as compared",
+                      count, comparison->num_pairs + 1);
+  }
   const cavum_picture_options chosen = options ? *options : cavum_picture_options_default();
   const cavum_draw_request request = cavum_page_request(&chosen, NULL);
   cavum_tests_content content = {comparison, count, reports};

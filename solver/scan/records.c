@@ -439,6 +439,11 @@ static bool unpack_reasons(cavum_scan_records *records, const cavum_record_head 
 cavum_status cavum_scan_records_read(cavum_scan_batch *batch, cavum_scan_records *records,
                                      int64_t index, cavum_error *error) {
   if (!batch || !records) return cavum_fail_null(error, __func__);
+  int64_t num_batches = cavum_study_num_batches(records->study);
+  if (index < 0 || index >= num_batches) {
+    return cavum_fail(error, CAVUM_ERR_RANGE, "batch index %lld: expected 0 to %lld",
+                      (long long)index, (long long)num_batches - 1);
+  }
   const batch_place *place = &records->places[index];
   unsigned char header[CAVUM_RECORD_HEADER];
   cavum_record_head head = {0};

@@ -80,7 +80,14 @@ static int usable_cores(void) {
   return count > 0 ? count : 1;
 }
 
-static cavum_status check_options(const cavum_scan_options *options, cavum_error *error) {
+static cavum_status check_options(const cavum_scan_options *options, const cavum_study *study,
+                                  cavum_error *error) {
+  int num_columns = 0;
+  (void)cavum_study_columns(&num_columns, study);
+  if (options->watched_column < -1 || options->watched_column >= num_columns) {
+    return cavum_fail(error, CAVUM_ERR_USAGE, "watched_column %d: expected -1 to %d",
+                      options->watched_column, num_columns - 1);
+  }
   if (options->workers < 0 || options->workers > CAVUM_TEAM_MOST_WORKERS) {
     return cavum_fail(error, CAVUM_ERR_USAGE, "%d workers: expected 1 to %d", options->workers,
                       CAVUM_TEAM_MOST_WORKERS);
@@ -319,7 +326,7 @@ cavum_status cavum_scan_run(cavum_scan_progress *outcome, cavum_study *study, co
   int claim = -1;
   watch_state w = {.team = &team, .started = cavum_seconds()};
   w.progress.best_shape = -1;
-  CAVUM_TRY(check_options(options, error));
+  CAVUM_TRY(check_options(options, study, error));
   team.division = (cavum_division){options->part + 1, options->num_parts};
   CAVUM_TRY(assemble(&team, error));
   CAVUM_TRY(cavum_records_make_folder(output, team.division, error));

@@ -8,6 +8,7 @@
 
 #include "base/base.h"
 #include "base/units.h"
+#include "design/spread.h"
 #include "figures/figure_key.h"
 #include "figures/stored_figure.h"
 #include "store/matrix.h"
@@ -264,6 +265,7 @@ cavum_status cavum_store_write_spread(const char *path, const cavum_spread *spre
     return cavum_fail(error, CAVUM_ERR_USAGE, "%d bands: expected 0 to %d", num_bands,
                       (int)CAVUM_SPREAD_BANDS_MOST);
   }
+  CAVUM_TRY(cavum_spread_bands_check(bands, num_bands, error));
   CAVUM_TRY(cavum_hdf5_create(&file, error));
   CAVUM_TRY(write_all(file, spread, title ? title : "", bands, num_bands, error));
   CAVUM_TRY(cavum_hdf5_save(file, path, "spread", error));

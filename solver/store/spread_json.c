@@ -3,6 +3,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "cavum/tolerance.h"
+#include "design/spread.h"
 #include "figures/stored_figure.h"
 #include "format/json_text.h"
 #include "format/json_value.h"
@@ -111,6 +112,8 @@ cavum_status cavum_store_spread_bands_to_json(char **text, const cavum_spread *s
                                               const cavum_spread_band *bands, int num_bands,
                                               cavum_error *error) {
   if (!text || !spread || (num_bands > 0 && !bands)) return cavum_fail_null(error, __func__);
+  cavum_status status = cavum_spread_bands_check(bands, num_bands, error);
+  if (status != CAVUM_OK) return status;
   json_t *root = json_object();
   bool good = root && cavum_json_set(root, "cavum", json_string(cavum_version())) &&
               cavum_json_set(root, "label", json_string(spread->label)) &&
