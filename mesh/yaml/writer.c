@@ -103,6 +103,14 @@ static bool reads_back(const char *text, double value_si, cavum_unit unit) {
   return cavum_from_unit(strtod(text, NULL), unit) == value_si;
 }
 
+// YAML 1.1 has numbers with an exponent only where there is a point: 1.0e-06.
+static void write_point(char text[CAVUM_WRITER_NUMBER_SIZE]) {
+  char *at = strchr(text, 'e');
+  if (!at || strchr(text, '.') || strlen(text) + 3 > CAVUM_WRITER_NUMBER_SIZE) return;
+  memmove(at + 2, at, strlen(at) + 1);
+  memcpy(at, ".0", 2);
+}
+
 // A double of few digits in the unit of the file, if there is one.
 static bool write_double(char text[CAVUM_WRITER_NUMBER_SIZE], double value_si, cavum_unit unit) {
   enum { FEWEST = 15, MOST = 17 };
@@ -111,7 +119,9 @@ static bool write_double(char text[CAVUM_WRITER_NUMBER_SIZE], double value_si, c
   for (int digits = FEWEST; digits <= MOST; digits++) {
     for (int i = 0; i < 3; i++) {
       snprintf(text, CAVUM_WRITER_NUMBER_SIZE, "%.*g", digits, candidates[i]);
-      if (reads_back(text, value_si, unit)) return true;
+      if (!reads_back(text, value_si, unit)) continue;
+      write_point(text);
+      return true;
     }
   }
   return false;

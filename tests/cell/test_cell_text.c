@@ -259,6 +259,36 @@ START_TEST(what_no_file_can_hold) {
 }
 END_TEST
 
+// YAML 1.1 takes a number with an exponent for text unless it has a point: PyYAML, a reader of 1.1,
+// finds no text that is a number.
+START_TEST(numbers_are_numbers_for_yaml_1_1) {
+  static const char script[] =
+      "/usr/bin/python3 -c '\nimport sys, yaml\nbad = []\ndef walk(v):\n"
+      "  if isinstance(v, dict): [walk(x) for x in v.values()]\n"
+      "  elif isinstance(v, list): [walk(x) for x in v]\n"
+      "  elif isinstance(v, str):\n    try: float(v); bad.append(v)\n"
+      "    except ValueError: pass\n"
+      "walk(yaml.safe_load(sys.stdin))\nprint(\"as text:\", bad)\nsys.exit(len(bad))'";
+  cavum_cell cell = read_cell(TEST_CELL);
+  free(cell.text);
+  cell.text = NULL;
+  cell.accuracy_frequency = 1e-6;
+  cell.accuracy_other_figures = 3e-5;
+  cell.near_hz = 1e15;
+  cell.wall = (cavum_wall){.kind = CAVUM_WALL_METAL, .conductivity_s_per_m = 1e10};
+  char *text = text_of(&cell);
+  printf("%s", text);
+  ck_assert_ptr_nonnull(strstr(text, "frequency: 1.0e-06"));
+  FILE *reader = popen(script, "w");
+  ck_assert_ptr_nonnull(reader);
+  fputs(text, reader);
+  ck_assert_int_eq(pclose(reader), 0);
+  check_round_trip(&cell);
+  free(text);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, unchanged_cells_keep_their_text);
   tcase_add_test(tests, every_kind_of_two_ellipse_cell);
@@ -270,6 +300,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, meshes_in_memory);
   tcase_add_test(tests, a_large_mesh_in_memory);
   tcase_add_test(tests, what_no_file_can_hold);
+  tcase_add_test(tests, numbers_are_numbers_for_yaml_1_1);
 }
 
 CAVUM_TEST_MAIN("cell.cell_text", add_tests)
