@@ -8,6 +8,7 @@
 
 #include "base/base.h"
 #include "base/units.h"
+#include "base/utf8.h"
 #include "cell/cell.h"
 #include "cell/limits.h"
 #include "contour/mesh_source.h"
@@ -219,6 +220,24 @@ static cavum_status check_wall(const cavum_wall *wall, cavum_error *error) {
                     "cell: wall.kind is %d, expected NONE to NIOBIUM (0 to 3)", (int)wall->kind);
 }
 
+// A line of UTF-8: it goes into files, pictures and JSON.
+static cavum_status check_title(const char *title, cavum_error *error) {
+  for (size_t left = strlen(title); left > 0;) {
+    int step = cavum_utf8_length(title, left);
+    if (step == 0) {
+      return cavum_fail(error, CAVUM_ERR_INPUT, "cell: title has the byte 0x%02X, expected UTF-8",
+                        (unsigned)(unsigned char)*title);
+    }
+    if ((unsigned char)*title < 0x20 || *title == 0x7f) {
+      return cavum_fail(error, CAVUM_ERR_INPUT,
+                        "cell: title has a control character, expected a line");
+    }
+    title += step;
+    left -= (size_t)step;
+  }
+  return CAVUM_OK;
+}
+
 static cavum_status check_tasks(const cavum_cell *cell, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(check_numbers(cell, "", NUM_CELL_ROWS, cell_rows, error));
@@ -234,11 +253,7 @@ static cavum_status check_tasks(const cavum_cell *cell, cavum_error *error) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "cell: title is longer than %d bytes",
                       CAVUM_TITLE_LONGEST);
   }
-  for (const char *c = cell->title ? cell->title : ""; *c; c++) {
-    if ((unsigned char)*c >= 0x20 && *c != 0x7f) continue;
-    return cavum_fail(error, CAVUM_ERR_INPUT,
-                      "cell: title has a control character, expected a line");
-  }
+  return check_title(cell->title ? cell->title : "", error);
 done:
   return status;
 }

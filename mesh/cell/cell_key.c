@@ -175,7 +175,7 @@ cavum_status cavum_cell_describe_key(cavum_cell_key_info *info, const cavum_cell
 cavum_status cavum_cell_get(double *value, const cavum_cell *cell, const char *key,
                             cavum_error *error) {
   cavum_cell_key_info info;
-  if (!value) return cavum_fail_null(error, __func__);
+  if (!value || !key) return cavum_fail_null(error, __func__);
   cavum_status status = cavum_cell_describe_key(&info, cell, key, error);
   if (status == CAVUM_OK) *value = info.value;
   return status;

@@ -79,8 +79,8 @@ static cavum_status unknown(const cavum_place_finder *finder, const char *name,
   cavum_nearest nearest = {0};
   char hint[CAVUM_NEAREST_SIZE];
   cavum_place_offer_nearest(&nearest, finder, name);
-  return cavum_fail(error, CAVUM_ERR_INPUT, "'%s' is not a number of the cell file %s%s", name,
-                    finder->reader.name, cavum_nearest_write(hint, &nearest, ""));
+  return cavum_fail(error, CAVUM_ERR_INPUT, "the cell has no number '%s'%s", name,
+                    cavum_nearest_write(hint, &nearest, ""));
 }
 
 const cavum_yaml_node *cavum_place_last_point(const cavum_yaml_reader *reader) {

@@ -10,6 +10,7 @@
 #include <time.h>
 
 #include "base/units.h"
+#include "base/utf8.h"
 
 const char *cavum_status_text(cavum_status status) {
   switch (status) {
@@ -37,16 +38,45 @@ void cavum_free(void *memory) { free(memory); }
 
 const char *cavum_version(void) { return CAVUM_VERSION; }
 
+// What is quoted from files and file names may hold anything: a message is one line of UTF-8.
+static void make_line(char *text) {
+  for (size_t length = strlen(text); length > 0;) {
+    int step = cavum_utf8_length(text, length);
+    if (step == 0) *text = '?';
+    if ((unsigned char)*text < ' ' || *text == 0x7f) *text = ' ';
+    text += step > 0 ? step : 1;
+    length -= step > 0 ? (size_t)step : 1;
+  }
+}
+
+static bool is_inside_character(char byte) { return ((unsigned char)byte & 0xC0) == 0x80; }
+
+// Leaves out the middle of a line that is too long: the name of a file is in front, and the reason
+// behind it.
+static void take_ends(char message[CAVUM_MESSAGE_SIZE], const char *line) {
+  enum { HEAD = 200, TAIL = CAVUM_MESSAGE_SIZE - HEAD - 4 };
+  size_t length = strlen(line), head = HEAD, from = length - TAIL;
+  while (is_inside_character(line[head])) head--;
+  while (is_inside_character(line[from])) from++;
+  memcpy(message, line, head);
+  memcpy(message + head, "...", 3);
+  memcpy(message + head + 3, line + from, length - from + 1);
+}
+
 void cavum_error_write(cavum_error *error, cavum_status status, const char *format, ...) {
+  enum { LONGEST = 8192 };  // two names of files as long as they may be
+  char line[LONGEST];
   if (!error) return;
   va_list arguments;
   error->status = status;
   va_start(arguments, format);
-  vsnprintf(error->message, sizeof error->message, format, arguments);
+  vsnprintf(line, sizeof line, format, arguments);
   va_end(arguments);
-  // What is quoted from a file may hold line ends: a message is one line.
-  for (char *c = error->message; *c; c++) {
-    if ((unsigned char)*c < ' ' || *c == 0x7f) *c = ' ';
+  make_line(line);
+  if (strlen(line) < CAVUM_MESSAGE_SIZE) {
+    memcpy(error->message, line, strlen(line) + 1);
+  } else {
+    take_ends(error->message, line);
   }
 }
 

@@ -25,13 +25,13 @@ cavum_status cavum_sized_take(void *full, const void *given, const cavum_sized *
   bool is_multiple = size % sizeof(size_t) == 0;
   if (!is_multiple || size < sized->first || size > GROWTH_MOST * sized->full) {
     return cavum_fail(error, CAVUM_ERR_USAGE,
-                      "the %s has struct_size %zu, expected what %s sets: begin with that",
+                      "struct_size of the %s is %zu, expected what %s sets: begin with that",
                       sized->name, size, sized->maker);
   }
   size_t known = size < sized->full ? size : sized->full;
   if (!is_zero((const char *)given + known, size - known)) {
     return cavum_fail(error, CAVUM_ERR_USAGE,
-                      "the %s has members that version %s of the library does not know",
+                      "members of the %s are set that version %s of the library does not know",
                       sized->name, cavum_version());
   }
   memset(full, 0, sized->full);

@@ -50,11 +50,16 @@ cavum_status cavum_picture_take_layout(cavum_picture_layout *full,
   const cavum_picture_layout defaults = cavum_picture_layout_default();
   cavum_status status = cavum_sized_take(full, given ? given : &defaults, &LAYOUT, error);
   if (status != CAVUM_OK) return status;
-  bool known = full->size <= CAVUM_SIZE_SLIDE && full->align <= CAVUM_ALIGN_Z &&
-               full->along_wall <= CAVUM_ALONG_WALL_R_OVER_Q;
-  if (!known) {
-    return cavum_fail(error, CAVUM_ERR_USAGE,
-                      "a size, an alignment or a density along the wall that is none");
+  const struct {
+    const char *name;
+    int value, most;
+  } choices[] = {{"size", (int)full->size, CAVUM_SIZE_SLIDE},
+                 {"align", (int)full->align, CAVUM_ALIGN_Z},
+                 {"along_wall", (int)full->along_wall, CAVUM_ALONG_WALL_R_OVER_Q}};
+  for (int i = 0; i < 3; i++) {
+    if (choices[i].value >= 0 && choices[i].value <= choices[i].most) continue;
+    return cavum_fail(error, CAVUM_ERR_USAGE, "picture layout: %s is %d, expected 0 to %d",
+                      choices[i].name, choices[i].value, choices[i].most);
   }
   double points = full->field_line_points;
   if (full->num_field_lines > FIELD_LINES_MOST || !(points >= 0.0 && points <= WIDEST_LINE)) {

@@ -91,11 +91,12 @@ static cavum_status check_work(const cavum_problem *s, double least_s, cavum_err
   char fewer[64] = "";
   int most = s->memory->mesh.num_elements > 0 ? most_modes(s, least_s) : 0;
   if (most > 0) snprintf(fewer, sizeof fewer, " (some %d at most)", most);
-  return cavum_fail(error, CAVUM_ERR_RANGE,
-                    "work of some %.2g s at least for %d mode%s on this cell, %.4g s are allowed: "
-                    "ask for fewer modes%s, a coarser mesh or a higher limit of work",
-                    least_s, s->cell->num_modes, s->cell->num_modes == 1 ? "" : "s",
-                    s->work.limit_s, fewer);
+  return cavum_fail(
+      error, CAVUM_ERR_RANGE,
+      "%d mode%s of this cell need%s about %.2g s of work or more; the limit is %.4g s: "
+      "ask for fewer modes%s, a coarser mesh or a higher limit of work",
+      s->cell->num_modes, s->cell->num_modes == 1 ? "" : "s", s->cell->num_modes == 1 ? "s" : "",
+      least_s, s->work.limit_s, fewer);
 }
 
 // Likewise for memory, with the most modes that fit where fewer would.

@@ -272,7 +272,8 @@ cavum_status cavum_mode_field_at(const cavum_mode_field *field, int64_t num_poin
                                  cavum_error *error) {
   if (!field || (num_points > 0 && (!z_m || !r_m))) return cavum_fail_null(error, __func__);
   if (num_points < 0) {
-    return cavum_fail(error, CAVUM_ERR_USAGE, "the field at %lld points", (long long)num_points);
+    return cavum_fail(error, CAVUM_ERR_USAGE, "number of points %lld: expected 0 or more",
+                      (long long)num_points);
   }
   cavum_status status = CAVUM_OK;
   search *s = cavum_alloc(1, sizeof *s);

@@ -238,5 +238,6 @@ done:
 
 cavum_status cavum_store_result_to_json(char **text, const cavum_result *result,
                                         cavum_error *error) {
+  if (!text || !result) return cavum_fail_null(error, __func__);
   return cavum_store_cell_result_to_json(text, result, NULL, error);
 }

@@ -161,13 +161,18 @@ static bool get_memory(summary_state *s) {
          s->column;
 }
 
+// More are a table, not a summary.
+enum { MOST_BEST = 1000000 };
+
 cavum_status cavum_scan_summarise_where(cavum_scan_summary *summary, const cavum_stored_scan *scan,
                                         const cavum_scan_aims *aims,
                                         const cavum_scan_filter *filter, cavum_error *error) {
   if (!summary || !scan || !aims) return cavum_fail_null(error, __func__);
-  if (aims->count < 0 || aims->count > CAVUM_SUMMARY_MOST_AIMS || aims->num_best < 0) {
-    return cavum_fail(error, CAVUM_ERR_USAGE, "%d aims and %lld best shapes: expected 0 to %d aims",
-                      aims->count, (long long)aims->num_best, CAVUM_SUMMARY_MOST_AIMS);
+  if (aims->count < 0 || aims->count > CAVUM_SUMMARY_MOST_AIMS || aims->num_best < 0 ||
+      aims->num_best > MOST_BEST) {
+    return cavum_fail(error, CAVUM_ERR_USAGE,
+                      "%d aims and %lld best shapes: expected 0 to %d aims and 0 to %d shapes",
+                      aims->count, (long long)aims->num_best, CAVUM_SUMMARY_MOST_AIMS, MOST_BEST);
   }
   cavum_status status = CAVUM_OK;
   summary_state s = {.scan = scan, .aims = aims, .filter = filter};

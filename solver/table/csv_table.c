@@ -11,6 +11,7 @@
 
 #include "base/base.h"
 #include "base/nearest_word.h"
+#include "base/utf8.h"
 #include "cavum/coldtest.h"
 
 // A gigabyte is some ten million rows.
@@ -348,29 +349,18 @@ static void take_row(int terminator, void *data) {
   r->cell = 0;
 }
 
-// Length of the UTF-8 character at the start of a text, 0 when it is none (RFC 3629). Control
-// characters other than tab and line ends count as none.
-static int utf8_length(const unsigned char *text, size_t left) {
-  unsigned char c = text[0];
-  if (c < 0x80) return c >= 0x20 || c == '\t' || c == '\n' || c == '\r' ? 1 : 0;
-  int length = c >= 0xC2 && c < 0xE0   ? 2
-               : c >= 0xE0 && c < 0xF0 ? 3
-               : c >= 0xF0 && c < 0xF5 ? 4
-                                       : 0;
-  if (length == 0 || (size_t)length > left) return 0;
-  for (int i = 1; i < length; i++) {
-    if ((text[i] & 0xC0) != 0x80) return 0;
-  }
-  if ((c == 0xE0 && text[1] < 0xA0) || (c == 0xED && text[1] > 0x9F)) return 0;
-  if ((c == 0xF0 && text[1] < 0x90) || (c == 0xF4 && text[1] > 0x8F)) return 0;
-  return length;
+// Control characters other than tab and line ends count as no text.
+static int utf8_length(const char *text, size_t left) {
+  unsigned char c = (unsigned char)text[0];
+  if (c < 0x20 && c != '\t' && c != '\n' && c != '\r') return 0;
+  return cavum_utf8_length(text, left);
 }
 
 static cavum_status check_text(const char *text, size_t length, const char *path,
                                cavum_error *error) {
   int64_t line = 1;
   for (size_t i = 0; i < length;) {
-    int step = utf8_length((const unsigned char *)text + i, length - i);
+    int step = utf8_length(text + i, length - i);
     if (step == 0) {
       return cavum_fail(error, CAVUM_ERR_INPUT,
                         "%s:%lld: a byte (0x%02X) that is no UTF-8 text; save the file as UTF-8",

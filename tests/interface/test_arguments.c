@@ -260,6 +260,34 @@ START_TEST(tolerances_and_bands) {
 }
 END_TEST
 
+START_TEST(messages) {
+  cavum_cell cell;
+  double value = 0.0;
+  char title[] = "Caf\xe9", path[CAVUM_MESSAGE_SIZE * 2];
+  ck_assert_int_eq(cavum_cell_read_text(&cell, TEST_CELL, strlen(TEST_CELL), NULL, NULL), CAVUM_OK);
+  char *own = cell.title;
+  cell.title = title;
+  CHECK_REFUSED(cavum_cell_check(&cell, &error), CAVUM_ERR_INPUT, "title has the byte 0xE9");
+  cell.title = own;
+  CHECK_REFUSED(cavum_cell_get(&value, &cell, NULL, &error), CAVUM_ERR_USAGE, "cavum_cell_get:");
+  CHECK_REFUSED(cavum_cell_get(&value, &cell, "x", &error), CAVUM_ERR_INPUT,
+                "the cell has no number 'x'");
+  CHECK_REFUSED(cavum_store_result_to_json(NULL, NULL, &error), CAVUM_ERR_USAGE,
+                "cavum_store_result_to_json:");
+  cavum_cell_clear(&cell);
+  // A long name loses its middle and keeps the reason; a name that is no UTF-8 is made so.
+  memset(path, 'x', sizeof path);
+  for (size_t i = 50; i < sizeof path; i += 50) path[i] = '/';
+  memcpy(path, "b\xfcro/\xc3\xa4", 7);
+  path[sizeof path - 1] = '\0';
+  CHECK_REFUSED(cavum_cell_read_file(&cell, path, &error), CAVUM_ERR_FILE,
+                "No such file or directory");
+  ck_assert(strncmp(error.message, "b?ro/\xc3\xa4xx", 9) == 0);
+  ck_assert_ptr_nonnull(strstr(error.message, "..."));
+  ck_assert_uint_lt(strlen(error.message), CAVUM_MESSAGE_SIZE);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, records_of_a_study);
   tcase_add_test(tests, setups_of_cold_tests);
@@ -268,6 +296,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, mesh_files);
   tcase_add_test(tests, points_of_curves);
   tcase_add_test(tests, tolerances_and_bands);
+  tcase_add_test(tests, messages);
 }
 
 CAVUM_TEST_MAIN("interface.arguments", add_tests)

@@ -1,0 +1,18 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file base/utf8.h
+ * Characters of texts that may be anything.
+ */
+#ifndef CAVUM_BASE_UTF8_H
+#define CAVUM_BASE_UTF8_H
+
+#include <stddef.h>
+
+/**
+ * Bytes of the UTF-8 character at the start of a text (RFC 3629), 1 to 4; 0: there is none.
+ * @param[in] text  Shape [left].
+ * @param[in] left  At least 1.
+ */
+int cavum_utf8_length(const char *text, size_t left);
+
+#endif
