@@ -271,7 +271,7 @@ START_TEST(messages) {
   cell.title = own;
   CHECK_REFUSED(cavum_cell_get(&value, &cell, NULL, &error), CAVUM_ERR_USAGE, "cavum_cell_get:");
   CHECK_REFUSED(cavum_cell_get(&value, &cell, "x", &error), CAVUM_ERR_INPUT,
-                "the cell has no number 'x'");
+                "the cell has no number 'contour.x'");
   CHECK_REFUSED(cavum_store_result_to_json(NULL, NULL, &error), CAVUM_ERR_USAGE,
                 "cavum_store_result_to_json:");
   cavum_cell_clear(&cell);

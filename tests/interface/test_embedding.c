@@ -71,9 +71,9 @@ START_TEST(numbers_have_keys) {
   refuse(&cell, "iris_ellipse.axial_mm", 12.0, CAVUM_ERR_INPUT, "the halves differ");
   refuse(&cell, "iris_radius_mm", -1.0, CAVUM_ERR_INPUT, "must lie between");
   refuse(&cell, "iris_radius_mm", NAN, CAVUM_ERR_INPUT, "must lie between");
-  refuse(&cell, "iris_radus_mm", 30.0, CAVUM_ERR_INPUT, "is not a number");
-  refuse(&cell, "ends.left.length_mm", 30.0, CAVUM_ERR_INPUT, "is not a number");
-  refuse(&cell, "", 30.0, CAVUM_ERR_INPUT, "is not a number");
+  refuse(&cell, "iris_radus_mm", 30.0, CAVUM_ERR_INPUT, "the cell has no number");
+  refuse(&cell, "ends.left.length_mm", 30.0, CAVUM_ERR_INPUT, "the cell has no number");
+  refuse(&cell, "", 30.0, CAVUM_ERR_INPUT, "the cell has no number");
   ck_assert_int_eq(cavum_cell_set(&cell, NULL, 1.0, &error), CAVUM_ERR_USAGE);
   ck_assert_int_eq(cavum_cell_set(NULL, "beta", 1.0, &error), CAVUM_ERR_USAGE);
   ck_assert_int_eq(cavum_cell_get(NULL, &cell, "beta", &error), CAVUM_ERR_USAGE);
@@ -101,7 +101,7 @@ START_TEST(numbers_of_a_path_have_keys) {
   CAVUM_CHECK_RELATIVE(cell.path.curves[1].end.r_m, 0.085, 2.3e-16);
   refuse(&cell, "path[2].line_to.r_mm", -10.0, CAVUM_ERR_INPUT, "must not be negative");
   refuse(&cell, "path[2].line_to.z_mm", -50.0, CAVUM_ERR_GEOMETRY, "");  // the wall crosses itself
-  refuse(&cell, "path[9].line_to.r_mm", 10.0, CAVUM_ERR_INPUT, "is not a number");
+  refuse(&cell, "path[9].line_to.r_mm", 10.0, CAVUM_ERR_INPUT, "the cell has no number");
   cavum_cell_clear(&cell);
 }
 END_TEST

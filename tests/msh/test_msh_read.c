@@ -184,7 +184,7 @@ END_TEST
 START_TEST(bad_sources_are_refused) {
   cavum_mesh_source source = SOURCE;
   source.axis = 'w';
-  refuse(TEXT_2, strlen(TEXT_2), &source, "axis 'w'; expected x, y or z");
+  refuse(TEXT_2, strlen(TEXT_2), &source, "axis has the code 119, expected 'x', 'y' or 'z'");
   source = SOURCE;
   source.unit_m = 0.0;
   refuse(TEXT_2, strlen(TEXT_2), &source, "expected a positive length");
