@@ -108,7 +108,8 @@ static void write_point(char text[CAVUM_WRITER_NUMBER_SIZE]) {
   char *at = strchr(text, 'e');
   if (!at || strchr(text, '.') || strlen(text) + 3 > CAVUM_WRITER_NUMBER_SIZE) return;
   memmove(at + 2, at, strlen(at) + 1);
-  memcpy(at, ".0", 2);
+  at[0] = '.';
+  at[1] = '0';
 }
 
 // A double of few digits in the unit of the file, if there is one.

@@ -59,7 +59,7 @@ static void take_ends(char message[CAVUM_MESSAGE_SIZE], const char *line) {
   while (is_inside_character(line[head])) head--;
   while (is_inside_character(line[from])) from++;
   memcpy(message, line, head);
-  memcpy(message + head, "...", 3);
+  memset(message + head, '.', 3);
   memcpy(message + head + 3, line + from, length - from + 1);
 }
 
