@@ -6,7 +6,6 @@
 #include <string.h>
 
 #include "base/base.h"
-#include "cavum/cell_text.h"
 #include "cell/cell_digest.h"
 #include "cell/keys.h"
 #include "cell/moved_cell.h"
@@ -127,7 +126,14 @@ static cavum_status append_member(cavum_cell_dimensions *d, int64_t *capacity,
   return append(d, capacity, &one, &name, error);
 }
 
-// ---- paths: numbers are found in the text by the key that an entry may have
+// ---- paths: numbers are found in the text by the key that an entry may have. A path that is not
+// the one of its text is listed as that would be written anew, from its curves.
+
+// Where the numbers of a path are looked up.
+typedef struct path_source {
+  const cavum_contour *path;
+  const cavum_place_finder *finder;  // NULL: in the curves, of which each would be an entry
+} path_source;
 
 // Numbers of an entry behind its form, and the numbers of a curve that they are.
 typedef struct path_number {
@@ -171,10 +177,11 @@ static bool has_number(const cavum_place_finder *finder, const char *name) {
 }
 
 // The entry behind another one.
-static path_entry next_entry(const path_entry *before, const cavum_place_finder *finder) {
+static path_entry next_entry(const path_entry *before, const path_source *source) {
   char name[CAVUM_CELL_KEY_SIZE];
+  const cavum_place_finder *finder = source->finder;
   path_entry entry = {.number = before->number + 1, .first = before->first + before->count};
-  while (entry.first + entry.count < finder->cell->path.num_curves) {
+  while (finder && entry.first + entry.count < source->path->num_curves) {
     snprintf(name, sizeof name, "path[%d].spline_through[%d].z_mm", entry.number,
              (int)entry.count + 1);
     if (!has_number(finder, name)) break;
@@ -187,9 +194,10 @@ static path_entry next_entry(const path_entry *before, const cavum_place_finder 
     entry.is_stated[end] = has_number(finder, name);
   }
   if (entry.is_spline) return entry;
+  entry.count = 1;
+  if (!finder) return entry;
   snprintf(name, sizeof name, "path[%d].arc_to.z_mm", entry.number);
   entry.is_circle = has_number(finder, name);
-  entry.count = 1;
   return entry;
 }
 
@@ -203,67 +211,103 @@ static void note_entry(cavum_cell_dimension *number, int side, const path_entry 
 
 // The curve whose number it is, and the one that begins at its end.
 static void note_entries(cavum_cell_dimension *number, const path_entry *own,
-                         const cavum_place_finder *finder) {
+                         const path_source *source) {
   static const path_entry none = {0};
-  bool is_last = number->curve + 1 == finder->cell->path.num_curves;
+  bool is_last = number->curve + 1 == source->path->num_curves;
   bool inside = number->curve + 1 < own->first + own->count;
   note_entry(number, 0, own);
-  path_entry next = inside ? *own : next_entry(is_last ? &none : own, finder);
+  path_entry next = inside ? *own : next_entry(is_last ? &none : own, source);
   note_entry(number, 1, &next);
 }
 
+// Whether a curve has a number where it is written anew: lines, and arcs by their half axes.
+static bool is_written(const cavum_curve *curve, const path_number *number) {
+  bool of_line = strcmp(number->form, "line_to.") == 0,
+       of_arc = strcmp(number->form, "arc_to.") == 0;
+  return curve->kind == CAVUM_CURVE_LINE ? of_line : !of_line && !of_arc;
+}
+
+static double number_of_curve(const cavum_curve *curve, size_t offset) {
+  switch (offset) {
+    case OF_RATE(end.z_m):
+      return curve->end.z_m;
+    case OF_RATE(end.r_m):
+      return curve->end.r_m;
+    case OF_RATE(centre.z_m):
+      return curve->centre.z_m;
+    case OF_RATE(centre.r_m):
+      return curve->centre.r_m;
+    case OF_RATE(axial_m):
+      return curve->axial_m;
+    default:
+      return curve->radial_m;
+  }
+}
+
+// False where the source has no number of this name.
+static bool find_value(double *value_m, const path_source *source, const char *name,
+                       const cavum_cell_dimension *number) {
+  cavum_place place;
+  if (!source->finder) {
+    *value_m = number_of_curve(&source->path->curves[number->curve], number->offset);
+    return true;
+  }
+  if (cavum_place_find(&place, source->finder, name, NULL) != CAVUM_OK) return false;
+  *value_m = cavum_from_unit(place.base, CAVUM_UNIT_MM);
+  return true;
+}
+
 static cavum_status append_path_number(cavum_cell_dimensions *d, int64_t *capacity,
-                                       const cavum_place_finder *finder, const char *name,
+                                       const path_source *source, const char *name,
                                        const cavum_cell_dimension *number, const path_entry *entry,
                                        cavum_error *error) {
-  cavum_place place;
   cavum_cell_dimension one = *number;
-  if (cavum_place_find(&place, finder, name, NULL) != CAVUM_OK) return CAVUM_OK;
+  if (!find_value(&one.value, source, name, number)) return CAVUM_OK;
   one.of_path = one.of_left = one.of_right = true;
-  note_entries(&one, entry, finder);
+  note_entries(&one, entry, source);
   one.unit = CAVUM_UNIT_MM;
-  one.value = cavum_from_unit(place.base, CAVUM_UNIT_MM);
   return append(d, capacity, &one, &(key_parts){"", "", name}, error);
 }
 
 static cavum_status append_start(cavum_cell_dimensions *d, int64_t *capacity,
-                                 const cavum_place_finder *finder, const path_entry *last,
+                                 const path_source *source, const path_entry *last,
                                  cavum_error *error) {
-  const cavum_contour *path = &finder->cell->path;
+  const cavum_contour *path = source->path;
   cavum_status status = CAVUM_OK;
   cavum_cell_dimension start = {.offset = OF_RATE(end.z_m), .curve = path->num_curves - 1};
-  CAVUM_TRY(append_path_number(d, capacity, finder, "start.z_mm", &start, last, error));
+  CAVUM_TRY(append_path_number(d, capacity, source, "start.z_mm", &start, last, error));
   start.offset = OF_RATE(end.r_m);
   if (on_axis(path, 0)) goto done;
-  CAVUM_TRY(append_path_number(d, capacity, finder, "start.r_mm", &start, last, error));
+  CAVUM_TRY(append_path_number(d, capacity, source, "start.r_mm", &start, last, error));
 done:
   return status;
 }
 
 static cavum_status append_entry(cavum_cell_dimensions *d, int64_t *capacity,
-                                 const cavum_place_finder *finder, const path_entry *entry,
+                                 const path_source *source, const path_entry *entry,
                                  cavum_error *error) {
-  const cavum_contour *path = &finder->cell->path;
+  const cavum_contour *path = source->path;
   cavum_status status = CAVUM_OK;
   char name[CAVUM_CELL_KEY_SIZE];
   for (int k = 0; !entry->is_spline && k < NUM_PATH_NUMBERS; k++) {
     const path_number *number = &path_numbers[k];
+    if (!source->finder && !is_written(&path->curves[entry->first], number)) continue;
     bool is_last = entry->first + 1 == path->num_curves;
     bool is_end = number->offset == OF_RATE(end.z_m) || number->offset == OF_RATE(end.r_m);
     if (is_end && (is_last || (number->is_radius && on_axis(path, entry->first + 1)))) continue;
     const cavum_cell_dimension one = {.offset = number->offset, .curve = entry->first};
     snprintf(name, sizeof name, "path[%d].%s%s", entry->number, number->form, number->key);
-    CAVUM_TRY(append_path_number(d, capacity, finder, name, &one, entry, error));
+    CAVUM_TRY(append_path_number(d, capacity, source, name, &one, entry, error));
   }
   for (cavum_index k = 0; entry->is_spline && k < entry->count; k++) {
     cavum_cell_dimension one = {.offset = OF_RATE(end.z_m), .curve = entry->first + k};
     if (one.curve + 1 == path->num_curves) continue;
     snprintf(name, sizeof name, "path[%d].spline_through[%d].z_mm", entry->number, (int)k + 1);
-    CAVUM_TRY(append_path_number(d, capacity, finder, name, &one, entry, error));
+    CAVUM_TRY(append_path_number(d, capacity, source, name, &one, entry, error));
     if (on_axis(path, one.curve + 1)) continue;
     one.offset = OF_RATE(end.r_m);
     snprintf(name, sizeof name, "path[%d].spline_through[%d].r_mm", entry->number, (int)k + 1);
-    CAVUM_TRY(append_path_number(d, capacity, finder, name, &one, entry, error));
+    CAVUM_TRY(append_path_number(d, capacity, source, name, &one, entry, error));
   }
 done:
   return status;
@@ -271,11 +315,11 @@ done:
 
 // Paths with cubics by their coefficients are left out: a spline of a cell that was changed in
 // memory is written as such. So are paths with parallels: no number of one alone may change.
-static bool has_cubic(const cavum_place_finder *finder, path_entry *last) {
-  const cavum_contour *path = &finder->cell->path;
+static bool has_cubic(const path_source *source, path_entry *last) {
+  const cavum_contour *path = source->path;
   path_entry entry = {0};
   while (entry.first + entry.count < path->num_curves) {
-    entry = next_entry(&entry, finder);
+    entry = next_entry(&entry, source);
     const cavum_curve *curve = &path->curves[entry.first];
     bool cubic = curve->kind == CAVUM_CURVE_CUBIC || cavum_curve_is_parallel(curve);
     if (cubic && !entry.is_spline) return true;
@@ -285,37 +329,34 @@ static bool has_cubic(const cavum_place_finder *finder, path_entry *last) {
 }
 
 static cavum_status append_path(cavum_cell_dimensions *d, int64_t *capacity,
-                                const cavum_place_finder *finder, cavum_error *error) {
+                                const path_source *source, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   path_entry entry = {0}, last;
-  if (has_cubic(finder, &last)) return CAVUM_OK;
-  CAVUM_TRY(append_start(d, capacity, finder, &last, error));
-  while (entry.first + entry.count < finder->cell->path.num_curves) {
-    entry = next_entry(&entry, finder);
-    CAVUM_TRY(append_entry(d, capacity, finder, &entry, error));
+  if (has_cubic(source, &last)) return CAVUM_OK;
+  CAVUM_TRY(append_start(d, capacity, source, &last, error));
+  while (entry.first + entry.count < source->path->num_curves) {
+    entry = next_entry(&entry, source);
+    CAVUM_TRY(append_entry(d, capacity, source, &entry, error));
   }
 done:
   return status;
 }
 
-// Only the text that was read has splines as such.
+// Only the text that was read has splines and circles as such.
 static cavum_status list_path(cavum_cell_dimensions *d, int64_t *capacity, const cavum_cell *cell,
                               bool of_text, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
   cavum_place_finder finder = {0};
-  cavum_cell read = *cell;
-  char *text = NULL;
-  bool same = of_text;
-  if (!of_text) CAVUM_TRY(cavum_cell_has_path_of_text(&same, cell, error));
-  if (!same) {
-    CAVUM_TRY(cavum_cell_to_text(&text, cell, error));
-    read.text = text;
+  path_source source = {.path = &cell->path};
+  cavum_status status = CAVUM_OK;
+  if (!of_text) status = cavum_cell_has_path_of_text(&of_text, cell, error);
+  if (status != CAVUM_OK) return status;
+  if (of_text) {
+    status = cavum_place_finder_open(&finder, cell, "of the cell", error);
+    if (status != CAVUM_OK) return status;
+    source.finder = &finder;
   }
-  CAVUM_TRY(cavum_place_finder_open(&finder, &read, "of the cell", error));
-  status = append_path(d, capacity, &finder, error);
+  status = append_path(d, capacity, &source, error);
   cavum_place_finder_clear(&finder);
-done:
-  free(text);
   return status;
 }
 

@@ -140,9 +140,95 @@ START_TEST(points_of_splines_are_set) {
 }
 END_TEST
 
+// A path with everything that is written anew: lines on and off the axis, a circle, half axes that
+// differ, a start off the axis and a point at z = 0.
+static const char ARCS[] =
+    "accelerating_length_mm: 100\ncontour:\n  kind: path\n  start: {z_mm: -50, r_mm: 30}\n  path:\n"
+    "    - {line_to: {z_mm: -50, r_mm: 0}, boundary: magnetic}\n"
+    "    - {line_to: {z_mm: 50, r_mm: 0}, boundary: axis}\n"
+    "    - {line_to: {z_mm: 50, r_mm: 70}, boundary: magnetic}\n"
+    "    - {arc_to: {z_mm: 20, r_mm: 100}, centre: {z_mm: 20, r_mm: 70}, turn: left, boundary: "
+    "metal}\n"
+    "    - {line_to: {z_mm: 0, r_mm: 100}, boundary: metal}\n"
+    "    - {ellipse_to: {z_mm: -50, r_mm: 30}, centre: {z_mm: 0, r_mm: 30}, axial_mm: 50, "
+    "radial_mm: 70, turn: left, boundary: metal}\n";
+
+static void stretch(cavum_point *point, double along, double across) {
+  point->z_m *= along;
+  point->r_m *= across;
+}
+
+// All lengths along z and along r by a factor each, which have digits to the last bit.
+static void stretch_path(cavum_cell *cell) {
+  const double along = 1.0 + 1.0 / 7.0, across = 1.0 - 1.0 / 11.0;
+  for (cavum_index i = 0; i < cell->path.num_curves; i++) {
+    cavum_curve *curve = &cell->path.curves[i];
+    stretch(&curve->start, along, across);
+    stretch(&curve->end, along, across);
+    stretch(&curve->centre, along, across);
+    curve->axial_m *= along;
+    curve->radial_m *= across;
+    for (int k = 0; k < 4; k++) stretch(&curve->cubic[k], along, across);
+  }
+}
+
+static void check_same(const cavum_cell_dimension *a, const cavum_cell_dimension *b) {
+  ck_assert_str_eq(a->key, b->key);
+  CAVUM_CHECK_NEAR(a->value, b->value, 0.0);  // what is written reads back to the bit
+  ck_assert_int_eq(a->unit, b->unit);
+  ck_assert(a->of_left == b->of_left && a->of_right == b->of_right);
+  ck_assert(a->offset == b->offset && a->of_cell == b->of_cell && a->of_path == b->of_path);
+  ck_assert(a->curve == b->curve);
+  for (int k = 0; k < 2; k++) {
+    ck_assert(a->is_circle[k] == b->is_circle[k]);
+    ck_assert(a->first[k] == b->first[k] && a->count[k] == b->count[k]);
+  }
+}
+
+// A path that was changed in memory, with the old text or none, has the dimensions that its own
+// text has when that is written and read.
+static void check_like_written(const char *text, bool keep_text, int expected) {
+  cavum_cell cell = read_cell(text), written;
+  cavum_cell_dimensions of_memory = {0}, of_text = {0};
+  char *own = NULL;
+  cavum_error error = {0};
+  stretch_path(&cell);
+  if (!keep_text) {
+    free(cell.text);
+    cell.text = NULL;
+  }
+  ck_assert_msg(cavum_cell_to_text(&own, &cell, &error) == CAVUM_OK, "%s", error.message);
+  written = read_cell(own);
+  ck_assert_int_eq(cavum_cell_dimensions_list(&of_memory, &cell, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_cell_dimensions_list(&of_text, &written, NULL), CAVUM_OK);
+  printf("%d dimensions in memory, %d of the text, expected %d\n", of_memory.count, of_text.count,
+         expected);
+  ck_assert_int_eq(of_memory.count, expected);
+  ck_assert_int_eq(of_text.count, expected);
+  for (int i = 0; i < expected; i++) check_same(&of_memory.list[i], &of_text.list[i]);
+  free(own);
+  cavum_cell_dimensions_clear(&of_memory);
+  cavum_cell_dimensions_clear(&of_text);
+  cavum_cell_clear(&cell);
+  cavum_cell_clear(&written);
+}
+
+START_TEST(changed_paths_have_the_dimensions_of_their_text) {
+  // Two of the start, 1 + 1 + 2 + 2 + 2 of the ends of the others but the last (their r on the axis
+  // does not count), 4 of each arc, beta, the accelerating length.
+  const int of_arcs = 2 + (1 + 1 + 2 + 2 + 2) + 2 * 4 + 2;
+  check_like_written(ARCS, true, of_arcs);
+  check_like_written(ARCS, false, of_arcs);
+  // Splines are lost: beta and the accelerating length are left.
+  check_like_written(SPLINES, true, 2);
+  check_like_written(SPLINES, false, 2);
+}
+END_TEST
+
 static void add(TCase *tests) {
   tcase_add_test(tests, points_of_splines_move_their_curves);
   tcase_add_test(tests, points_of_splines_are_set);
+  tcase_add_test(tests, changed_paths_have_the_dimensions_of_their_text);
 }
 
 CAVUM_TEST_MAIN("dimension", add)
