@@ -290,7 +290,7 @@ static cavum_status take_all_events(tree_builder *builder, yaml_parser_t *parser
   }
   if (builder->tree.num_nodes > 0) return CAVUM_OK;
   return cavum_yaml_tree_fail(builder->error, CAVUM_ERR_INPUT, builder->name, 1, 1,
-                              "the file is empty, expected a cell with at least the key 'contour'");
+                              "the file is empty, keys and their values were expected");
 }
 
 // Bytes of the mark that some editors put before UTF-8: libyaml takes it for a column of the first

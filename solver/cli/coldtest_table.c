@@ -58,7 +58,7 @@ static void print_estimate(FILE *out, const char *name, cavum_estimate estimate,
 
 static void print_head(FILE *out, const cavum_coldtest_report *report) {
   const cavum_coldtest_setup *setup = &report->file.setup;
-  fprintf(out, "%s\n\n", setup->title[0] ? setup->title : "(no title)");
+  if (setup->title[0]) fprintf(out, "%s\n\n", setup->title);
   fprintf(out, "Cavity (%s)\n", setup->geometry_from);
   print_estimate(out, "R/Q, linac, V^2/(omega U)", setup->r_over_q_linac_ohm, CAVUM_UNIT_OHM);
   print_estimate(out, "accelerating length L_acc", setup->accelerating_length_m, CAVUM_UNIT_MM);

@@ -61,8 +61,9 @@ static void print_point(const cavum_front *front, const cavum_front_point *p) {
 static void print_front(const cavum_front *front, const char *title) {
   int count[4] = {0};
   for (int i = 0; i < front->num_points; i++) count[front->points[i].kind]++;
-  printf("%s\n\nmode %d: front of %d points after %d solves", title[0] ? title : "(no title)",
-         front->mode + 1, count[CAVUM_FRONT_POINT], front->num_solves);
+  if (title[0]) printf("%s\n\n", title);
+  printf("mode %d: front of %d points after %d solves", front->mode + 1, count[CAVUM_FRONT_POINT],
+         front->num_solves);
   printf("; %d gaps, %d whose shapes are within tighter limits, %d that others beat\n\n",
          count[CAVUM_FRONT_GAP], count[CAVUM_FRONT_BEYOND], count[CAVUM_FRONT_DOMINATED]);
   print_headings(front);

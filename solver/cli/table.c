@@ -69,8 +69,11 @@ static void print_accuracy(FILE *out, const cavum_result *result, const cavum_ce
 
 static void print_head(FILE *out, const cavum_result *result, const cavum_cell *cell) {
   const cavum_accelerating_length *length = &result->accelerating_length;
-  print_in(out, CAVUM_PRINT_HEAD, result->title && result->title[0] ? result->title : "(no title)");
-  fprintf(out, "\n\n%-*s%.12g\n", KEY_WIDTH, "beta", result->beta);
+  if (result->title && result->title[0]) {
+    print_in(out, CAVUM_PRINT_HEAD, result->title);
+    fputs("\n\n", out);
+  }
+  fprintf(out, "%-*s%.12g\n", KEY_WIDTH, "beta", result->beta);
   if (length->value_m > 0.0) {
     fprintf(out, "%-*s%.9g mm (%s)\n", KEY_WIDTH, "L_acc", cavum_in_mm(length->value_m),
             length->from ? length->from : "");

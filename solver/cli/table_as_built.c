@@ -190,8 +190,8 @@ static void print_sections(FILE *out, const cavum_as_built *b) {
 }
 
 void cavum_table_as_built_print(FILE *out, const cavum_as_built *built) {
-  fprintf(out, "%s\n\nmode %d%s%s: the wall as it was measured against its drawing%s\n",
-          built->title[0] ? built->title : "(no title)", built->mode + 1,
+  if (built->title[0]) fprintf(out, "%s\n\n", built->title);
+  fprintf(out, "mode %d%s%s: the wall as it was measured against its drawing%s\n", built->mode + 1,
           built->label[0] ? ", " : "", built->label,
           built->accuracy_reached ? "" : " (ACCURACY NOT REACHED)");
   print_points(out, built);

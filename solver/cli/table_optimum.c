@@ -250,7 +250,7 @@ static void print_search(FILE *out, const cavum_optimum *o, const cavum_optimum_
 void cavum_table_optimum_print(FILE *out, const cavum_optimum *optimum, const char *title) {
   const cavum_optimum *o = optimum, *two = o->free_wall.two_ellipse_search;
   cavum_optimum_shown s = cavum_optimum_shown_of(o);
-  fprintf(out, "%s\n\n", title[0] ? title : "(no title)");
+  if (title[0]) fprintf(out, "%s\n\n", title);
   print_counts(out, o);
   fprintf(out, "\nfirst-order conditions met to %.2g, limits to %.2g", o->residual, o->violation);
   if (!o->met) fprintf(out, " (%s)", cavum_optimum_end_word(o->end));

@@ -172,9 +172,9 @@ static void print_band(FILE *out, const cavum_spread *spread, const cavum_spread
 
 void cavum_table_spread_print(FILE *out, const char *title, int mode, const cavum_spread *spread,
                               const cavum_spread_band *bands, int num_bands) {
-  fprintf(out, "%s\n\nmode %d%s%s: spread by the tolerances of dimensions\n",
-          title && title[0] ? title : "(no title)", mode + 1, spread->label[0] ? ", " : "",
-          spread->label);
+  if (title && title[0]) fprintf(out, "%s\n\n", title);
+  fprintf(out, "mode %d%s%s: spread by the tolerances of dimensions\n", mode + 1,
+          spread->label[0] ? ", " : "", spread->label);
   print_tolerances(out, spread);
   print_figures(out, spread);
   print_shares(out, spread);

@@ -134,12 +134,14 @@ static void print_amounts(FILE *out, const cavum_steps_result *result, int width
   }
 }
 
+enum { LAST_WIDTH = 24 };  // of the column of B_pk/E_acc
+
 static void print_shape_figures(FILE *out, const cavum_steps_result *result, int width) {
   static const cavum_figure_id ids[] = {CAVUM_FIGURE_R_OVER_Q_LINAC, CAVUM_FIGURE_GEOMETRY_FACTOR,
                                         CAVUM_FIGURE_EPK_OVER_EACC, CAVUM_FIGURE_BPK_OVER_EACC};
   if (!any_solved(result)) return;
-  fprintf(out, "\n%-*s %12s %12s %12s %14s\n", width, "Other figures", "R/Q / ohm", "G / ohm",
-          "Epk/Eacc", "Bpk/Eacc");
+  fprintf(out, "\n%-*s %12s %12s %12s %*s\n", width, "Other figures", "R/Q / ohm", "G / ohm",
+          "E_pk/E_acc", LAST_WIDTH, "B_pk/E_acc / mT/(MV/m)");
   for (int i = 0; i < result->num_steps; i++) {
     const cavum_step *step = result->steps[i];
     if (!step->solved) continue;
@@ -148,9 +150,9 @@ static void print_shape_figures(FILE *out, const cavum_steps_result *result, int
       const cavum_figure *figure = &step->figures[ids[k]];
       double unit = ids[k] == CAVUM_FIGURE_BPK_OVER_EACC ? 1e-9 : 1.0;
       if (figure->state == CAVUM_FIGURE_PRESENT) {
-        fprintf(out, " %*.6g", k < 3 ? 12 : 14, figure->value / unit);
+        fprintf(out, " %*.6g", k < 3 ? 12 : LAST_WIDTH, figure->value / unit);
       } else {
-        fprintf(out, " %*s", k < 3 ? 12 : 14, "-");
+        fprintf(out, " %*s", k < 3 ? 12 : LAST_WIDTH, "-");
       }
     }
     fputc('\n', out);

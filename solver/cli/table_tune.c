@@ -127,7 +127,7 @@ void cavum_table_tune_print(FILE *out, const cavum_tune_outcome *outcome,
   const cavum_mode_result *before = &outcome->before->modes[mode];
   const cavum_mode_result *after = &outcome->after->modes[mode];
   const char *title = outcome->after->title;
-  fprintf(out, "%s\n\n", title && title[0] ? title : "(no title)");
+  if (title && title[0]) fprintf(out, "%s\n\n", title);
   fprintf(out, "mode %d%s%s: %s after %d solve%s", mode + 1, after->label[0] ? ", " : "",
           after->label, outcome->met ? "tuned" : "NOT TUNED, this came nearest",
           outcome->num_solves, outcome->num_solves == 1 ? "" : "s");

@@ -8,6 +8,7 @@
 
 #include "base/base.h"
 #include "base/stop.h"
+#include "base/told_apart.h"
 #include "base/units.h"
 #include "cell/cell.h"
 #include "cell/cell_check.h"
@@ -110,11 +111,13 @@ static cavum_status report_not_reached(const cavum_result *result, const cavum_c
     }
   }
   double asked = cavum_accuracy_wanted((cavum_figure_id)figure, cell);
+  char found[CAVUM_TOLD_APART_SIZE], wanted[CAVUM_TOLD_APART_SIZE];
+  cavum_told_apart_write(found, wanted, worst, asked);
   return cavum_fail(
       error, CAVUM_ERR_NOT_CONVERGED,
-      "the accuracy asked for was not reached: %s of mode %d has a relative uncertainty of %.1e, "
-      "more than %.1e%s",
-      cavum_figure_describe((cavum_figure_id)figure).long_name, mode + 1, worst, asked,
+      "the accuracy asked for was not reached: %s of mode %d has a relative uncertainty of %s, "
+      "more than %s%s",
+      cavum_figure_describe((cavum_figure_id)figure).long_name, mode + 1, found, wanted,
       !memory->work_ended    ? ""
       : memory->memory_ended ? "; the limit of memory was reached"
                              : "; the limit of work was reached");

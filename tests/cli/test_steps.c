@@ -58,6 +58,7 @@ START_TEST(results_are_stored_drawn_and_reported) {
                        "--behind etched"),
                    0);
   ck_assert_ptr_nonnull(strstr(read_text("out"), "What was done, as measured"));
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "E_pk/E_acc   B_pk/E_acc / mT/(MV/m)\n"));
   const char *cell = read_text("wall_cell.yaml");
   ck_assert_ptr_nonnull(
       strstr(cell, "# The shape behind the step 'etched'. Solved, it is in vacuum"));

@@ -169,6 +169,18 @@ START_TEST(head_says_what_was_solved) {
 }
 END_TEST
 
+// A cell without a title begins with what was solved.
+START_TEST(no_title_has_no_line) {
+  cavum_result *result = fake_result_create();
+  result->title[0] = '\0';
+  char *text = print_fake(result, SHORT);
+  ck_assert_int_eq(strncmp(text, "beta ", 5), 0);
+  ck_assert_ptr_null(strstr(text, "no title"));
+  free(text);
+  fake_result_destroy(result);
+}
+END_TEST
+
 START_TEST(both_conventions_of_r_over_q_are_defined) {
   cavum_result *result = fake_result_create();
   char *text = print_fake(result, EVERYTHING);
@@ -203,6 +215,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, colours_follow_the_conventions);
   tcase_add_test(tests, derivatives_are_sorted_and_per_unit_of_the_dimension);
   tcase_add_test(tests, head_says_what_was_solved);
+  tcase_add_test(tests, no_title_has_no_line);
   tcase_add_test(tests, both_conventions_of_r_over_q_are_defined);
   tcase_add_test(tests, a_missed_accuracy_is_labelled);
 }
