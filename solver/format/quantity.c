@@ -15,6 +15,8 @@ static const double SMALLEST_PLAIN = 1e-3, LARGEST_PLAIN = 1e7;
 // Digits that a double can hold in any case.
 enum { LARGEST_DIGITS = 15 };
 
+static bool is_plain(double size) { return size >= SMALLEST_PLAIN && size < LARGEST_PLAIN; }
+
 // Decimal exponent of the leading digit of a positive number, also where log10 rounds.
 static int leading_exponent(double value) {
   int exponent = (int)floor(log10(value));
@@ -51,26 +53,23 @@ static void format_plain(char text[CAVUM_QUANTITY_SIZE], double value, double un
   double shown = strtod(digits, NULL);
   double count = count_steps(uncertainty + fabs(value - shown), step);
   if (last > 0) count *= step;
-  bool signed_zero = shown == 0.0 && digits[0] == '-';
-  snprintf(text, CAVUM_QUANTITY_SIZE, "%s(%.0f)%s", digits + signed_zero, count, suffix);
+  snprintf(text, CAVUM_QUANTITY_SIZE, "%s(%.0f)%s", digits, count, suffix);
 }
 
-// Nothing of the value is left beside its uncertainty: 0 +- 1.3e-5, which 0.0(13)e-5 hides.
+// Nothing of the value is left beside its uncertainty: 0 +- 0.018, 0 +- 1.3e-5.
 static void format_zero(char text[CAVUM_QUANTITY_SIZE], double covered, int last) {
-  double count = count_steps(covered, pow(10.0, last));
-  if (count < 10.0) {
+  double step = pow(10.0, last), count = count_steps(covered, step);
+  if (is_plain(covered)) {
+    snprintf(text, CAVUM_QUANTITY_SIZE, "0 +- %.*f", last < 0 ? -last : 0, count * step);
+  } else if (count < 10.0) {
     snprintf(text, CAVUM_QUANTITY_SIZE, "0 +- %.0fe%d", count, last);
   } else {
     snprintf(text, CAVUM_QUANTITY_SIZE, "0 +- %.1fe%d", count / 10.0, last + 1);
   }
 }
 
-static void format_scientific(char text[CAVUM_QUANTITY_SIZE], double value, double uncertainty) {
-  int last = last_exponent(value, uncertainty);
-  if (fabs(value) < 0.5 * pow(10.0, last)) {
-    format_zero(text, uncertainty + fabs(value), last);
-    return;
-  }
+static void format_scientific(char text[CAVUM_QUANTITY_SIZE], double value, double uncertainty,
+                              int last) {
   int exponent = leading_exponent(fabs(value) > uncertainty ? fabs(value) : uncertainty);
   double scale = pow(10.0, exponent);
   char suffix[16];
@@ -78,18 +77,26 @@ static void format_scientific(char text[CAVUM_QUANTITY_SIZE], double value, doub
   format_plain(text, value / scale, uncertainty / scale, last - exponent, suffix);
 }
 
+static void format_uncertain(char text[CAVUM_QUANTITY_SIZE], double value, double uncertainty) {
+  int last = last_exponent(value, uncertainty);
+  if (fabs(value) <= 0.5 * pow(10.0, last)) {
+    format_zero(text, uncertainty + fabs(value), last);
+  } else if (is_plain(fmax(fabs(value), uncertainty))) {
+    format_plain(text, value, uncertainty, last, "");
+  } else {
+    format_scientific(text, value, uncertainty, last);
+  }
+}
+
 void cavum_quantity_format(char text[CAVUM_QUANTITY_SIZE], double value, double uncertainty) {
-  double size = fabs(value) > uncertainty ? fabs(value) : uncertainty;
   if (!isfinite(value)) {
     snprintf(text, CAVUM_QUANTITY_SIZE, "-");
   } else if (!isfinite(uncertainty) || uncertainty < 0.0) {
     snprintf(text, CAVUM_QUANTITY_SIZE, "%.6g(?)", value);
   } else if (uncertainty == 0.0) {
     snprintf(text, CAVUM_QUANTITY_SIZE, "%.12g", value);
-  } else if (size >= LARGEST_PLAIN || size < SMALLEST_PLAIN) {
-    format_scientific(text, value, uncertainty);
   } else {
-    format_plain(text, value, uncertainty, last_exponent(value, uncertainty), "");
+    format_uncertain(text, value, uncertainty);
   }
 }
 
@@ -103,8 +110,7 @@ void cavum_quantity_format_to(char text[CAVUM_QUANTITY_SIZE], double value, doub
   }
   // The step just below the accuracy; what is less certain than that has its own digits.
   int step = leading_exponent(accuracy * size), last = last_exponent(value, uncertainty);
-  bool plain = size < LARGEST_PLAIN && size >= SMALLEST_PLAIN;
-  if (last >= step || !plain) {
+  if (last >= step || !is_plain(size)) {
     cavum_quantity_format(text, value, uncertainty);
   } else {
     format_plain(text, value, uncertainty, step, "");

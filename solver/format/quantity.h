@@ -19,10 +19,10 @@ enum { CAVUM_QUANTITY_SIZE = 64 };
  *
  * One digit of uncertainty is shown, two when the first is 1 or 2. It is rounded up, by the
  * rounding of the value too, so the interval shown contains the interval computed. Values of 1e7 or
- * more and below 1e-3 have an exponent: 1.812(3)e10; where nothing but the uncertainty would be
- * left of one, it stands behind its sign: 0 +- 1.3e-5. An uncertainty of zero (a given number)
- * shows up to 12 digits and no parentheses; one that is not known shows six digits and "(?)"; a
- * value that is no number "-".
+ * more and below 1e-3 have an exponent: 1.812(3)e10. A value of which nothing but the uncertainty
+ * would be left has that behind its sign: 0 +- 0.018, 0 +- 1.3e-5. An uncertainty of zero (a given
+ * number) shows up to 12 digits and no parentheses; one that is not known shows six digits and
+ * "(?)"; a value that is no number "-".
  *
  * @param[out] text         Zero-terminated.
  * @param[in]  value        Any unit.

@@ -23,14 +23,17 @@ static const struct {
     {272.1, 31.0, "270(40)"},                  // tens: 31 plus the rounding 2.1
     {1.8123456e10, 1.2e5, "1.812346(13)e10"},  // 12 plus the rounding 0.4 in units of 1e-6
     {-2.5e-6, 4e-8, "-2.50(4)e-6"},
-    // The value is lost in the uncertainty: no exponent behind zero.
+    // The value is lost in the uncertainty: one form, with its sign, and no exponent behind zero.
     {1e-9, 3e-7, "0 +- 4e-7"},
     {0.0, 1.3e-5, "0 +- 1.3e-5"},
     {-1e-10, 9.95e-5, "0 +- 1.0e-4"},  // ten steps, and no minus sign before zero
     {-0.0, 2.0e-4, "0 +- 2.0e-4"},
-    {-4e-4, 0.018, "0.000(19)"},
-    {-4e-3, 0.04, "0.00(5)"},
-    {0.0, 0.04, "0.00(4)"},
+    {-4e-4, 0.018, "0 +- 0.019"},
+    {-4e-3, 0.04, "0 +- 0.05"},
+    {0.0, 0.04, "0 +- 0.04"},
+    {0.0, 3e-3, "0 +- 0.003"},
+    {0.2, 31.0, "0 +- 40"},  // tens
+    {0.0, 2.5e7, "0 +- 2.5e7"},
     {15.012, 0.0, "15.012"},
     {42.0, NAN, "42(?)"},
     {NAN, 1.0, "-"},
@@ -52,7 +55,7 @@ static void parse_shown(double *value, double *uncertainty, const char *text) {
   static const char zero[] = "0 +- ";
   if (strncmp(text, zero, sizeof zero - 1) == 0) {
     *value = 0.0;
-    *uncertainty = atof(text + sizeof zero - 1);
+    *uncertainty = strtod(text + sizeof zero - 1, NULL);
     return;
   }
   const char *open = strchr(text, '('), *close = strchr(text, ')');
@@ -60,9 +63,9 @@ static void parse_shown(double *value, double *uncertainty, const char *text) {
   snprintf(digits, sizeof digits, "%.*s", (int)(open - text), text);
   const char *point = strchr(digits, '.');
   int decimals = point ? (int)strlen(point + 1) : 0;
-  int exponent = close[1] == 'e' ? atoi(close + 2) : 0;
-  *value = atof(digits) * pow(10.0, exponent);
-  *uncertainty = atof(open + 1) * pow(10.0, exponent - decimals);
+  int exponent = close[1] == 'e' ? (int)strtol(close + 2, NULL, 10) : 0;
+  *value = strtod(digits, NULL) * pow(10.0, exponent);
+  *uncertainty = strtod(open + 1, NULL) * pow(10.0, exponent - decimals);
 }
 
 // The interval shown contains the interval computed, and is no more than 1.6 times as wide: one
