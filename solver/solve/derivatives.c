@@ -9,6 +9,7 @@
 #include "solve/derivative_rates.h"
 #include "solve/figure_chain.h"
 #include "solve/figure_policy.h"
+#include "solve/linear_range.h"
 #include "solve/wall_adjoints.h"
 #include "solve/wall_rates.h"
 
@@ -178,6 +179,7 @@ cavum_status cavum_derivatives_add(cavum_problem *s, cavum_error *error) {
   for (int mode = 0; mode < s->result->num_modes; mode++) {
     CAVUM_TRY(differentiate_mode(s, &m, mode, error));
   }
+  CAVUM_TRY(cavum_linear_range_warn(s, error));
 done:
   cavum_shape_motion_clear(&m);
   return status;
