@@ -212,8 +212,8 @@ enum { CAVUM_SPREAD_BANDS_MOST = 16 };
  * @param[in]  bands      Shape [num_bands]; may be NULL without any.
  * @param[in]  num_bands  At most CAVUM_SPREAD_BANDS_MOST.
  * @param[out] error      May be NULL.
- * @retval CAVUM_ERR_USAGE    NULL for what must be given, too many bands, one of no figure or that is
- *                            not above 0.
+ * @retval CAVUM_ERR_USAGE    NULL for what must be given, too many bands, one of no figure or that
+ * is not above 0.
  * @retval CAVUM_ERR_FILE     unwritable folder, full disk; an old file is left as it was.
  * @retval CAVUM_ERR_LIBRARY  HDF5 refused, most often for want of memory.
  * @retval CAVUM_ERR_MEMORY

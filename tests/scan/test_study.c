@@ -222,7 +222,8 @@ static const bad_study bad_studies[] = {
     {"cell: cell.yaml\nvary: {iris_radius_mm: [1]}\nhold: {frequency_MHz: 1300, by: "
      "iris_radius_mm}\n",
      "set twice"},
-    {"cell: cell.yaml\nvary: {ends.left.length_mm: [1]}\n", "the cell has no number 'ends.left.length_mm'"},
+    {"cell: cell.yaml\nvary: {ends.left.length_mm: [1]}\n",
+     "the cell has no number 'ends.left.length_mm'"},
     {"cell: cell.yaml\nvary: {iris_radius_mm: [1]}\nfigures: [q00]\n", "'q00' is not a figure"},
     {"cell: cell.yaml\nvary: {iris_radius_mm: [1]}\nfigures: [q0]\n", "q0 needs a wall"},
     {"cell: cell.yaml\nvary: {iris_radius_mm: [1]}\nfigures: [tube_cut_frequency_change_Hz]\n",
