@@ -48,6 +48,9 @@ enum {
   KEY_REPORT
 };
 
+// The words that --show takes, from the table by which they are read.
+#define PART_HELP(name, word, text) word " (" text "), "
+
 static const struct argp_option option_table[] = {
     {"output", 'o', "RESULT.hdf", 0, "Write everything to one HDF5 file", 0},
     {"json", CAVUM_OPTION_JSON, "FILE", 0,
@@ -71,15 +74,13 @@ static const struct argp_option option_table[] = {
      1},
     {"linear", KEY_LINEAR, NULL, 0, "Linear uncertainties only, no Monte Carlo", 1},
     {"rows", KEY_ROWS, "N", 0, "Readings in the table (default 60)", 1},
-    {"show", KEY_SHOW, "PART,...", 0,
-     "Print also: points (all results of each reading), intervals (also of Monte Carlo), "
-     "couplings, bounds (by the directional coupler), budgets, notes, runs (fits of each run "
-     "alone), traces (Q0 along each decay), or all",
+    {"show", KEY_SHOW, "PART,...", 0, "Print also: " CAVUM_COLDTEST_PART_TABLE(PART_HELP) "or all",
      1},
     {"budgets", KEY_BUDGETS, "N", 0,
      "Readings whose uncertainty budget is printed; implies --show budgets (default 3)", 1},
     {0},
 };
+#undef PART_HELP
 
 static bool on_screen(const char *path) { return path && strcmp(path, "-") == 0; }
 

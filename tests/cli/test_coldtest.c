@@ -47,6 +47,28 @@ START_TEST(screen_is_short) {
 }
 END_TEST
 
+// Help names the words as "word (what it is), ..., or all"; each of them must be taken.
+START_TEST(every_word_that_help_names_is_a_part) {
+  ck_assert_int_eq(run("ARGP_HELP_FMT=rmargin=2000 $CAVUM coldtest --help"), 0);
+  char help[2048];
+  const char *begin = strstr(read_text("out"), "Print also: ");
+  ck_assert_ptr_nonnull(begin);
+  snprintf(help, sizeof help, "%.*s", (int)strcspn(begin, "\n"), begin);
+  int num_words = 0;
+  for (char *at = help + strlen("Print also: "); strncmp(at, "or all", 6) != 0; num_words++) {
+    char *end = strstr(at, " ("), *next = strstr(at, "), ");
+    ck_assert_msg(end && next, "help names no more words, and not 'or all': '%s'", at);
+    *end = '\0';
+    int status = run("$CAVUM coldtest --linear --show %s $CELLS/coldtest/injector-test.yaml", at);
+    ck_assert_msg(status == 0, "--show %s: exit status %d", at, status);
+    at = next + strlen("), ");
+  }
+  ck_assert_int_eq(num_words, 8);
+  ck_assert_int_eq(run("$CAVUM coldtest --linear --show all $CELLS/coldtest/injector-test.yaml"),
+                   0);
+}
+END_TEST
+
 START_TEST(demonstration_prints_its_table) {
   ck_assert_int_eq(run("$CAVUM coldtest --show all $CELLS/coldtest/injector-test.yaml"), 0);
   const char *text = read_text("out");
@@ -358,6 +380,7 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, screen_is_short);
+  tcase_add_test(tests, every_word_that_help_names_is_a_part);
   tcase_add_test(tests, demonstration_prints_its_table);
   tcase_add_test(tests, log_reaches_every_output);
   tcase_add_test(tests, demonstration_holds_its_truth);
