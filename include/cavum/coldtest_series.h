@@ -19,10 +19,10 @@ extern "C" {
 /** A recorded decay: transmitted power at its meter after the drive was switched off. */
 typedef struct cavum_decay_trace {
   int64_t num_samples;
-  double *time_s; /**< Owned, shape [num_samples], rising. */
-  double
-      *transmitted_w; /**< Owned, shape [num_samples], at the meter; noise may make it negative. */
-  char file[256];     /**< For messages. */
+  double *time_s;        /**< Owned, shape [num_samples], rising where there is a power. */
+  double *transmitted_w; /**< Owned, shape [num_samples], at the meter; noise may make it negative.
+                              NAN: nothing was recorded, the sample is left out. */
+  char file[256];        /**< For messages. */
 } cavum_decay_trace;
 
 /** Frees a trace; NULL is accepted. */

@@ -54,7 +54,8 @@ static bool is_outlier(const cavum_decay_trace *trace, int64_t index, double zer
   enum { NEIGHBOURS = 5 };
   double low = 2.0 * cavum_max(trace->transmitted_w[index] - zero_w, threshold_w);
   int64_t after = 0, higher = 0;
-  for (int64_t i = index + 1; i < trace->num_samples && after < NEIGHBOURS; i++, after++) {
+  for (int64_t i = index + 1; i < trace->num_samples && after < NEIGHBOURS; i++) {
+    after += !isnan(trace->transmitted_w[i]);
     higher += trace->transmitted_w[i] - zero_w > low;
   }
   return 2 * higher > after;
@@ -74,13 +75,16 @@ static cavum_status take_samples(samples *s, const cavum_coldtest *test,
   s->noise = options->noise;
   s->floor_w = options->floor_w;
   s->stated = options->noise > 0.0 || options->floor_w > 0.0;
+  double last_s = -INFINITY;
   for (int64_t i = 0; i < trace->num_samples; i++) {
     double time_s = trace->time_s[i], net_w = trace->transmitted_w[i] - chain->zero_w;
-    if (!isfinite(time_s) || !isfinite(net_w) || (i > 0 && !(time_s > trace->time_s[i - 1]))) {
+    if (isnan(trace->transmitted_w[i])) continue;  // No value was recorded.
+    if (!isfinite(time_s) || !isfinite(net_w) || !(time_s > last_s)) {
       return cavum_fail(error, CAVUM_ERR_INPUT,
                         "%s: sample %lld: times that rise and finite powers were expected",
                         trace->file, (long long)i + 1);
     }
+    last_s = time_s;
     if (time_s < options->first_time_s) continue;
     if (options->last_time_s > 0.0 && time_s > options->last_time_s) continue;
     // A trace that has reached its floor stays there: what comes later is cut too.

@@ -291,6 +291,36 @@ cavum_status cavum_coldtest_read_readings_text(cavum_coldtest_readings *readings
   return read_readings(readings, &from, setup, error);
 }
 
+// A row that lacks its time or its power is kept, with no power: it is counted as left out.
+static cavum_status take_samples(cavum_decay_trace *out, const cavum_csv_table *table,
+                                 const char *path, cavum_error *error) {
+  double last_s = -INFINITY;
+  int64_t complete = 0, last_line = 0;
+  int time_column = cavum_csv_table_find(table, COLUMN_TIME);
+  for (int64_t row = 0; row < table->num_rows; row++) {
+    double time_s = cell(table, row, COLUMN_TIME);
+    double power_w = cell(table, row, CAVUM_CHANNEL_TRANSMITTED);
+    bool whole = !isnan(time_s) && !isnan(power_w);
+    if (!isnan(time_s) && !(time_s > last_s)) {
+      return cavum_fail(error, CAVUM_ERR_INPUT,
+                        "%s:%lld: column %d (%s): times that rise were expected, found %.9g s, "
+                        "where line %lld has %.9g s: sort the rows, and leave each time once",
+                        path, (long long)table->lines[row], time_column + 1,
+                        table->header[time_column], time_s, (long long)last_line, last_s);
+    }
+    if (!isnan(time_s)) last_s = time_s;
+    if (!isnan(time_s)) last_line = table->lines[row];
+    out->time_s[row] = isnan(time_s) ? last_s : time_s;
+    out->transmitted_w[row] = whole ? power_w : NAN;
+    complete += whole;
+  }
+  out->num_samples = table->num_rows;
+  if (complete > 0) return CAVUM_OK;
+  return cavum_fail(error, CAVUM_ERR_INPUT,
+                    "%s:%lld: time and transmitted power were expected, in two columns", path,
+                    (long long)table->lines[0]);
+}
+
 static cavum_status read_trace(cavum_decay_trace *trace, const csv_source *from,
                                cavum_error *error) {
   const char *path = from->path;
@@ -307,7 +337,6 @@ static cavum_status read_trace(cavum_decay_trace *trace, const csv_source *from,
     status = cavum_fail(error, CAVUM_ERR_INPUT, "%s", table.rejected[0].reason);
     goto done;
   }
-  out.num_samples = table.num_rows;
   out.time_s = cavum_alloc(table.num_rows, sizeof(double));
   out.transmitted_w = cavum_alloc(table.num_rows, sizeof(double));
   if (!out.time_s || !out.transmitted_w) {
@@ -315,15 +344,7 @@ static cavum_status read_trace(cavum_decay_trace *trace, const csv_source *from,
     goto done;
   }
   remember_name(out.file, path);
-  for (int64_t row = 0; row < table.num_rows; row++) {
-    out.time_s[row] = cell(&table, row, COLUMN_TIME);
-    out.transmitted_w[row] = cell(&table, row, CAVUM_CHANNEL_TRANSMITTED);
-    if (!isnan(out.time_s[row]) && !isnan(out.transmitted_w[row])) continue;
-    status = cavum_fail(error, CAVUM_ERR_INPUT,
-                        "%s:%lld: time and transmitted power were expected in every row", path,
-                        (long long)table.lines[row]);
-    goto done;
-  }
+  CAVUM_TRY(take_samples(&out, &table, path, error));
   *trace = out;
   out = (cavum_decay_trace){0};
 done:

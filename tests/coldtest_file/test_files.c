@@ -264,11 +264,37 @@ START_TEST(traces_are_read) {
   CAVUM_CHECK_RELATIVE(trace.time_s[1], 0.1, 1e-15);
   CAVUM_CHECK_RELATIVE(trace.transmitted_w[1], 250e-6, 1e-15);
   cavum_decay_trace_clear(&trace);
-  const char *bad[] = {"time_s\n1\n", "time_s,transmitted_W\n1,\n", "time_s,forward_W\n1,2\n"};
-  for (int i = 0; i < 3; i++) {
-    write_bytes(bad[i], strlen(bad[i]));
-    ck_assert_int_eq(cavum_coldtest_read_trace(&trace, path, NULL), CAVUM_ERR_INPUT);
+  static const struct {
+    const char *text, *place, *part;
+  } bad[] = {
+      {"time_s\n1\n", ":2: ", "two columns"},
+      {"time_s,transmitted_W\n1,\n", ":2: ", "two columns"},
+      {"time_s,forward_W\n1,2\n", ":1: column 2: ", "known column"},
+      {"transmitted_W,time_s\n3,0\n2,1\n2,1\n", ":4: column 2 (time_s): ", "where line 3 has 1 s"},
+      {"time_ms,transmitted_W\n0,3\n2,2\n1,2\n",
+       ":4: column 1 (time_ms): ", "found 0.001 s, where line 3 has 0.002 s"},
+      {"time_s,transmitted_W\n0,3\n1,x\n", ":3: column 2 (transmitted_W): ", "'x'"},
+  };
+  for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+    cavum_error error = {0};
+    write_bytes(bad[i].text, strlen(bad[i].text));
+    ck_assert_int_eq(cavum_coldtest_read_trace(&trace, path, &error), CAVUM_ERR_INPUT);
+    ck_assert_msg(strstr(error.message, bad[i].place) && strstr(error.message, bad[i].part),
+                  "%s has no %s or no %s", error.message, bad[i].place, bad[i].part);
   }
+}
+END_TEST
+
+// A cell that is empty takes its sample away, not the trace.
+START_TEST(a_sample_without_a_number_is_left_out) {
+  const char *text = "time_s,transmitted_W\n0,4\n1,\n,3\n2,1\n";
+  write_bytes(text, strlen(text));
+  cavum_decay_trace trace = {0};
+  ck_assert_int_eq(cavum_coldtest_read_trace(&trace, path, NULL), CAVUM_OK);
+  ck_assert_int_eq((int)trace.num_samples, 4);
+  ck_assert(isnan(trace.transmitted_w[1]) && isnan(trace.transmitted_w[2]));
+  ck_assert(trace.time_s[3] == 2.0 && trace.transmitted_w[3] == 1.0);
+  cavum_decay_trace_clear(&trace);
 }
 END_TEST
 
@@ -416,6 +442,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, bad_rows_leave_the_others);
   tcase_add_test(tests, a_million_rows_are_read_and_evaluated);
   tcase_add_test(tests, traces_are_read);
+  tcase_add_test(tests, a_sample_without_a_number_is_left_out);
   tcase_add_test(tests, test_file_fills_the_setup);
   tcase_add_test(tests, result_files_are_named_not_read);
   tcase_add_test(tests, bad_test_files_are_named_by_place);
