@@ -38,8 +38,8 @@ typedef struct reader {
   bool between_rows;            // The next text begins a row: not inside of quotes.
   bool unfinished;              // The text of this row ends without a line end.
   bool rejected;                // Something is wrong with this row.
-  bool semicolons;              // They separate the columns; decimal signs may be commas then.
-  bool comma_seen, point_seen;  // Decimal signs so far, between semicolons.
+  char separator;               // Of the columns; beside a comma decimal signs may be commas.
+  bool comma_seen, point_seen;  // Decimal signs so far, where both may be.
   cavum_status status;          // First failure; the rest of the text is then skipped.
   cavum_error *error;
 } reader;
@@ -103,7 +103,7 @@ static void list_units(char text[80], const cavum_csv_column *column) {
 
 static const char *remark_on(const char *cell) {
   return strchr(cell, ';') || strchr(cell, '\t')
-             ? "; columns are separated by commas, or all by semicolons"
+             ? "; columns are separated by commas, or all by semicolons, or all by tabs"
              : "";
 }
 
@@ -171,8 +171,14 @@ static void fail_column(reader *r, const char *cell) {
                          cavum_nearest_write(hint, &nearest, ""), remark_on(cell), list);
 }
 
+// Spreadsheets write the separators of empty columns: a column without a name has no cells to read,
+// and counts where a named one follows.
 static void take_header(reader *r, const char *cell) {
   cavum_csv_table *table = &r->table;
+  if (!*cell) {
+    if (r->cell < CAVUM_CSV_MAX_COLUMNS) table->quantity[r->cell] = CAVUM_CSV_IGNORED;
+    return;
+  }
   size_t length = strlen(cell);
   if (r->cell >= CAVUM_CSV_MAX_COLUMNS || length >= CAVUM_CSV_HEADER_SIZE) {
     fail_cell(r, r->cell < CAVUM_CSV_MAX_COLUMNS ? r->cell : 0, "too many or too long headers at",
@@ -204,13 +210,13 @@ static bool read_number(double *value, const char *text, locale_t locale) {
   return end != text && *end == '\0' && isfinite(*value);
 }
 
-// Between semicolons the decimal sign is a comma, or a point; with both in one file a point might
-// as well stand behind thousands.
+// Between semicolons or tabs the decimal sign is a comma, or a point; with both in one file a point
+// might as well stand behind thousands.
 static bool read_cell(double *value, reader *r, const char *cell) {
   char text[128];
   snprintf(text, sizeof text, "%s", cell);
   char *comma = strchr(text, ','), *point = strchr(text, '.');
-  if (!r->semicolons || !(comma || point)) return read_number(value, text, r->number_locale);
+  if (r->separator == ',' || !(comma || point)) return read_number(value, text, r->number_locale);
   r->comma_seen = r->comma_seen || comma;
   r->point_seen = r->point_seen || point;
   if (r->comma_seen && r->point_seen) {
@@ -248,6 +254,7 @@ static void take_word(reader *r, const char *cell, bool side) {
 static void take_value(reader *r, const char *cell) {
   cavum_csv_table *table = &r->table;
   if (r->cell >= table->num_columns) {
+    if (!*cell) return;
     char text[CAVUM_CSV_REASON_SIZE + 1024];
     snprintf(text, sizeof text, "%s:%lld: more cells than the %d columns of the header", r->path,
              (long long)r->row_line, table->num_columns);
@@ -260,6 +267,10 @@ static void take_value(reader *r, const char *cell) {
     return;
   }
   double value = NAN;
+  if (*cell && !*table->header[r->cell]) {
+    fail_cell(r, r->cell, "the column has no name, but a cell", cell);
+    return;
+  }
   if (*cell && table->quantity[r->cell] != CAVUM_CSV_IGNORED) {
     if (!read_cell(&value, r, cell)) {
       fail_cell(r, r->cell, "a number or nothing was expected, found", cell);
@@ -344,6 +355,12 @@ static void take_row(int terminator, void *data) {
     r->table.lines[r->table.num_rows++] = r->row_line;
     r->table.last_unfinished = r->unfinished;
   }
+  if (!r->have_header && r->table.num_columns == 0) {
+    r->status = cavum_fail(r->error, CAVUM_ERR_INPUT,
+                           "%s:%lld: a header line was expected, found cells that are all empty",
+                           r->path, (long long)r->row_line);
+    return;
+  }
   r->have_header = true;
   r->rejected = false;
   r->cell = 0;
@@ -381,15 +398,29 @@ static size_t line_length(const char *text, size_t left) {
   return left;
 }
 
-// Spreadsheets of countries whose decimal sign is the comma write semicolons: the header, the first
-// line that is no comment, has them and no comma.
-static bool has_semicolons(const char *text, size_t length) {
+// Spreadsheets of countries whose decimal sign is the comma write semicolons or tabs: the header,
+// the first line that is no comment, has them and no comma.
+static char find_separator(const char *text, size_t length) {
   size_t at = 0, step = 0;
   for (; at < length; at += step) {
     step = line_length(text + at, length - at);
     if (text[at] != '#' && text[at] != '\n' && text[at] != '\r') break;
   }
-  return at < length && memchr(text + at, ';', step) && !memchr(text + at, ',', step);
+  if (at >= length || memchr(text + at, ',', step)) return ',';
+  bool semicolons = memchr(text + at, ';', step) != NULL;
+  bool tabs = memchr(text + at, '\t', step) != NULL;
+  return semicolons ? ';' : tabs ? '\t' : ',';
+}
+
+// Some spreadsheets name the separator in a first line of its own: sep=;
+static size_t take_separator_line(reader *r, const char *text, size_t length) {
+  size_t step = line_length(text, length);
+  bool named = step >= 5 && strncmp(text, "sep=", 4) == 0 && strchr(",;\t", text[4]) &&
+               strspn(text + 5, "\r\n") >= step - 5;
+  if (!named) return 0;
+  r->separator = text[4];
+  r->line++;
+  return step;
 }
 
 static cavum_status parse(reader *r, const char *text, size_t length) {
@@ -397,10 +428,11 @@ static cavum_status parse(reader *r, const char *text, size_t length) {
   if (csv_init(&parser, CSV_STRICT | CSV_STRICT_FINI | CSV_APPEND_NULL) != 0) {
     return cavum_fail_memory(r->error);
   }
-  r->semicolons = has_semicolons(text, length);
-  if (r->semicolons) csv_set_delim(&parser, ';');
+  r->separator = find_separator(text, length);
+  size_t first = take_separator_line(r, text, length);
+  csv_set_delim(&parser, (unsigned char)r->separator);
   r->between_rows = true;
-  for (size_t at = 0; at < length && r->status == CAVUM_OK;) {
+  for (size_t at = first; at < length && r->status == CAVUM_OK;) {
     size_t step = line_length(text + at, length - at);
     bool comment = r->between_rows && text[at] == '#';
     r->line++;

@@ -76,9 +76,10 @@ typedef struct cavum_csv_table {
 void cavum_csv_table_clear(cavum_csv_table *table);
 
 /**
- * Reads a CSV file. Columns are separated by commas, or by semicolons where the header has these
- * alone; numbers have a decimal point or, between semicolons, a comma in all of the file. Lines
- * that start with # are comments. Rows that cannot be read are listed apart; when no row can, the
+ * Reads a CSV file. Columns are separated by commas, or by semicolons or tabs where the header has
+ * these alone or a first line `sep=;` says so; numbers have a decimal point or, where commas do not
+ * separate, a comma in all of the file. Lines that start with # are comments. Columns without a
+ * name must be empty. Rows that cannot be read are listed apart; when no row can, the
  * first of their reasons is the error.
  * @param[out] table    Release with cavum_csv_table_clear(); untouched unless CAVUM_OK.
  * @param[in]  path     File name.

@@ -121,7 +121,11 @@ START_TEST(semicolons_go_with_decimal_commas) {
   const char *texts[] = {("\357\273\277# readings, of one day\r\nforward_W;reflected_mW;note\r\n"
                           "10,5;-1,5e-3;\"a, b; c\"\r\n11;2,25;\r\n"),
                          "\nforward_W;reflected_mW;note\n10.5;-1.5e-3;a, b\n11;2.25;x\n",
-                         "forward_W,reflected_mW,note\n10.5,-1.5e-3,a; b\n11,2.25,\n"};
+                         "forward_W,reflected_mW,note\n10.5,-1.5e-3,a; b\n11,2.25,\n",
+                         "forward_W\treflected_mW\tnote\n10,5\t-1,5e-3\ta; b\n11\t2,25\t\n",
+                         "sep=;\r\nforward_W;reflected_mW;note\r\n10,5;-1,5e-3;a\r\n11;2,25;\r\n",
+                         "\357\273\277sep=\t\nforward_W\treflected_mW\n10.5\t-1.5e-3\n11\t2.25\n",
+                         "sep=,\nforward_W,reflected_mW\n10.5,-1.5e-3\n11,2.25\n"};
   for (size_t i = 0; i < sizeof texts / sizeof *texts; i++) {
     cavum_coldtest_readings readings = good_readings(texts[i]);
     ck_assert_int_eq((int)readings.num_readings, 2);
@@ -130,6 +134,22 @@ START_TEST(semicolons_go_with_decimal_commas) {
     CAVUM_CHECK_RELATIVE(readings.items[0].power_w[CAVUM_CHANNEL_REFLECTED], -1.5e-6, 1e-15);
     CAVUM_CHECK_NEAR(readings.items[1].power_w[CAVUM_CHANNEL_FORWARD], 11.0, 0.0);
     CAVUM_CHECK_RELATIVE(readings.items[1].power_w[CAVUM_CHANNEL_REFLECTED], 2.25e-3, 1e-15);
+    cavum_coldtest_readings_clear(&readings);
+  }
+}
+END_TEST
+
+// Spreadsheets write the separators of columns that are empty, in the header, below it, or both.
+START_TEST(empty_columns_are_passed_over) {
+  const char *texts[] = {
+      "forward_W,reflected_W,,\n10,1,,\n11,2,,\n", "forward_W,reflected_W\n10,1,,\n11,2,,\n",
+      "forward_W,reflected_W,,\n10,1\n11,2\n", "forward_W;;reflected_W;\n10;;1;\n11;;2;\n"};
+  for (size_t i = 0; i < sizeof texts / sizeof *texts; i++) {
+    cavum_coldtest_readings readings = good_readings(texts[i]);
+    ck_assert_int_eq((int)readings.num_readings, 2);
+    ck_assert_int_eq((int)readings.num_set_aside, 0);
+    CAVUM_CHECK_NEAR(readings.items[1].power_w[CAVUM_CHANNEL_FORWARD], 11.0, 0.0);
+    CAVUM_CHECK_NEAR(readings.items[1].power_w[CAVUM_CHANNEL_REFLECTED], 2.0, 0.0);
     cavum_coldtest_readings_clear(&readings);
   }
 }
@@ -147,7 +167,12 @@ static const struct {
     {"forward_W,forward_dBm\n10,3\n", ":1: column 2: ", "already"},
     {"decay_s\n10\n", ":1: column 1: ", "known column"},
     {"decay_s\n10\n", ":1: column 1: ", "decay_energy_s, decay_amplitude_s, frequency_MHz"},
-    {"forward_W\treflected_W\n10\t1\n", ":1: column 1: ", "commas, or all by semicolons"},
+    {"forward_W\treflected_W,note\n10\t1,\n", ":1: column 1: ", "or all by tabs"},
+    {"sep=;\nforward_W;reflected_W\n10;x\n", ":3: column 2 (reflected_W): ", "'x'"},
+    {"sep=.\nforward_W\n10\n", ":1: column 1: ", "known column"},
+    {"forward_W,,reflected_W,\n10,2,1,\n", ":2: column 2 (): ", "no name, but a cell '2'"},
+    {"forward_W,reflected_W,,\n10,1,,x\n", ":2: ", "more cells than the 2 columns"},
+    {",,\n10,1,2\n", ":1: ", "header line was expected"},
     {"forward_W;reflected_W,note\n10;1,\n", ":1: column 1: ", "commas, or all by semicolons"},
     {"forward_W;reflected_W\n10,5;1.5\n", ":2: column 2 (reflected_W): ", "all of them alike"},
     {"forward_W;reflected_W\n10.5;1\n11;1,5\n", ":3: column 2 (reflected_W): ", "decimal comma"},
@@ -438,6 +463,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, units_columns_and_empty_cells);
   tcase_add_test(tests, line_ends_marks_blank_lines_and_quotes);
   tcase_add_test(tests, semicolons_go_with_decimal_commas);
+  tcase_add_test(tests, empty_columns_are_passed_over);
   tcase_add_test(tests, bad_readings_are_named_by_line_and_column);
   tcase_add_test(tests, bad_rows_leave_the_others);
   tcase_add_test(tests, a_million_rows_are_read_and_evaluated);
