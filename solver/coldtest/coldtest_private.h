@@ -22,6 +22,9 @@
 /** ln(10) / 10: a relative power change is this times a change in dB. */
 #define CAVUM_NEPER_PER_DB 0.23025850929940456840
 
+/** No cavity has reached it. */
+#define CAVUM_COLDTEST_LARGEST_GRADIENT_V_PER_M 100e6
+
 /** Remarks on a test. */
 enum { CAVUM_MAX_REMARKS = 24, CAVUM_REMARK_SIZE = 256 };
 

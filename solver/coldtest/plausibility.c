@@ -11,7 +11,6 @@
 static const double SHORTEST = 0.02, LONGEST = 50.0;
 // Helium baths end at its critical point, 5.2 K; cryocoolers run cavities at up to some 10 K.
 static const double WARMEST_BATH_K = 20.0, COLDEST_BATH_K = 0.1;
-static const double LARGEST_GRADIENT_V_PER_M = 100e6;
 // Above the superheating field of niobium, 0.24 T at 0 K.
 static const double LARGEST_B_PEAK_T = 0.3;
 static const double SMALLEST_Q0 = 1e3, LARGEST_Q0 = 1e13;
@@ -153,7 +152,8 @@ static int64_t first_outside(const cavum_coldtest *test, cavum_coldtest_quantity
 }
 
 static void remark_on_results(cavum_coldtest *test) {
-  int64_t i = first_outside(test, CAVUM_QUANTITY_E_ACC, 0.0, LARGEST_GRADIENT_V_PER_M);
+  int64_t i =
+      first_outside(test, CAVUM_QUANTITY_E_ACC, 0.0, CAVUM_COLDTEST_LARGEST_GRADIENT_V_PER_M);
   if (i >= 0) {
     cavum_coldtest_remark(
         test,

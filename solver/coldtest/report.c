@@ -10,6 +10,7 @@
 #include "coldtest/coldtest_private.h"
 #include "coldtest/report_log.h"
 #include "coldtest/run_fits.h"
+#include "coldtest/trace_remark.h"
 
 static cavum_status copy_file(cavum_coldtest_report *report, const cavum_coldtest_file *file,
                               cavum_error *error) {
@@ -61,20 +62,33 @@ static cavum_status run_monte_carlo(cavum_coldtest_report *report,
   return CAVUM_OK;
 }
 
+// What stands in the report goes on with the next trace: those of analyses are theirs, in order.
+static void set_trace_aside(cavum_coldtest_report *report, int index) {
+  cavum_coldtest_file *file = &report->file;
+  for (int i = index; i + 1 < file->num_traces; i++) file->traces[i] = file->traces[i + 1];
+  file->num_traces--;
+  cavum_decay_analysis_clear(&report->analyses[index]);
+}
+
 static cavum_status run_traces(cavum_coldtest_report *report, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_coldtest_file *file = &report->file;
   cavum_decay_trace trace = {0};
   report->analyses = cavum_alloc(file->num_traces, sizeof *report->analyses);
   if (!report->analyses) return cavum_fail_memory(error);
-  for (int i = 0; i < file->num_traces; i++) {
+  while (report->num_analyses < file->num_traces) {
+    int i = report->num_analyses;
     const cavum_coldtest_trace_entry *entry = &file->traces[i];
     double frequency_hz =
         entry->frequency_hz > 0.0 ? entry->frequency_hz : file->setup.frequency_hz;
     CAVUM_TRY(cavum_coldtest_read_trace(&trace, entry->path, error));
     CAVUM_TRY(cavum_decay_analyse(&report->analyses[i], report->test, &trace, frequency_hz,
                                   &entry->options, error));
-    report->num_analyses++;
+    if (cavum_coldtest_remark_on_trace(report->test, &trace, &report->analyses[i], frequency_hz)) {
+      report->num_analyses++;
+    } else {
+      set_trace_aside(report, i);
+    }
     cavum_decay_trace_clear(&trace);
   }
 done:

@@ -1,0 +1,121 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A decay trace beside the readings of its test: slips of units, of attenuators and of time bases
+// move all of a trace, and only the readings can tell.
+#include "coldtest/trace_remark.h"
+
+#include "base/units.h"
+#include "coldtest/coldtest_private.h"
+
+// A decay begins at a field that was held: higher than every reading by one step of a test at most.
+static const double LARGEST_STEP = 1.2;
+// Decay times at the same field differ by a coupler that was moved; Q0 changes little within a
+// factor of two in field.
+static const double SAME_FIELD = 2.0, LARGEST_RATIO = 1.5;
+// 1/Q_L is the sum of all inverse Q: Q_L above Q_e beyond what calibrations are wrong by.
+static const double LARGEST_LOADED = 1.5;
+// From one window of a decay to the next Q_L changes by less, unless the field breaks down.
+static const double LARGEST_JUMP = 2.0, SURE = 5.0;
+
+static double in_log(double ratio) { return fabs(log(ratio)); }
+
+static void remark_on_gaps(cavum_coldtest *test, const cavum_decay_trace *trace) {
+  int64_t gaps = 0;
+  for (int64_t i = 0; i < trace->num_samples; i++) gaps += isnan(trace->transmitted_w[i]);
+  if (gaps == 0) return;
+  cavum_coldtest_remark(test, "%.100s: %lld of %lld samples without time or power are left out",
+                        trace->file, (long long)gaps, (long long)trace->num_samples);
+}
+
+static double highest_reading(const cavum_coldtest *test) {
+  double highest = 0.0;
+  for (int64_t i = 0; i < test->readings.num_readings; i++) {
+    double e_acc = test->points[i].value[CAVUM_QUANTITY_E_ACC];
+    if (isfinite(e_acc)) highest = cavum_max(highest, e_acc);
+  }
+  return highest;
+}
+
+static bool start_is_possible(cavum_coldtest *test, const char *file,
+                              const cavum_decay_analysis *analysis) {
+  double start = analysis->points[0].e_acc_v_per_m, highest = highest_reading(test);
+  if (!(highest > 0.0) || !(start > LARGEST_STEP * highest)) {
+    return !(start > CAVUM_COLDTEST_LARGEST_GRADIENT_V_PER_M);
+  }
+  bool possible = start <= CAVUM_COLDTEST_LARGEST_GRADIENT_V_PER_M;
+  cavum_coldtest_remark(
+      test,
+      "%.100s%s: E_acc of %.4g MV/m where the decay starts, %.4g MV/m at the highest reading: %s",
+      file, possible ? "" : ", set aside", cavum_in_mv_per_m(start), cavum_in_mv_per_m(highest),
+      "another attenuator, or another unit of power?");
+  return possible;
+}
+
+// Q_L is below Q_e in every window, or the times are no seconds.
+static bool times_are_possible(cavum_coldtest *test, const char *file,
+                               const cavum_decay_analysis *analysis, double omega) {
+  if (!test->main.has_external) return true;
+  double q_external = test->main.q_external.value, least = INFINITY;
+  for (int i = 0; i < analysis->num_points; i++) {
+    least = cavum_min(least, analysis->points[i].q_loaded);
+  }
+  if (!(least > LARGEST_LOADED * q_external)) return true;
+  cavum_coldtest_remark(test,
+                        "%.100s, set aside: decay time of %.4g s, Q_e of %.4g allows no more than "
+                        "%.4g s: another unit of time?",
+                        file, least / omega, q_external, q_external / omega);
+  return false;
+}
+
+// The reading with a decay time and the window that are nearest to each other in field.
+static void remark_on_times(cavum_coldtest *test, const char *file,
+                            const cavum_decay_analysis *analysis, double omega) {
+  double nearest = log(SAME_FIELD), trace_s = NAN, reading_s = NAN, e_acc = NAN;
+  int64_t reading = 0;
+  for (int64_t i = 0; i < test->readings.num_readings; i++) {
+    double at = test->points[i].value[CAVUM_QUANTITY_E_ACC];
+    if (isnan(test->readings.items[i].decay_time_s) || !(at > 0.0)) continue;
+    for (int k = 0; k < analysis->num_points; k++) {
+      double apart = in_log(analysis->points[k].e_acc_v_per_m / at);
+      if (!(apart < nearest)) continue;
+      nearest = apart;
+      reading = i;
+      e_acc = at;
+      reading_s = test->readings.items[i].decay_time_s;
+      trace_s = analysis->points[k].q_loaded / omega;
+    }
+  }
+  if (!(in_log(trace_s / reading_s) > log(LARGEST_RATIO))) return;
+  cavum_coldtest_remark(test,
+                        "%.100s: decay time of %.4g s at %.4g MV/m, reading %lld has %.4g s there: "
+                        "a coupler that was moved, or another unit of time?",
+                        file, trace_s, cavum_in_mv_per_m(e_acc), (long long)reading + 1, reading_s);
+}
+
+// A window whose Q_L is far from both of its neighbours.
+static void remark_on_jumps(cavum_coldtest *test, const char *file,
+                            const cavum_decay_analysis *analysis) {
+  for (int i = 1; i + 1 < analysis->num_points; i++) {
+    const cavum_decay_point *p = &analysis->points[i];
+    double before = p[-1].q_loaded, after = p[1].q_loaded, sum = 0.0;
+    for (int k = -1; k <= 1; k++) sum = hypot(sum, p[k].q_loaded_uncertainty);
+    double lower = cavum_min(before, after) - p->q_loaded;
+    if (!(LARGEST_JUMP * p->q_loaded < cavum_min(before, after)) || !(lower > SURE * sum)) continue;
+    cavum_coldtest_remark(test,
+                          "%.100s: about %.4g s the loaded Q is %.4g, %.4g before and %.4g after: "
+                          "a quench in the decay, or a range of the meter that was switched?",
+                          file, p->time_s, p->q_loaded, before, after);
+    return;
+  }
+}
+
+bool cavum_coldtest_remark_on_trace(cavum_coldtest *test, const cavum_decay_trace *trace,
+                                    const cavum_decay_analysis *analysis, double frequency_hz) {
+  double omega = 2.0 * CAVUM_PI * frequency_hz;
+  remark_on_gaps(test, trace);
+  if (analysis->num_points == 0) return true;
+  if (!start_is_possible(test, trace->file, analysis)) return false;
+  if (!times_are_possible(test, trace->file, analysis, omega)) return false;
+  remark_on_times(test, trace->file, analysis, omega);
+  remark_on_jumps(test, trace->file, analysis);
+  return true;
+}

@@ -1,0 +1,145 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Traces that the readings of their test contradict: each slip is made from one good trace, whose
+// remarks are none. Numbers of the remarks follow from the cavity.
+#include <string.h>
+
+#include "base/base.h"
+#include "cavum/cavum.h"
+#include "support.h"
+#include "temporary_folder.h"
+
+// At the stated couplings; Q0 of 2e10 gives Q_L = 1 / (1/2e10 + 1/1e10 + 1/1e12) = 6.623e9, and a
+// decay time of Q_L / w = 0.81078 s at 1300 MHz.
+static const double DECAY_S = 0.81078;
+static const char TEST[] =
+    "geometry: {figures: {source: invented, r_over_q_ohm: 100.0, r_over_q_convention: linac, "
+    "accelerating_length_mm: 100.0, geometry_factor_ohm: 270.0}}\n"
+    "frequency_MHz: 1300.0\n"
+    "readings: {file: r.csv}\n"
+    "meters: {common_gain_uncertainty_percent: 1.0}\n"
+    "pickup: {q: 1.0e12, uncertainty_percent: 1}\n"
+    "input_coupler: {q: 1.0e10, uncertainty_percent: 1}\n"
+    "method: {branch: over, coupling: reflected}\n";
+// E_acc = sqrt(100 ohm Q_t P_t) / 0.1 m: 20 MV/m at 0.04 W. P_f = P_d (1 + b)^2 / (4 b) with
+// b = 1.961 and P_d = 2.04 W with what the pickup takes: 2.2801 W, P_r = 0.2401 W.
+static const char READINGS[] =
+    "forward_W,reflected_W,transmitted_W,decay_energy_s\n"
+    "2.2801,0.2401,0.04,0.81078\n";
+
+static char folder[128];
+
+static void set_up(void) { temporary_folder_make(folder); }
+
+static void tear_down(void) { temporary_folder_delete(folder); }
+
+static FILE *make_file(const char *name) {
+  char path[192];
+  snprintf(path, sizeof path, "%s/%s", folder, name);
+  FILE *file = fopen(path, "w");
+  ck_assert_ptr_nonnull(file);
+  return file;
+}
+
+/** What is done to the good trace. */
+typedef struct slip {
+  double times, powers;  // Factors.
+  double quench_s;       // The power falls to a hundredth in 0.1 s then; 0: never.
+  int gap;               // Sample without a power; 0: none.
+} slip;
+
+static void write_trace(const char *name, slip s) {
+  FILE *file = make_file(name);
+  fputs("time_s,transmitted_W\n", file);
+  for (int i = 0; i < 400; i++) {
+    double t = 0.01 * i, power_w = 0.04 * exp(-t / DECAY_S);
+    if (s.quench_s > 0.0 && t > s.quench_s) {
+      power_w *= exp(-cavum_min((t - s.quench_s) / 0.1, 1.0) * log(100.0));
+    }
+    fprintf(file, i == s.gap && s.gap > 0 ? "%.9g,\n" : "%.9g,%.9g\n", s.times * t,
+            s.powers * power_w);
+  }
+  ck_assert_int_eq(fclose(file), 0);
+}
+
+static cavum_coldtest_report *run(const char *traces) {
+  cavum_error error = {0};
+  cavum_coldtest_file test;
+  cavum_coldtest_report *report = NULL;
+  char path[192], text[2048];
+  FILE *file = make_file("r.csv");
+  fputs(READINGS, file);
+  ck_assert_int_eq(fclose(file), 0);
+  snprintf(path, sizeof path, "%s/test.yaml", folder);
+  snprintf(text, sizeof text, "%straces: [%s]\n", TEST, traces);
+  cavum_status status = cavum_coldtest_file_read_text(&test, text, strlen(text), path, &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  const cavum_coldtest_run_options options = {.no_monte_carlo = true};
+  status = cavum_coldtest_run(&report, &test, &options, &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  cavum_coldtest_file_clear(&test);
+  return report;
+}
+
+static const char *trace_remark(const cavum_coldtest_report *report) {
+  for (int i = 0; i < cavum_coldtest_num_remarks(report->test); i++) {
+    const char *remark = cavum_coldtest_get_remark(report->test, i);
+    printf("%s\n", remark);
+    if (strstr(remark, ".csv")) return remark;
+  }
+  return "";
+}
+
+static const struct {
+  slip slip;
+  bool kept;
+  const char *parts[3];  // None: no remark.
+} CASES[] = {
+    {{1.0, 1.0, 0.0, 0}, true, {NULL}},
+    {{1.0, 1.0, 0.0, 7}, true, {"1 of 400 samples", "left out"}},
+    // 2 dB less: within a step. 6 dB more than was read: twice the gradient.
+    {{1.0, 0.63, 0.0, 0}, true, {NULL}},
+    {{1.0, 1.3, 0.0, 0}, true, {NULL}},
+    {{1.0, 4.0, 0.0, 0}, true, {"where the decay starts", "20 MV/m at the highest", "attenuator"}},
+    // Powers of milliwatts read as watts: some 600 MV/m.
+    {{1.0, 1e3, 0.0, 0}, false, {"set aside", "where the decay starts", "20 MV/m at the highest"}},
+    {{1.3, 1.0, 0.0, 0}, true, {NULL}},
+    {{0.5, 1.0, 0.0, 0}, true, {"0.4054 s at 20 MV/m", "reading 1 has 0.8108 s", "moved"}},
+    // Times of milliseconds read as seconds; Q_e / w is 1.224 s.
+    {{1e3, 1.0, 0.0, 0}, false, {"set aside", "decay time of 810.8 s", "no more than 1.224 s"}},
+    {{1.0, 1.0, 1.4, 0}, true, {"6.623e+09 before", "6.623e+09 after", "quench"}},
+};
+
+START_TEST(a_trace_is_held_against_the_readings) {
+  write_trace("a.csv", CASES[_i].slip);
+  cavum_coldtest_report *report = run("{file: a.csv, noise_percent: 0.5}");
+  const char *remark = trace_remark(report);
+  ck_assert_int_eq(report->num_analyses, CASES[_i].kept ? 1 : 0);
+  if (!CASES[_i].parts[0]) ck_assert_str_eq(remark, "");
+  for (int i = 0; i < 3 && CASES[_i].parts[i]; i++) {
+    ck_assert_msg(strstr(remark, CASES[_i].parts[i]) != NULL, "'%s' has no '%s'", remark,
+                  CASES[_i].parts[i]);
+  }
+  cavum_coldtest_report_destroy(&report);
+}
+END_TEST
+
+// The others keep their names and numbers.
+START_TEST(a_trace_that_is_set_aside_leaves_the_others) {
+  write_trace("a.csv", (slip){1.0, 1e3, 0.0, 0});
+  write_trace("b.csv", (slip){1.0, 1.0, 0.0, 0});
+  cavum_coldtest_report *report = run("{file: a.csv}, {file: b.csv}");
+  ck_assert_int_eq(report->num_analyses, 1);
+  ck_assert_int_eq(report->file.num_traces, 1);
+  ck_assert_ptr_nonnull(strstr(report->file.traces[0].path, "b.csv"));
+  CAVUM_CHECK_RELATIVE(report->analyses[0].decay_time_s.value, DECAY_S, 1e-6);
+  cavum_coldtest_report_destroy(&report);
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_loop_test(tests, a_trace_is_held_against_the_readings, 0, sizeof CASES / sizeof *CASES);
+  tcase_add_test(tests, a_trace_that_is_set_aside_leaves_the_others);
+}
+
+CAVUM_TEST_MAIN("remarks on decay traces", add_tests)
