@@ -21,7 +21,8 @@ enum {
 };
 
 /** What tolerances add to a figure, in the worst case for the worse, in the mean with its sign:
- * linear about a place. All 0: nothing. */
+ * linear about a place. In the worst case of the straight wall to its square, in m^2, which changes
+ * evenly where the wall vanishes as a root. All 0: nothing. */
 typedef struct cavum_goal_margin {
   double value; /**< SI, at the place; in the worst case >= 0. */
   double at[CAVUM_GOAL_MOST_VARIABLES];

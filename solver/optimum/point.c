@@ -366,6 +366,24 @@ static double sign_of_margin(const cavum_goal *goal, const cavum_goal_quantity *
   return goal->robust == CAVUM_ROBUST_MEAN ? 1.0 : q->worse;
 }
 
+bool cavum_optimum_margin_is_of_square(const cavum_goal *goal, const cavum_goal_quantity *q) {
+  return goal->robust == CAVUM_ROBUST_WORST && q->what.kind == CAVUM_REQUIRE_STRAIGHT_LENGTH;
+}
+
+// A figure with what tolerances add to it or to its square, and its derivative by that sum.
+static double add_to(double *slope_by_before, double *slope_by_added, const cavum_goal *goal,
+                     const cavum_goal_quantity *q, double before, double added) {
+  // Keeps the slope of the root finite.
+  static const double LEAST_ROOT_M = 1e-9;
+  *slope_by_before = *slope_by_added = 1.0;
+  if (!cavum_optimum_margin_is_of_square(goal, q)) return before + added;
+  double square = before * fabs(before) + added;
+  double root = cavum_max(sqrt(fabs(square)), LEAST_ROOT_M);
+  *slope_by_before = fabs(before) / root;
+  *slope_by_added = 0.5 / root;
+  return copysign(root, square);
+}
+
 static cavum_status measure_cell(double *values, const cavum_goal *goal, int c, const double *place,
                                  cavum_error *error) {
   cavum_cell cell;
@@ -379,7 +397,9 @@ static cavum_status measure_cell(double *values, const cavum_goal *goal, int c, 
     int id = shape_of(&goal->quantities[i]);
     const cavum_goal_quantity *q = &goal->quantities[i];
     if (q->cell != c || id < 0) continue;
-    values[i] = g->value[id] + sign_of_margin(goal, q) * cavum_optimum_margin(goal, q, place);
+    double added = sign_of_margin(goal, q) * cavum_optimum_margin(goal, q, place), unused[2];
+    values[i] =
+        added == 0.0 ? g->value[id] : add_to(&unused[0], &unused[1], goal, q, g->value[id], added);
   }
   cavum_geometry_destroy(&g);
   if (owned) cavum_cell_clear(&cell);
@@ -447,7 +467,8 @@ static cavum_status add_margin(cavum_optimum_value *v, const cavum_goal *goal,
     return CAVUM_OK;
   }
   if (margin == 0.0) return CAVUM_OK;
-  double added = sign * margin, before = v->value, after = before + added;
+  double added = sign * margin, before = v->value, by_before, by_added;
+  double after = add_to(&by_before, &by_added, goal, q, before, added);
   for (int k = 0; k < v->num_places; k++) {
     cavum_optimum_place *p = &v->places[k];
     double here = before * exp(p->below);
@@ -456,10 +477,12 @@ static cavum_status add_margin(cavum_optimum_value *v, const cavum_goal *goal,
     }
     p->below = log((here + added) / after);
   }
-  for (int j = 0; j < n; j++) v->slope[j] += sign * q->margin.slope[j];
-  v->margin = margin;
+  for (int j = 0; j < n; j++) {
+    v->slope[j] = by_before * v->slope[j] + by_added * sign * q->margin.slope[j];
+  }
+  v->margin = sign * (after - before);
   v->value = after;
-  v->figure += added;
+  v->figure += after - before;
   return CAVUM_OK;
 }
 

@@ -108,6 +108,9 @@ void cavum_optimum_solving_clear(cavum_optimum_solving *solving);
 cavum_status cavum_optimum_point_solve(cavum_optimum_point *point, cavum_optimum_solving *solving,
                                        const double *place, cavum_error *error);
 
+/** Whether tolerances add to the square of a figure: to the straight wall in the worst case. */
+bool cavum_optimum_margin_is_of_square(const cavum_goal *goal, const cavum_goal_quantity *quantity);
+
 /** What tolerances add to a quantity at a place, SI; in the worst case >= 0. */
 double cavum_optimum_margin(const cavum_goal *goal, const cavum_goal_quantity *quantity,
                             const double *place);

@@ -135,6 +135,7 @@ static cavum_status fit_figures(double *change, cavum_goal *goal, const cavum_se
     double off = fabs(here[i] - cavum_optimum_margin(goal, q, place));
     double size = cavum_max(fabs(best->here->values[i].value), q->what.unit_si * 1e-3);
     double known_to = size * goal->study->cell.accuracy_other_figures;
+    if (cavum_optimum_margin_is_of_square(goal, q)) known_to *= 2.0 * size;
     *change = cavum_max(*change, off / known_to);
     most = cavum_max(most, fabs(here[i]) / known_to);
     q->margin.value = here[i];

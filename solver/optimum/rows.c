@@ -65,7 +65,8 @@ double cavum_rows_excess(const cavum_goal_quantity *quantity, double value, doub
   if (!isfinite(limit)) return -HUGE_VAL;
   if (is_radius(quantity)) return limit / value - 1.0;
   if (is_by_square(quantity, limit)) {
-    return 0.5 * sign * (value - limit) * (value + limit) / (limit * limit);
+    // Below 0 in the worst case where the wall is gone: further from the limit, not nearer.
+    return 0.5 * sign * (value * fabs(value) - limit * limit) / (limit * limit);
   }
   if (is_positive(&quantity->what) && limit > 0.0) return sign * log(value / limit);
   return sign * (value - limit) / size_of(quantity, limit);
@@ -74,7 +75,7 @@ double cavum_rows_excess(const cavum_goal_quantity *quantity, double value, doub
 double cavum_rows_scale(const cavum_goal_quantity *quantity, double value, double sign) {
   double limit = cavum_rows_limit(quantity, sign);
   if (is_radius(quantity)) return sign * limit / (value * value);
-  if (is_by_square(quantity, limit)) return sign * value / (limit * limit);
+  if (is_by_square(quantity, limit)) return sign * fabs(value) / (limit * limit);
   if (is_positive(&quantity->what) && limit > 0.0) return sign / value;
   return sign / size_of(quantity, limit);
 }

@@ -5,7 +5,8 @@
  *
  * The objective is sum_i weight_i ln(figure_i). A limit is ln(figure / most) <= 0 or
  * ln(least / figure) <= 0; of what may change its sign, the difference over the size of the limit;
- * of the straight wall, half the difference of the squares over that of the limit.
+ * of the straight wall, half the difference of the squares over that of the limit. Its square has
+ * the sign of its value, which is below 0 in a worst case without a straight wall.
  */
 #ifndef CAVUM_OPTIMUM_ROWS_H
 #define CAVUM_OPTIMUM_ROWS_H

@@ -88,6 +88,7 @@ cavum_status cavum_shape_spread_find(double *deviation, const cavum_cell *cell,
     CAVUM_TRY(find_on_side(&of_side[side], g, tolerances, figure, side, error));
   }
   *deviation = cavum_max(of_side[LEFT], of_side[RIGHT]);
+  if (figure == CAVUM_GEOMETRY_STRAIGHT_LENGTH) *deviation *= 2.0 * g->value[figure];
 done:
   cavum_geometry_destroy(&g);
   return status;

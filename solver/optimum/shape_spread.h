@@ -12,7 +12,8 @@
 /**
  * Linear standard deviation of a figure of the shape. One that is the smaller of both halves, as
  * the lean of the wall, is that of the half whose deviation is larger: a dimension that errs in one
- * half alone does nothing to the other.
+ * half alone does nothing to the other. Of the straight wall it is that of its square, in m^2: the
+ * length itself vanishes as a root does.
  * @param[out] deviation   SI; untouched unless CAVUM_OK.
  * @param[in]  cell        Its shape.
  * @param[in]  tolerances  Of its dimensions.

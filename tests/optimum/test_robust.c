@@ -7,6 +7,7 @@
 #include "inner_shape.h"
 #include "optimum/point.h"
 #include "optimum/rates.h"
+#include "optimum/rows.h"
 #include "optimum/shape_spread.h"
 #include "solving.h"
 
@@ -325,6 +326,99 @@ START_TEST(shape_of_the_worse_half) {
 }
 END_TEST
 
+// The straight wall vanishes as a root: what a tolerance does to its square is even, and a wall
+// that is gone is a limit that is broken.
+START_TEST(square_of_the_straight_wall) {
+  const double width = 0.01;
+  cavum_cell cell = solving_read(INNER_SHAPE), moved = cell;
+  const char text[] = "tolerances: {equator_ellipse.axial_mm: {normal: 0.01}}\n";
+  cavum_tolerances *tolerances = NULL;
+  double value, deviation, square[3];
+  ck_assert_int_eq(cavum_tolerances_read_text(&tolerances, &cell, text, strlen(text), "cell", NULL),
+                   CAVUM_OK);
+  ck_assert_int_eq(cavum_cell_get(&value, &cell, "equator_ellipse.axial_mm", NULL), CAVUM_OK);
+  for (int k = 0; k < 3; k++) {
+    cavum_geometry *shape = NULL;
+    moved = cell;
+    ck_assert_int_eq(
+        cavum_cell_set(&moved, "equator_ellipse.axial_mm", value + (k - 1) * width, NULL),
+        CAVUM_OK);
+    ck_assert_int_eq(cavum_geometry_measure(&shape, &moved, false, NULL), CAVUM_OK);
+    square[k] = pow(shape->value[CAVUM_GEOMETRY_STRAIGHT_LENGTH], 2.0);
+    cavum_geometry_destroy(&shape);
+  }
+  ck_assert_int_eq(
+      cavum_shape_spread_find(&deviation, &cell, tolerances, CAVUM_GEOMETRY_STRAIGHT_LENGTH, NULL),
+      CAVUM_OK);
+  // Central differences over 1e-2 mm of some 20 mm: 1e-6 of curvature, rounding of the tangent.
+  CAVUM_CHECK_RELATIVE(deviation, 0.5 * fabs(square[2] - square[0]), 1e-5);
+  cavum_tolerances_destroy(&tolerances);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
+START_TEST(no_straight_wall_is_a_broken_limit) {
+  cavum_goal_quantity q = {
+      .what = {
+          .kind = CAVUM_REQUIRE_STRAIGHT_LENGTH, .least = 1.0, .most = HUGE_VAL, .unit_si = 1e-3}};
+  // Half of 1 + (12.9 mm)^2 over the square of the limit.
+  CAVUM_CHECK_RELATIVE(cavum_rows_excess(&q, -12.9e-3, -1.0), 0.5 * (1.0 + 12.9 * 12.9), 1e-12);
+  CAVUM_CHECK_RELATIVE(cavum_rows_excess(&q, 2e-3, -1.0), 0.5 * (1.0 - 4.0), 1e-12);
+  for (double value = -2e-3; value <= 2e-3; value += 0.8e-3) {
+    double step = 1e-7;
+    double slope =
+        (cavum_rows_excess(&q, value + step, -1.0) - cavum_rows_excess(&q, value - step, -1.0)) /
+        (2.0 * step);
+    // Differences of a parabola are exact to rounding, 1e-16 over 1e-4 of the limit.
+    CAVUM_CHECK_RELATIVE(cavum_rows_scale(&q, value, -1.0), slope, 1e-9);
+  }
+}
+END_TEST
+
+#define STRAIGHT_GOAL                                                       \
+  "vary:\n"                                                                 \
+  "  equator_ellipse.axial_mm: {from: 36, to: 52}\n"                        \
+  "  equator_ellipse.radial_mm: {from: 28, to: 60}\n"                       \
+  "  iris_ellipse.axial_mm: {from: 7, to: 18}\n"                            \
+  "  iris_ellipse.radial_mm: {from: 12, to: 36}\n"                          \
+  "hold: {frequency_MHz: 1300, by: equator_radius_mm, from: 95, to: 110}\n" \
+  "minimise: bpk_over_eacc_mT_per_MV_per_m\n"                               \
+  "limits: {epk_over_eacc: {most: 2.0}}\nstarts: 1\n"
+
+// The limit of 1 mm that no goal has to name, where the nominal best shape stands at it: two
+// deviations off, that shape still has a straight wall.
+START_TEST(straight_wall_in_the_worst_case) {
+  if (!getenv("CAVUM_LONG_TESTS")) return;
+  cavum_optimum *o = optimise(INNER_CELL, STRAIGHT_GOAL "robust: {deviations: 2}\n");
+  cavum_cell cell = solving_read(o->cell_text);
+  cavum_geometry *shape = NULL;
+  double deviation, straight_m;
+  cavum_tolerances *tolerances = NULL;
+  ck_assert(o->met);
+  ck_assert_int_eq(cavum_tolerances_read_text(&tolerances, &cell, o->cell_text,
+                                              strlen(o->cell_text), "cell", NULL),
+                   CAVUM_OK);
+  ck_assert_int_eq(
+      cavum_shape_spread_find(&deviation, &cell, tolerances, CAVUM_GEOMETRY_STRAIGHT_LENGTH, NULL),
+      CAVUM_OK);
+  ck_assert_int_eq(cavum_geometry_measure(&shape, &cell, false, NULL), CAVUM_OK);
+  straight_m = shape->value[CAVUM_GEOMETRY_STRAIGHT_LENGTH];
+  double worst = straight_m * straight_m - 2.0 * deviation;
+  printf(
+      "straight %.6f mm, two deviations off %.6f mm, said %.6f mm with %.6f mm of it; %d solves\n",
+      1e3 * straight_m, 1e3 * sqrt(worst), o->limits[1].value, o->limits[1].margin, o->num_solves);
+  ck_assert_str_eq(o->limits[1].what.key, "straight_length_mm");
+  ck_assert_double_ge(worst, 1e-6 * (1.0 - 1e-3));
+  // The margin is met to half of 1e-4 of the length.
+  CAVUM_CHECK_RELATIVE(o->limits[1].value, 1e3 * sqrt(worst), 1e-3);
+  CAVUM_CHECK_NEAR(o->limits[1].value + o->limits[1].margin, 1e3 * straight_m, 1e-6);
+  cavum_tolerances_destroy(&tolerances);
+  cavum_geometry_destroy(&shape);
+  cavum_cell_clear(&cell);
+  cavum_optimum_destroy(&o);
+}
+END_TEST
+
 #define ANGLE_GOAL                                                          \
   "vary: {equator_ellipse.axial_mm: {from: 36, to: 50}}\n"                  \
   "hold: {frequency_MHz: 1300, by: equator_radius_mm, from: 95, to: 110}\n" \
@@ -408,6 +502,9 @@ static void add(TCase *tests) {
   tcase_add_loop_test(tests, shape_of_the_worse_half, 0, 3);
   tcase_add_test(tests, shapes_are_measured_with_their_margins);
   tcase_add_test(tests, shape_in_the_worst_case);
+  tcase_add_test(tests, square_of_the_straight_wall);
+  tcase_add_test(tests, no_straight_wall_is_a_broken_limit);
+  tcase_add_test(tests, straight_wall_in_the_worst_case);
   tcase_add_loop_test(tests, what_is_wrong_is_said, 0, sizeof refused / sizeof *refused);
 }
 
