@@ -11,8 +11,14 @@
 static const double SHORTEST = 0.02, LONGEST = 50.0;
 // Helium baths end at its critical point, 5.2 K; cryocoolers run cavities at up to some 10 K.
 static const double WARMEST_BATH_K = 20.0, COLDEST_BATH_K = 0.1;
-// Above the superheating field of niobium, 0.24 T at 0 K.
-static const double LARGEST_B_PEAK_T = 0.3;
+// The superheating field of niobium at 0 K: 1.2 times a thermodynamic field of some 0.2 T.
+static const double LARGEST_B_PEAK_T = 0.24;
+// Of accelerating cavities of all speeds: 3.5 to 15 mT/(MV/m) and 1.5 to 6. Teslas for millitesla,
+// or a peak over a mean of another length, leave these ranges.
+static const double LEAST_BPK_T_PER_V_PER_M = 1e-9, LARGEST_BPK_T_PER_V_PER_M = 50e-9;
+static const double LEAST_EPK = 1.0, LARGEST_EPK = 20.0;
+// Clean and dirty niobium differ by a factor of about two from the rule of [Padamsee1998].
+static const double LEAST_OF_BCS = 0.25;
 static const double SMALLEST_Q0 = 1e3, LARGEST_Q0 = 1e13;
 static const double SMALLEST_ATTENUATION_DB = -1.0;
 static const double LARGEST_FREQUENCY_SPREAD = 0.01;
@@ -53,6 +59,23 @@ static bool is_certain(const cavum_coldtest *test, int channel) {
          u[CAVUM_INPUT_NOISE_FORWARD + channel] == 0.0;
 }
 
+// Scatter alone: attenuations and meters, which move all readings together, are never exact.
+static void remark_on_shared_uncertainty(cavum_coldtest *test) {
+  const double *u = test->inputs.uncertainty;
+  bool any = u[CAVUM_INPUT_COMMON_GAIN] > 0.0, all_certain = true;
+  for (int channel = 0; channel < CAVUM_CHANNEL_EXTRA + test->setup.num_extra; channel++) {
+    if (!is_used(test, channel)) continue;
+    int chain = test->setup.channels[channel].chain;
+    any = any || u[CAVUM_INPUT_GAIN_FORWARD + chain] > 0.0 ||
+          u[CAVUM_INPUT_CABLE_FORWARD + chain] > 0.0;
+    all_certain = all_certain && is_certain(test, channel);
+  }
+  if (any || all_certain) return;
+  cavum_coldtest_remark(test,
+                        "no uncertainty of any meter or chain is stated: what moves all readings "
+                        "together is missing in the uncertainties of E_acc and Q0");
+}
+
 static void remark_on_uncertainty(cavum_coldtest *test) {
   bool any = false;
   for (int i = 0; i < CAVUM_NUM_INPUTS; i++) any = any || test->inputs.uncertainty[i] > 0.0;
@@ -62,6 +85,7 @@ static void remark_on_uncertainty(cavum_coldtest *test) {
         "no uncertainty is stated for any input: the uncertainties of the results are meaningless");
     return;
   }
+  remark_on_shared_uncertainty(test);
   char names[160] = "";
   int used = 0;
   for (int channel = 0; channel < CAVUM_CHANNEL_EXTRA + test->setup.num_extra; channel++) {
@@ -82,6 +106,18 @@ static void remark_on_uncertainty(cavum_coldtest *test) {
   const double *u = test->inputs.uncertainty;
   if (decays && u[CAVUM_INPUT_DECAY] == 0.0 && u[CAVUM_INPUT_NOISE_DECAY] == 0.0) {
     cavum_coldtest_remark(test, "decay times without uncertainty");
+  }
+}
+
+static void remark_on_figures(cavum_coldtest *test) {
+  double bpk = test->setup.bpk_over_eacc_t_per_v_per_m.value;
+  double epk = test->setup.epk_over_eacc.value;
+  if (bpk > 0.0 && !(bpk >= LEAST_BPK_T_PER_V_PER_M && bpk <= LARGEST_BPK_T_PER_V_PER_M)) {
+    cavum_coldtest_remark(
+        test, "B_pk/E_acc of %.4g mT/(MV/m): cavities have 3 to 15: a slip of units?", 1e9 * bpk);
+  }
+  if (epk > 0.0 && !(epk >= LEAST_EPK && epk <= LARGEST_EPK)) {
+    cavum_coldtest_remark(test, "E_pk/E_acc of %.4g: cavities have 1.5 to 6", epk);
   }
 }
 
@@ -151,6 +187,29 @@ static int64_t first_outside(const cavum_coldtest *test, cavum_coldtest_quantity
   return -1;
 }
 
+// R_BCS = 2e-4 ohm K / T (f / 1.5 GHz)^2 exp(-17.67 K / T) below T_c / 2 [Padamsee1998] ch. 4.
+static double niobium_resistance_ohm(double temperature_k, double frequency_hz) {
+  double ratio = frequency_hz / 1.5e9;
+  return 2e-4 / temperature_k * ratio * ratio * exp(-17.67 / temperature_k);
+}
+
+static void remark_on_resistance(cavum_coldtest *test) {
+  for (int64_t i = 0; i < test->readings.num_readings; i++) {
+    const cavum_coldtest_reading *reading = &test->readings.items[i];
+    double hz = isnan(reading->frequency_hz) ? test->setup.frequency_hz : reading->frequency_hz;
+    double found = test->points[i].value[CAVUM_QUANTITY_SURFACE_RESISTANCE];
+    double temperature_k = reading->bath_temperature_k;
+    if (!(temperature_k > COLDEST_BATH_K) || !(temperature_k < 4.6) || !(hz > 0.0)) continue;
+    double expected = niobium_resistance_ohm(temperature_k, hz);
+    if (!(found < LEAST_OF_BCS * expected)) continue;
+    cavum_coldtest_remark(test,
+                          "reading %lld: R_s of %.3g nohm at %.4g K: niobium has some %.3g nohm by "
+                          "the BCS part alone: another temperature, G, or a chain?",
+                          (long long)i + 1, 1e9 * found, temperature_k, 1e9 * expected);
+    return;
+  }
+}
+
 static void remark_on_results(cavum_coldtest *test) {
   int64_t i =
       first_outside(test, CAVUM_QUANTITY_E_ACC, 0.0, CAVUM_COLDTEST_LARGEST_GRADIENT_V_PER_M);
@@ -175,7 +234,9 @@ static void remark_on_results(cavum_coldtest *test) {
 
 void cavum_coldtest_remark_on(cavum_coldtest *test) {
   remark_on_uncertainty(test);
+  remark_on_figures(test);
   remark_on_chains(test);
   remark_on_readings(test);
   remark_on_results(test);
+  remark_on_resistance(test);
 }

@@ -133,6 +133,48 @@ START_TEST(what_can_hardly_be_meant_is_said) {
 }
 END_TEST
 
+static void expect_none(const cavum_coldtest_setup *setup, cavum_coldtest_reading reading) {
+  cavum_coldtest *test = scenario_evaluate(setup, &reading, 1);
+  has_remark(test, "");
+  ck_assert_int_eq(cavum_coldtest_num_remarks(test), 0);
+  cavum_coldtest_destroy(&test);
+}
+
+START_TEST(peak_fields_and_resistance_are_those_of_cavities) {
+  cavum_coldtest_setup setup = uncertain_setup(), changed = setup;
+  cavum_coldtest_reading reading = read_at(&setup, 0.5, ALL | WAVE_DECAY);
+  // 4.26 mT/(MV/m) with tesla taken for millitesla, and its inverse slip.
+  changed.bpk_over_eacc_t_per_v_per_m.value = 4.26e-12;
+  expect_remark(&changed, reading, "B_pk/E_acc of 0.00426 mT/(MV/m)");
+  changed.bpk_over_eacc_t_per_v_per_m.value = 15e-9;
+  expect_none(&changed, reading);
+  changed = setup;
+  changed.epk_over_eacc.value = 0.5;
+  expect_remark(&changed, reading, "E_pk/E_acc of 0.5");
+  // E_acc of the cavity at 120 J, sqrt(105 ohm w U) / 0.1153 m = 88.0 MV/m: 375 mT; at 40 J 216 mT,
+  // at 52 J 247 mT.
+  expect_none(&setup, read_at(&setup, 40.0, ALL | WAVE_DECAY));
+  expect_remark(&setup, read_at(&setup, 52.0, ALL | WAVE_DECAY), "niobium ends at some 240 mT");
+  // R_s = 270 ohm / 2e10 = 13.5 nohm; the rule has 10.9 nohm at 2 K and 80 nohm at 2.7 K.
+  reading.bath_temperature_k = 2.0;
+  expect_none(&setup, reading);
+  reading.bath_temperature_k = 2.7;
+  expect_remark(&setup, reading, "R_s of 13.5 nohm at 2.7 K");
+}
+END_TEST
+
+// Readings that scatter, with meters and chains that are exact: nothing moves all of them together.
+START_TEST(uncertainty_that_readings_share_is_missed) {
+  cavum_coldtest_setup setup = uncertain_setup();
+  cavum_coldtest_reading reading = read_at(&setup, 0.5, ALL | WAVE_DECAY);
+  expect_none(&setup, reading);
+  setup.common_gain_uncertainty = 0.0;
+  expect_remark(&setup, reading, "no uncertainty of any meter or chain");
+  setup.channels[CAVUM_CHANNEL_FORWARD].attenuation_uncertainty_db = 0.05;
+  expect_none(&setup, reading);
+}
+END_TEST
+
 static void expect_refused(const cavum_coldtest_setup *setup, cavum_coldtest_reading reading,
                            const char *part) {
   cavum_coldtest_readings readings = {.num_readings = 1, .items = &reading, .file = "r.csv"};
@@ -173,6 +215,8 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, bad_rows_change_nothing);
   tcase_add_test(tests, later_steps_take_the_coupling_from_what_they_have);
   tcase_add_test(tests, what_can_hardly_be_meant_is_said);
+  tcase_add_test(tests, peak_fields_and_resistance_are_those_of_cavities);
+  tcase_add_test(tests, uncertainty_that_readings_share_is_missed);
   tcase_add_test(tests, slips_of_units_are_refused);
   tcase_add_test(tests, a_test_without_uncertainty_says_so);
 }
