@@ -11,6 +11,7 @@
 #include "cell/cell.h"
 #include "design/requirements.h"
 #include "optimum/mean.h"
+#include "optimum/rates.h"
 #include "optimum/robust.h"
 #include "scan/study_base.h"
 #include "scan/study_inputs.h"
@@ -667,6 +668,31 @@ static void hand_over(goal_reader *r) {
                                    .starts = 1 + CAVUM_GOAL_TRIES * r->top.starts};
 }
 
+// Tolerances of both halves say nothing of halves that differ: asked of a shape that the goal may
+// come to.
+static cavum_status check_tolerances(const goal_reader *r) {
+  static const double AWAY = 0.01;
+  const cavum_goal *goal = r->goal;
+  double place[CAVUM_GOAL_MOST_VARIABLES], values[CAVUM_STUDY_MOST_INPUTS], value;
+  cavum_cell cell;
+  bool owned = false;
+  // Each dimension at a part of its range of its own, so that none agree by chance.
+  for (int j = 0; j < goal->num_variables; j++) place[j] = 0.37 + AWAY * j;
+  cavum_optimum_inputs(values, goal, place);
+  cavum_status status = cavum_study_apply(&cell, &owned, goal->study, values, NULL);
+  if (status != CAVUM_OK) return status == CAVUM_ERR_MEMORY ? status : CAVUM_OK;  // no shape there
+  for (int t = 0; t < goal->tolerances->count && status == CAVUM_OK; t++) {
+    const char *key = goal->tolerances->list[t].key;
+    if (cavum_cell_get(&value, &cell, key, NULL) == CAVUM_OK) continue;
+    status = cavum_yaml_reader_fail(r->reader, r->top.robust,
+                                    "robust: the tolerance of %s is of both halves, which differ "
+                                    "in it: expected left.%s, right.%s, or both",
+                                    key, key, key);
+  }
+  if (owned) cavum_cell_clear(&cell);
+  return status;
+}
+
 cavum_status cavum_goal_read(cavum_goal *goal, const cavum_cell *cell, cavum_error *error) {
   cavum_study *study = goal->study;
   cavum_yaml_reader reader;
@@ -690,6 +716,7 @@ cavum_status cavum_goal_read(cavum_goal *goal, const cavum_cell *cell, cavum_err
   CAVUM_TRY(cavum_place_finder_open(&finder, &study->cell, study->cell_path, error));
   CAVUM_TRY(read_body(&r));
   study->base = cavum_place_make_base(&finder, study->cell_path);
+  if (goal->tolerances) CAVUM_TRY(check_tolerances(&r));
 done:
   cavum_place_finder_clear(&finder);
   cavum_yaml_reader_clear(&reader);

@@ -479,6 +479,38 @@ static const struct {
      "robust: {deviations: 2}\nfront: {geometry_factor_ohm: {from: 230, to: 250, points: 2}}\n",
      "not with a front"}};
 
+// A tolerance of both halves says nothing of halves that no longer agree: said before any solve.
+static const struct {
+  const char *vary, *tolerances, *message;
+} halves[] = {
+    {"vary: {left.iris_ellipse.axial_mm: {from: 9, to: 16}}\n",
+     "tolerances: {iris_ellipse.axial_mm: {normal: 0.1}}\n",
+     "the tolerance of iris_ellipse.axial_mm is of both halves, which differ in it"},
+    {"vary: {left.iris_ellipse.axial_mm: {from: 9, to: 16}}\n",
+     "tolerances: {left.iris_ellipse.axial_mm: {normal: 0.1}, iris_radius_mm: {normal: 0.1}}\n",
+     NULL},
+    {"vary: {left.iris_ellipse.axial_mm: {from: 9, to: 16}}\n"
+     "linked: [right.iris_ellipse.axial_mm = left.iris_ellipse.axial_mm]\n",
+     "tolerances: {iris_ellipse.axial_mm: {normal: 0.1}}\n", NULL}};
+
+START_TEST(tolerances_of_halves_that_differ) {
+  char text[1000], cell_text[1000];
+  cavum_goal *goal = NULL;
+  cavum_error error = {0};
+  snprintf(cell_text, sizeof cell_text, "%s%s", INNER_SHAPE, halves[_i].tolerances);
+  snprintf(text, sizeof text, "%sminimise: epk_over_eacc\nrobust: {deviations: 2}\n",
+           halves[_i].vary);
+  cavum_cell cell = solving_read(cell_text);
+  cavum_status status = cavum_goal_open_text(&goal, text, strlen(text), "goal", &cell, &error);
+  printf("%s\n", error.message);
+  ck_assert_int_eq(status, halves[_i].message ? CAVUM_ERR_INPUT : CAVUM_OK);
+  if (halves[_i].message) ck_assert_ptr_nonnull(strstr(error.message, halves[_i].message));
+  if (halves[_i].message) ck_assert(strncmp(error.message, "goal:", 5) == 0);
+  cavum_goal_close(&goal);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 START_TEST(what_is_wrong_is_said) {
   cavum_cell cell = solving_read(refused[_i].cell);
   cavum_goal *goal = NULL;
@@ -505,6 +537,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, square_of_the_straight_wall);
   tcase_add_test(tests, no_straight_wall_is_a_broken_limit);
   tcase_add_test(tests, straight_wall_in_the_worst_case);
+  tcase_add_loop_test(tests, tolerances_of_halves_that_differ, 0, sizeof halves / sizeof *halves);
   tcase_add_loop_test(tests, what_is_wrong_is_said, 0, sizeof refused / sizeof *refused);
 }
 
