@@ -29,9 +29,11 @@ def main():
         refused = run(document, "speed", tables)
         assert refused.returncode == 2 and "no place for speed" in refused.stderr, refused
         assert document.read_text() == expected
-    # The place that scripts/bench writes to is there.
-    text = (ROOT / "REFERENCE.md").read_text()
-    assert text.count("<!-- growth: begin -->") == text.count("<!-- growth: end -->") == 1
+    # The places that scripts/bench writes to are there, with tables.
+    for page, name in (("REFERENCE.md", "growth"), ("documentation/verification.md", "optimum")):
+        text = (ROOT / page).read_text()
+        assert text.count(f"<!-- {name}: begin -->") == text.count(f"<!-- {name}: end -->") == 1, page
+        assert "| ---" in text.split(f"<!-- {name}: begin -->")[1].split(f"<!-- {name}: end -->")[0], page
     print("tables are written between their marks, nothing else changes")
     return 0
 
