@@ -73,6 +73,14 @@ static inline cavum_status cavum_same_status(cavum_status status) { return statu
 #define cavum_fail(error, status, ...) \
   (cavum_error_write((error), (status), __VA_ARGS__), cavum_same_status(status))
 
+/** A status that means another one to who called; the error that goes with it says the same. */
+static inline cavum_status cavum_status_as(cavum_status status, cavum_status from, cavum_status to,
+                                           cavum_error *error) {
+  if (status != from) return status;
+  if (error) error->status = to;
+  return to;
+}
+
 /** CAVUM_ERR_INTERNAL: an invariant of the library does not hold. */
 static inline cavum_status cavum_fail_internal(cavum_error *error, const char *what) {
   return cavum_fail(error, CAVUM_ERR_INTERNAL, "internal error, please report: %s (version %s)",

@@ -56,7 +56,8 @@ static cavum_status solve_beside(cavum_result **result, shifting *s, double colu
   }
   cavum_status status = cavum_trial_make_cell(&cell, &owned, &s->trial, values, error);
   // Outside of what a dimension may be.
-  if (status != CAVUM_OK) return status == CAVUM_ERR_INPUT ? CAVUM_ERR_GEOMETRY : status;
+  if (status != CAVUM_OK)
+    return cavum_status_as(status, CAVUM_ERR_INPUT, CAVUM_ERR_GEOMETRY, error);
   status = cavum_solver_solve(result, s->trial.solver, &cell, error);
   s->solving->num_solves += *result != NULL;
   if (owned) cavum_cell_clear(&cell);

@@ -330,7 +330,7 @@ static cavum_status make_cell(cavum_cell *cell, bool *owned, const cavum_goal *g
   cavum_optimum_inputs(values, goal, place);
   cavum_status status = cavum_study_apply(cell, owned, goal->cells[c].study, values, error);
   // A linked dimension outside of what it may be, a path that cannot exist.
-  return status == CAVUM_ERR_INPUT ? CAVUM_ERR_GEOMETRY : status;
+  return cavum_status_as(status, CAVUM_ERR_INPUT, CAVUM_ERR_GEOMETRY, error);
 }
 
 cavum_status cavum_optimum_try_contours(const cavum_goal *goal, const double *place,
@@ -403,7 +403,7 @@ static cavum_status measure_cell(double *values, const cavum_goal *goal, int c, 
   }
   cavum_geometry_destroy(&g);
   if (owned) cavum_cell_clear(&cell);
-  return status == CAVUM_ERR_INPUT ? CAVUM_ERR_GEOMETRY : status;
+  return cavum_status_as(status, CAVUM_ERR_INPUT, CAVUM_ERR_GEOMETRY, error);
 }
 
 cavum_status cavum_optimum_measure(double *values, const cavum_goal *goal, const double *place,

@@ -117,7 +117,8 @@ static cavum_status measure(double *value, const cavum_trial *trial, const doubl
   cavum_geometry *g = NULL;
   bool owned = false;
   cavum_status status = cavum_trial_make_cell(&cell, &owned, trial, values, error);
-  if (status != CAVUM_OK) return status == CAVUM_ERR_INPUT ? CAVUM_ERR_GEOMETRY : status;
+  if (status != CAVUM_OK)
+    return cavum_status_as(status, CAVUM_ERR_INPUT, CAVUM_ERR_GEOMETRY, error);
   status = cavum_geometry_measure(&g, &cell, false, error);
   if (status == CAVUM_OK) *value = g->value[figure];
   cavum_geometry_destroy(&g);

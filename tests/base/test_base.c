@@ -37,6 +37,23 @@ START_TEST(fail_sets_message_and_accepts_null) {
 }
 END_TEST
 
+// A number out of range is input to who reads a file, no shape to who searches: the error says so
+// too.
+START_TEST(a_status_means_another_one_to_who_called) {
+  cavum_error error = {0};
+  cavum_status status = cavum_fail(&error, CAVUM_ERR_INPUT, "out of range");
+  status = cavum_status_as(status, CAVUM_ERR_INPUT, CAVUM_ERR_GEOMETRY, &error);
+  ck_assert_int_eq(status, CAVUM_ERR_GEOMETRY);
+  ck_assert_int_eq(error.status, CAVUM_ERR_GEOMETRY);
+  ck_assert_str_eq(error.message, "out of range");
+  status = cavum_fail(&error, CAVUM_ERR_MEMORY, "out of memory");
+  status = cavum_status_as(status, CAVUM_ERR_INPUT, CAVUM_ERR_GEOMETRY, &error);
+  ck_assert(status == CAVUM_ERR_MEMORY && error.status == CAVUM_ERR_MEMORY);
+  ck_assert_int_eq(cavum_status_as(CAVUM_ERR_INPUT, CAVUM_ERR_INPUT, CAVUM_ERR_RANGE, NULL),
+                   CAVUM_ERR_RANGE);
+}
+END_TEST
+
 START_TEST(allocation_refuses_nonsense) {
   ck_assert_ptr_null(cavum_alloc(-1, 8));
   ck_assert_ptr_null(cavum_alloc(INT64_MAX, 8));
@@ -137,6 +154,7 @@ END_TEST
 
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, messages_are_one_line);
+  tcase_add_test(tests, a_status_means_another_one_to_who_called);
   tcase_add_test(tests, status_has_text_and_exit);
   tcase_add_test(tests, fail_sets_message_and_accepts_null);
   tcase_add_test(tests, allocation_refuses_nonsense);
