@@ -13,6 +13,8 @@
 #include "solve/wall_adjoints.h"
 #include "solve/wall_rates.h"
 
+// Peaks closer than the first, relative, are equal but for rounding; not so beyond the second.
+static const double TIE_LEAST = 1e-9, TIE_MOST = 1e-3;
 // Modes of one symmetry closer than this, relative in k^2, are told apart by rounding alone.
 static const double DEGENERATE = 1e-8;
 static const char *const REASON_DEGENERATE = "another mode has the same frequency";
@@ -130,13 +132,34 @@ done:
   return status;
 }
 
+// Peaks that differ by no more than they are uncertain may be either. Where they stand is found on
+// the whole mesh, on which a peak of E may be less accurate than the figure that a region made of
+// it.
+static double peak_tie(const cavum_problem *s, int mode, cavum_figure_id id) {
+  const cavum_figure *peak = &s->ladder.solution->modes[mode].values[0].figures[id];
+  const cavum_history *history = &s->ladder.history[mode].figures[id];
+  const cavum_figure_policy *policy = cavum_figure_policy_of(id);
+  double uncertainty = peak->uncertainty;
+  if (!(peak->value > 0.0)) return TIE_LEAST;
+  if (history->count > 1) {
+    double of_mesh =
+        cavum_uncertainty_of_last(history, policy->convergence, policy->rounding_floor);
+    uncertainty = cavum_max(uncertainty, of_mesh);
+  }
+  double part = uncertainty / peak->value;
+  return cavum_min(cavum_max(part, TIE_LEAST), TIE_MOST);
+}
+
 static cavum_status place_peaks(cavum_derivative_values *w, const cavum_problem *s, int mode,
                                 cavum_error *error) {
   const cavum_mode_functionals_input input = {
       .solution = s->ladder.solution, .mode = mode, .boundary = &s->memory->boundary};
   bool wanted = cavum_derivative_is_asked(w->figures, CAVUM_FIGURE_EPK_OVER_EACC) ||
                 cavum_derivative_is_asked(w->figures, CAVUM_FIGURE_BPK_OVER_EACC);
-  return wanted ? cavum_mode_functionals_place_peaks(&w->peaks, &input, error) : CAVUM_OK;
+  if (!wanted) return CAVUM_OK;
+  const double tie[2] = {peak_tie(s, mode, CAVUM_FIGURE_BPK_OVER_EACC),
+                         peak_tie(s, mode, CAVUM_FIGURE_EPK_OVER_EACC)};
+  return cavum_mode_functionals_place_peaks(&w->peaks, &input, tie, error);
 }
 
 static cavum_status differentiate_mode(cavum_problem *s, const cavum_shape_motion *m, int mode,

@@ -28,9 +28,6 @@ static const double POLISH_BELOW = 1e-6, POLISH_ACCURACY = 1e-7;
 // Parts of int |E_z| dz of the other sign below this are rounding.
 static const double OTHER_SIGN_LEAST = 1e-12;
 
-// Peaks closer than the first, relative, are equal but for rounding; not so beyond the second.
-static const double TIE_LEAST = 1e-9, TIE_MOST = 1e-3;
-
 static const char *const REASON_CLOSE = "another mode is too close";
 
 typedef struct work {
@@ -244,17 +241,9 @@ done:
   return status;
 }
 
-// Peaks that differ by no more than they are uncertain may be either.
-static double peak_tie(const cavum_mode_functionals_input *input, cavum_figure_id id) {
-  const cavum_figure *peak = &input->solution->modes[input->mode].values[0].figures[id];
-  double part = peak->value > 0.0 ? peak->uncertainty / peak->value : 0.0;
-  return cavum_min(cavum_max(part, TIE_LEAST), TIE_MOST);
-}
-
 cavum_status cavum_mode_functionals_place_peaks(cavum_peak_places *peaks,
                                                 const cavum_mode_functionals_input *input,
-                                                cavum_error *error) {
-  static const cavum_figure_id ids[2] = {CAVUM_FIGURE_BPK_OVER_EACC, CAVUM_FIGURE_EPK_OVER_EACC};
+                                                const double tie[2], cavum_error *error) {
   cavum_view view =
       cavum_solution_view(input->solution, input->mode, input->below, input->boundary);
   cavum_wall_samples *samples = cavum_alloc(input->boundary->num_conducting, sizeof *samples);
@@ -262,8 +251,8 @@ cavum_status cavum_mode_functionals_place_peaks(cavum_peak_places *peaks,
   cavum_surface_sample(samples, &view);
   peaks->of = input->solution;
   for (int electric = 0; electric < 2; electric++) {
-    peaks->count[electric] = cavum_surface_place_peak(
-        peaks->places[electric], samples, &view, electric == 1, peak_tie(input, ids[electric]));
+    peaks->count[electric] = cavum_surface_place_peak(peaks->places[electric], samples, &view,
+                                                      electric == 1, tie[electric]);
   }
   free(samples);
   return CAVUM_OK;

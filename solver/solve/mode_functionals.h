@@ -101,11 +101,13 @@ cavum_status cavum_mode_functionals_compute(cavum_mode_functionals *made,
  * Finds the peaks of a mode. Other degrees on the same mesh take the maxima next to them: the place
  * of a maximum, to first order, is of no account to the field there, but it is to the field's
  * derivative by the shape.
+ * @param[in] tie  How much less than the first, relative, the second of H ([0]) and E ([1]) may be
+ *                 and is still one of two peaks.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_mode_functionals_place_peaks(cavum_peak_places *peaks,
                                                 const cavum_mode_functionals_input *input,
-                                                cavum_error *error);
+                                                const double tie[2], cavum_error *error);
 
 /** Relative accuracy of the solves. */
 double cavum_mode_functionals_accuracy(const cavum_cell *cell);
