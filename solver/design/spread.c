@@ -254,6 +254,31 @@ static cavum_drawn drawn_of(const work *w, const double *nominal) {
                        .num_threads = w->choices.num_threads};
 }
 
+static cavum_status is_symmetric_at(bool *is, const work *w, const double *values,
+                                    cavum_error *error) {
+  cavum_cell cell;
+  bool owned = false;
+  cavum_status status = cavum_trial_make_cell(&cell, &owned, &w->trial, values, error);
+  if (status != CAVUM_OK) return status;
+  *is = cavum_cell_is_mirror_symmetric(&cell);
+  if (owned) cavum_cell_clear(&cell);
+  return CAVUM_OK;
+}
+
+// Shapes are compared with the cell itself, so both are solved whole where only the cell is its own
+// mirror image: what a degree leaves out of a half is not what it leaves out of the whole.
+static cavum_status choose_symmetry(work *w, const double *nominal, const double *shape,
+                                    cavum_error *error) {
+  bool of_cell = false, of_shape = false;
+  cavum_status status = is_symmetric_at(&of_cell, w, nominal, error);
+  if (status != CAVUM_OK) return status;
+  // A shape that cannot be made is counted as failed later.
+  if (is_symmetric_at(&of_shape, w, shape, NULL) == CAVUM_OK && of_cell && !of_shape) {
+    w->of_samples.use_symmetry = false;
+  }
+  return CAVUM_OK;
+}
+
 // A solver for them, and what its degree leaves out.
 static cavum_status open_samples(work *w, const cavum_solve_options *options, const double *shapes,
                                  cavum_error *error) {
@@ -262,8 +287,10 @@ static cavum_status open_samples(work *w, const cavum_solve_options *options, co
   list_nominal(nominal, w, true);
   w->of_samples = *options;
   w->of_samples.derivatives = false;
-  cavum_status status = cavum_spread_degree_open(&w->samples, &w->of_samples, &drawn, w->made,
-                                                 shapes, w->base->degree, error);
+  cavum_status status = choose_symmetry(w, nominal, shapes, error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_spread_degree_open(&w->samples, &w->of_samples, &drawn, w->made, shapes,
+                                    w->base->degree, error);
   if (status != CAVUM_OK) return status;
   w->made->samples_degree = w->samples.degree;
   w->made->samples_error = w->samples.error;
