@@ -7,50 +7,41 @@
 
 #include "cli/colour.h"
 #include "format/quantity.h"
+#include "format/shape_unit.h"
 
 enum { NAME_WIDTH = 37, VALUE_WIDTH = 18, LEAST_CELL_WIDTH = 9 };
 
 // Five digits say which way a dimension works; rounding is all that is uncertain.
 static const double SHOWN_ACCURACY = 1e-4, ROUNDING = 1e-11;
 
-// Units and heads of people: a litre is easier to read than 0.0026 m^3.
-typedef struct column {
-  const char *head, *unit;
-  double unit_si;  // 0: that of files
-} column;
-
-static const column COLUMNS[CAVUM_NUM_GEOMETRY_FIGURES] = {
-    [CAVUM_GEOMETRY_WALL_ANGLE] = {"angle", "degree", 0.0},
-    [CAVUM_GEOMETRY_IRIS_CURVATURE] = {"curvature", "mm", 0.0},
-    [CAVUM_GEOMETRY_STRAIGHT_LENGTH] = {"straight", "mm", 0.0},
-    [CAVUM_GEOMETRY_APERTURE_RADIUS] = {"aperture", "mm", 0.0},
-    [CAVUM_GEOMETRY_TOTAL_LENGTH] = {"length", "mm", 0.0},
-    [CAVUM_GEOMETRY_VOLUME] = {"volume", "l", 1e-3},
-    [CAVUM_GEOMETRY_WALL_AREA] = {"area", "cm^2", 1e-4}};
-
-static double unit_of(int id) {
-  double own = COLUMNS[id].unit_si;
-  return own > 0.0 ? own : cavum_geometry_describe((cavum_geometry_id)id).unit_si;
-}
+static const char *const HEADS[CAVUM_NUM_GEOMETRY_FIGURES] = {
+    [CAVUM_GEOMETRY_WALL_ANGLE] = "angle",
+    [CAVUM_GEOMETRY_IRIS_CURVATURE] = "curvature",
+    [CAVUM_GEOMETRY_STRAIGHT_LENGTH] = "straight",
+    [CAVUM_GEOMETRY_APERTURE_RADIUS] = "aperture",
+    [CAVUM_GEOMETRY_TOTAL_LENGTH] = "length",
+    [CAVUM_GEOMETRY_VOLUME] = "volume",
+    [CAVUM_GEOMETRY_WALL_AREA] = "area"};
 
 static void print_figures(FILE *out, const cavum_geometry *geometry, double accuracy) {
   fprintf(out, "\n%sShape%s\n", cavum_colour(out, CAVUM_PRINT_HEAD),
           cavum_colour(out, CAVUM_PRINT_END));
   for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
     char value[CAVUM_QUANTITY_SIZE];
-    double unit = unit_of(id);
+    cavum_shape_unit unit = cavum_shape_unit_of((cavum_geometry_id)id);
     if (isnan(geometry->value[id])) continue;
-    cavum_quantity_format_to(value, geometry->value[id] / unit, geometry->uncertainty[id] / unit,
-                             accuracy);
+    cavum_quantity_format_to(value, geometry->value[id] / unit.unit_si,
+                             geometry->uncertainty[id] / unit.unit_si, accuracy);
     fprintf(out, "  %-*s%-*s %s\n", NAME_WIDTH,
             cavum_geometry_describe((cavum_geometry_id)id).long_name, VALUE_WIDTH, value,
-            COLUMNS[id].unit);
+            unit.name);
   }
 }
 
 static void write_cell(char text[CAVUM_QUANTITY_SIZE], const cavum_geometry *geometry,
                        int dimension, int id, double accuracy) {
-  double per = geometry->dimensions[dimension].unit_si / unit_of(id);
+  double per =
+      geometry->dimensions[dimension].unit_si / cavum_shape_unit_of((cavum_geometry_id)id).unit_si;
   double slope = geometry->slope[dimension * CAVUM_GEOMETRY_ROOM + id] * per;
   if (isnan(slope)) {
     snprintf(text, CAVUM_QUANTITY_SIZE, "-");
@@ -90,7 +81,8 @@ static void print_slopes(FILE *out, const cavum_geometry *geometry, double accur
             key_width, "");
     for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
       if (isnan(geometry->value[id])) continue;
-      fprintf(out, "  %*s", widths[id], line == 0 ? COLUMNS[id].head : COLUMNS[id].unit);
+      fprintf(out, "  %*s", widths[id],
+              line == 0 ? HEADS[id] : cavum_shape_unit_of((cavum_geometry_id)id).name);
     }
     fprintf(out, "%s\n", cavum_colour(out, CAVUM_PRINT_END));
   }

@@ -7,6 +7,7 @@
 
 #include "base/units.h"
 #include "format/quantity.h"
+#include "format/shape_unit.h"
 #include "format/spread_text.h"
 
 enum { NAME_WIDTH = 38, KEY_WIDTH = 34, VALUE_WIDTH = 14, SHARE_WIDTH = 13 };
@@ -84,11 +85,12 @@ static void print_row(FILE *out, const spread_row *row, bool sampled) {
 static void print_shape(FILE *out, const cavum_spread *spread, bool sampled) {
   for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
     const cavum_figure_spread *f = &spread->shape[id];
-    cavum_geometry_info info = cavum_geometry_describe((cavum_geometry_id)id);
+    cavum_shape_unit unit = cavum_shape_unit_of((cavum_geometry_id)id);
     if (f->state != CAVUM_FIGURE_PRESENT || (!f->has_linear && !sampled)) continue;
     // A figure of dimensions that have no tolerance stays as it is.
     if (f->has_linear && f->deviation == 0.0) continue;
-    const spread_row row = {f, info.long_name, info.file_unit, info.unit_si};
+    const spread_row row = {f, cavum_geometry_describe((cavum_geometry_id)id).long_name, unit.name,
+                            unit.unit_si};
     print_row(out, &row, sampled);
   }
 }

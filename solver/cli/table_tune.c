@@ -7,6 +7,7 @@
 
 #include "base/units.h"
 #include "format/quantity.h"
+#include "format/shape_unit.h"
 
 enum { NAME_WIDTH = 38, VALUE_WIDTH = 18, UNIT_WIDTH = 10, CHANGE_WIDTH = 12 };
 
@@ -63,7 +64,7 @@ static void print_figure(FILE *out, cavum_figure_id id, const cavum_figure *befo
 
 static void write_shape_value(char text[CAVUM_QUANTITY_SIZE], const cavum_geometry *geometry,
                               int id) {
-  double unit_si = cavum_geometry_describe((cavum_geometry_id)id).unit_si;
+  double unit_si = cavum_shape_unit_of((cavum_geometry_id)id).unit_si;
   snprintf(text, CAVUM_QUANTITY_SIZE, "%.9g", geometry->value[id] / unit_si);
 }
 
@@ -79,7 +80,7 @@ static void print_shape(FILE *out, const cavum_geometry *before, const cavum_geo
   print_head(out, "Shape");
   for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
     char old[CAVUM_QUANTITY_SIZE], new[CAVUM_QUANTITY_SIZE], change[32] = "-";
-    cavum_geometry_info info = cavum_geometry_describe((cavum_geometry_id)id);
+    cavum_shape_unit unit = cavum_shape_unit_of((cavum_geometry_id)id);
     const cavum_tune_shape_aim *aim = shape_aim_of(id, plan);
     if (isnan(after->value[id]) || isnan(before->value[id])) continue;
     write_shape_value(old, before, id);
@@ -88,9 +89,10 @@ static void print_shape(FILE *out, const cavum_geometry *before, const cavum_geo
       double part = after->value[id] / before->value[id] - 1.0;
       snprintf(change, sizeof change, "%+.3g %%", cavum_in_unit(part, CAVUM_UNIT_PERCENT));
     }
-    fprintf(out, "  %-*s %*s %*s %-*s %*s", NAME_WIDTH, info.long_name, VALUE_WIDTH, old,
-            VALUE_WIDTH, new, UNIT_WIDTH, info.file_unit, CHANGE_WIDTH, change);
-    if (aim) fprintf(out, "  %.12g asked for", aim->value / info.unit_si);
+    fprintf(out, "  %-*s %*s %*s %-*s %*s", NAME_WIDTH,
+            cavum_geometry_describe((cavum_geometry_id)id).long_name, VALUE_WIDTH, old, VALUE_WIDTH,
+            new, UNIT_WIDTH, unit.name, CHANGE_WIDTH, change);
+    if (aim) fprintf(out, "  %.12g asked for", aim->value / unit.unit_si);
     fputc('\n', out);
   }
 }

@@ -8,6 +8,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "format/quantity.h"
+#include "format/shape_unit.h"
 #include "format/spread_text.h"
 #include "picture/spread_view.h"
 #include "report/report_private.h"
@@ -120,8 +121,9 @@ static void write_figures(cavum_html *html, const cavum_spread *s) {
     write_row(html, &row, sampled);
   }
   for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
-    cavum_geometry_info info = cavum_geometry_describe((cavum_geometry_id)id);
-    const spread_row row = {&s->shape[id], info.long_name, info.file_unit, info.unit_si};
+    cavum_shape_unit unit = cavum_shape_unit_of((cavum_geometry_id)id);
+    const spread_row row = {&s->shape[id], cavum_geometry_describe((cavum_geometry_id)id).long_name,
+                            unit.name, unit.unit_si};
     write_row(html, &row, sampled);
   }
   cavum_html_end_table(html);
