@@ -148,10 +148,49 @@ static bool are_one(const cavum_view *view, const cavum_peak_place *a, const cav
   return hypot(p.z_m - q.z_m, p.r_m - q.r_m) <= same * size;
 }
 
+// The smallest field of the samples from a place on an edge to one of its ends.
+static double lowest_to_end(const cavum_wall_samples *samples, const cavum_view *view,
+                            bool electric, const cavum_peak_place *place, bool to_last) {
+  const double *at = field_of(&samples[place->edge], electric);
+  double lowest = place->value;
+  for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) {
+    double beyond = view->boundary->sample[k] - place->s;
+    if (to_last ? beyond >= 0.0 : beyond <= 0.0) lowest = cavum_min(lowest, fabs(at[k]));
+  }
+  return lowest;
+}
+
+static bool ends_meet(const cavum_wall_shape *a, bool last_of_a, const cavum_wall_shape *b,
+                      bool last_of_b) {
+  const double same = 1e-9;  // of the length of an edge
+  int i = last_of_a ? CAVUM_WALL_SAMPLES - 1 : 0, k = last_of_b ? CAVUM_WALL_SAMPLES - 1 : 0;
+  double apart = hypot(a->z_m[i] - b->z_m[k], a->r_m[i] - b->r_m[k]);
+  return apart <= same * (a->length_s[i] + b->length_s[k]);
+}
+
+// Whether two places on edges that meet are one hill: the field between them does not sink below
+// the lower one by more than a part. The end of an edge is a top of its samples where the hill goes
+// on beyond it.
+static bool are_one_hill(const cavum_wall_samples *samples, const cavum_view *view, bool electric,
+                         const cavum_peak_place *a, const cavum_peak_place *b, double part) {
+  const cavum_wall_shape *shape = view->boundary->shape;
+  double least = (1.0 - part) * cavum_min(a->value, b->value);
+  if (a->edge == b->edge) return false;
+  for (int i = 0; i < 4; i++) {
+    bool last_of_a = i / 2 == 1, last_of_b = i % 2 == 1;
+    if (ends_meet(&shape[a->edge], last_of_a, &shape[b->edge], last_of_b) &&
+        lowest_to_end(samples, view, electric, a, last_of_a) >= least &&
+        lowest_to_end(samples, view, electric, b, last_of_b) >= least) {
+      return true;
+    }
+  }
+  return false;
+}
+
 // Only tops that come close to the largest are looked at further. Another place is asked for where
-// `other` is not NULL: the next best.
+// `other` is not NULL: the next best on another hill.
 static cavum_peak_place find_largest(const cavum_wall_samples *samples, const cavum_view *view,
-                                     bool electric, const cavum_peak_place *other) {
+                                     bool electric, const cavum_peak_place *other, double part) {
   cavum_peak_place best = {-1, 0.0, 0.0};
   double largest = largest_top(samples, view, electric);
   for (cavum_index i = 0; i < view->boundary->num_metal; i++) {
@@ -160,8 +199,12 @@ static cavum_peak_place find_largest(const cavum_wall_samples *samples, const ca
       if (!is_top(at, k) || top_value(view->boundary->sample, at, k) < TOP_LEAST * largest)
         continue;
       cavum_peak_place here = find_top(view, at, i, k, electric);
-      if (other && are_one(view, &here, other)) continue;
-      if (here.value > best.value) best = here;
+      if (here.value <= best.value) continue;
+      if (other && (are_one(view, &here, other) ||
+                    are_one_hill(samples, view, electric, &here, other, part))) {
+        continue;
+      }
+      best = here;
     }
   }
   return best;
@@ -169,15 +212,15 @@ static cavum_peak_place find_largest(const cavum_wall_samples *samples, const ca
 
 cavum_peak cavum_surface_find_peak(const cavum_wall_samples *samples, const cavum_view *view,
                                    bool electric) {
-  cavum_peak_place best = find_largest(samples, view, electric, NULL);
+  cavum_peak_place best = find_largest(samples, view, electric, NULL, 0.0);
   return as_peak(view, &best);
 }
 
 int cavum_surface_place_peak(cavum_peak_place *places, const cavum_wall_samples *samples,
                              const cavum_view *view, bool electric, double part) {
-  places[0] = find_largest(samples, view, electric, NULL);
+  places[0] = find_largest(samples, view, electric, NULL, 0.0);
   if (places[0].edge < 0) return 0;
-  places[1] = find_largest(samples, view, electric, &places[0]);
+  places[1] = find_largest(samples, view, electric, &places[0], part);
   return places[1].edge >= 0 && places[1].value >= (1.0 - part) * places[0].value ? 2 : 1;
 }
 
