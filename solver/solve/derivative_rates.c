@@ -2,6 +2,8 @@
 // Figures are products of powers: what is added up is the change of their logarithms.
 #include "solve/derivative_rates.h"
 
+#include <float.h>
+
 #include "base/base.h"
 #include "cavum/wall.h"
 #include "solve/figure_chain.h"
@@ -159,10 +161,15 @@ static void take_figure(cavum_derivative_values *w, cavum_figure_id id,
     w->reason[i][id] = reason;
     if (reason) continue;
     log_rate rate = rate_of_figure(chain, rates, i);
-    double size = size_of_error(chain, rate.size, sizes[w->motion->dimensions.list[i].unit]);
-    // A dimension that moves nothing of a figure has no terms, and nothing to be off by.
-    double error =
-        rate.size == 0.0 ? 0.0 : fabs(value) * size * (VECTOR_FACTOR * vector_error + ROUNDING);
+    double largest = sizes[w->motion->dimensions.list[i].unit];
+    double size = size_of_error(chain, rate.size, largest);
+    // A dimension that moves nothing of a figure has no terms, and nothing to be off by. Where the
+    // contour moves by rounding alone, as the centre of a half circle along its chord, the terms
+    // are rounding too.
+    double error = rate.size == 0.0
+                       ? 0.0
+                       : fabs(value) * (size * (VECTOR_FACTOR * vector_error + ROUNDING) +
+                                        largest * DBL_EPSILON);
     cavum_derivative_sequence_add(&w->values[i][id], value * rate.value, error);
     if (peak >= 0 && f->parts[OTHER_PARTS[peak]].exists) {
       take_other(w, peak, i, value, &rate, rates, error);

@@ -759,6 +759,9 @@ START_TEST(peaks_of_mirrored_sides_have_the_same_derivatives) {
   static const mirrored_pair cones[] = {{"path[5].line_to.r_mm", "path[6].line_to.r_mm", 1.0},
                                         {"path[5].line_to.z_mm", "path[6].line_to.z_mm", -1.0},
                                         {"path[4].line_to.z_mm", "path[7].line_to.z_mm", -1.0}};
+  // The centres of half circles move nothing along their chords but by rounding.
+  static const mirrored_pair centres[] = {{"path[4].centre.r_mm", "path[10].centre.r_mm", 1.0}};
+  check_mirrored(BUNCHER, 0, CAVUM_FIGURE_FREQUENCY, centres, 1);
   check_mirrored(BUNCHER, 0, CAVUM_FIGURE_EPK_OVER_EACC, noses, 4);
   check_mirrored(CONES, 1, CAVUM_FIGURE_BPK_OVER_EACC, cones, 3);
 }
