@@ -93,13 +93,14 @@ typedef enum cavum_coldtest_channel_id {
   X(EPK_OVER_EACC, "epk_over_eacc", "E_pk / E_acc")                                         \
   X(BPK_OVER_EACC, "bpk_over_eacc", "B_pk / E_acc")                                         \
   X(STATIC_HEAT, "static_heat", "static heat of the bath")                                  \
-  X(BRANCH, "branch", "coupling branch, where the readings do not decide it")               \
+  X(BRANCH, "branch", "coupling branch of the calibrations, where it is not decided")       \
   X(PICKUP, "pickup", "calibration of the pickup, stated or by readings")                   \
   X(EXTERNAL, "external", "external quality factor, stated or by readings")                 \
   CAVUM_COLDTEST_CHANNEL_INPUTS(X, NOISE, "reading", "reading")                             \
   X(NOISE_DECAY, "reading_decay", "reading, decay time")                                    \
   X(NOISE_LOOP_PHASE, "reading_loop_phase",                                                 \
-    "phase of the loop in this reading: drive off resonance")
+    "phase of the loop in this reading: drive off resonance")                               \
+  X(NOISE_BRANCH, "reading_branch", "coupling branch of this reading, where it is not decided")
 
 /** Names of the input quantities, CAVUM_INPUT_COMMON_GAIN first. */
 typedef enum cavum_coldtest_input {

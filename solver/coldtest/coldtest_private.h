@@ -315,18 +315,19 @@ cavum_status cavum_coldtest_invert_step(cavum_inverted *inverted, const cavum_co
 typedef struct cavum_mixture {
   int count;
   double weight[CAVUM_MOST_MIXED], value[CAVUM_MOST_MIXED], uncertainty[CAVUM_MOST_MIXED];
+  bool own[CAVUM_MOST_MIXED]; /**< By the side of this reading, not by other calibrations. */
 } cavum_mixture;
 
 /** Adds what a number may be. */
-void cavum_mixture_add(cavum_mixture *mixture, const cavum_dual *other, double weight);
+void cavum_mixture_add(cavum_mixture *mixture, const cavum_dual *other, double weight, bool own);
 
 /**
- * Gives a number the part of an open branch: so large that its expanded uncertainty holds the
- * mixture of it and all others with the coverage.
+ * Gives a number the parts of an open branch, that of the calibrations and its own: so large
+ * together that its expanded uncertainty holds the mixture of it and all others with the coverage.
  */
 void cavum_mixture_widen(cavum_dual *number, const cavum_mixture *mixture, double coverage);
 
-/** Q_t or Q_e of a test with the part of an open branch. */
+/** Q_t or Q_e of a test with the part of an open branch; no reading's own. */
 cavum_dual cavum_coldtest_mixed_calibration(const cavum_coldtest *test, bool pickup);
 
 /**

@@ -230,7 +230,7 @@ static void set_gradient(cavum_decay_point *point, const decay_context *context,
   cavum_mixture mixture = {0};
   for (int i = 0; i < decided->num_alternatives; i++) {
     cavum_dual other = gradient_with(&context->other[i], context, power);
-    cavum_mixture_add(&mixture, &other, decided->weight[i]);
+    cavum_mixture_add(&mixture, &other, decided->weight[i], false);
   }
   cavum_mixture_widen(&gradient, &mixture, context->test->setup.coverage);
   point->e_acc_v_per_m = gradient.value;
@@ -258,7 +258,7 @@ static void widen_q0(cavum_dual *q0, const decay_context *context,
     cavum_dual other = inverse_q0(&context->other[i], context, inverse_loaded);
     if (!(other.value > 0.0)) continue;
     other = cavum_dual_invert(&other);
-    cavum_mixture_add(&mixture, &other, decided->weight[i]);
+    cavum_mixture_add(&mixture, &other, decided->weight[i], false);
   }
   cavum_mixture_widen(q0, &mixture, context->test->setup.coverage);
 }

@@ -6,9 +6,10 @@
 
 enum { NUM_HALVINGS = 50 };
 
-void cavum_mixture_add(cavum_mixture *mixture, const cavum_dual *other, double weight) {
+void cavum_mixture_add(cavum_mixture *mixture, const cavum_dual *other, double weight, bool own) {
   if (mixture->count == CAVUM_MOST_MIXED) return;
   mixture->weight[mixture->count] = weight;
+  mixture->own[mixture->count] = own;
   mixture->value[mixture->count] = other->value;
   mixture->uncertainty[mixture->count++] = cavum_dual_uncertainty(other);
 }
@@ -31,9 +32,26 @@ static double share_within(double half, const cavum_dual *number, double own,
   return sum + cavum_max(rest, 0.0) * within(half, 0.0, own);
 }
 
+// The part of the branch in two: what other calibrations do to all readings alike, and what the
+// other side does to this one. Each has its share of the spread of the mixture.
+static void put_parts(cavum_dual *number, const cavum_mixture *mixture, double square) {
+  static const cavum_coldtest_input inputs[] = {CAVUM_INPUT_BRANCH, CAVUM_INPUT_NOISE_BRANCH};
+  double spread[2] = {0.0}, shift[2] = {0.0};
+  for (int i = 0; i < mixture->count; i++) {
+    double difference = mixture->value[i] - number->value;
+    spread[mixture->own[i]] += mixture->weight[i] * difference * difference;
+    shift[mixture->own[i]] += mixture->weight[i] * difference;
+  }
+  double sum = spread[0] + spread[1];
+  for (int k = 0; k < 2; k++) {
+    number->part[inputs[k]] =
+        sum > 0.0 ? copysign(sqrt(cavum_max(square, 0.0) * spread[k] / sum), shift[k]) : 0.0;
+  }
+}
+
 void cavum_mixture_widen(cavum_dual *number, const cavum_mixture *mixture, double coverage) {
   double factor = cavum_coldtest_coverage_factor(coverage), shift = 0.0;
-  number->part[CAVUM_INPUT_BRANCH] = 0.0;
+  put_parts(number, mixture, 0.0);
   double own = cavum_dual_uncertainty(number), low = factor * own, high = low;
   for (int i = 0; i < mixture->count; i++) {
     double difference = mixture->value[i] - number->value;
@@ -51,8 +69,7 @@ void cavum_mixture_widen(cavum_dual *number, const cavum_mixture *mixture, doubl
     }
   }
   double wanted = high / factor;
-  number->part[CAVUM_INPUT_BRANCH] =
-      copysign(sqrt(cavum_max(wanted * wanted - own * own, 0.0)), shift);
+  put_parts(number, mixture, wanted * wanted - own * own);
 }
 
 cavum_dual cavum_coldtest_mixed_calibration(const cavum_coldtest *test, bool pickup) {
@@ -61,7 +78,8 @@ cavum_dual cavum_coldtest_mixed_calibration(const cavum_coldtest *test, bool pic
   cavum_mixture mixture = {0};
   for (int i = 0; i < decided->num_alternatives; i++) {
     const cavum_coldtest_calibrations *other = &decided->calibrations[i];
-    cavum_mixture_add(&mixture, pickup ? &other->q_pickup : &other->q_external, decided->weight[i]);
+    cavum_mixture_add(&mixture, pickup ? &other->q_pickup : &other->q_external, decided->weight[i],
+                      false);
   }
   cavum_mixture_widen(&number, &mixture, test->setup.coverage);
   return number;

@@ -132,6 +132,7 @@ done:
 typedef struct others {
   int count;
   double weight[CAVUM_MOST_MIXED];
+  bool own[CAVUM_MOST_MIXED];  // The other side of this reading alone.
   cavum_inverted reading[CAVUM_MOST_MIXED];
 } others;
 
@@ -143,7 +144,7 @@ static void mix_all(cavum_inverted *inverted, const others *o, double coverage) 
     for (int i = 0; i < o->count; i++) {
       if (!o->reading[i].has[q]) continue;
       differ = differ || o->reading[i].result[q].value != inverted->result[q].value;
-      cavum_mixture_add(&mixture, &o->reading[i].result[q], o->weight[i]);
+      cavum_mixture_add(&mixture, &o->reading[i].result[q], o->weight[i], o->own[i]);
     }
     cavum_mixture_widen(&inverted->result[q], &mixture, coverage);
   }
@@ -162,8 +163,9 @@ static cavum_branch opposite_of(cavum_branch branch) {
 }
 
 // A second way that no cavity can give is none.
-static void keep_other(others *o, cavum_status status, double weight) {
+static void keep_other(others *o, cavum_status status, double weight, bool own) {
   if (status != CAVUM_OK) return;
+  o->own[o->count] = own;
   o->weight[o->count++] = weight;
 }
 
@@ -173,7 +175,7 @@ static void find_other_decay(others *o, const cavum_coldtest *test, int64_t inde
   if (!(weight > 0.0)) return;
   keep_other(o,
              cavum_coldtest_invert_by_decay(&o->reading[0], test, opposite_of(branch), index, NULL),
-             weight);
+             weight, true);
 }
 
 // A later step: with the calibrations of each alternative, and on its own other side.
@@ -185,13 +187,13 @@ static void find_other_steps(others *o, const cavum_coldtest *test, int64_t inde
     keep_other(o,
                invert_by_pickup(&o->reading[o->count], test, &decided->calibrations[i], index,
                                 forced, NULL),
-               decided->weight[i]);
+               decided->weight[i], false);
   }
   if (!(weight > 0.0)) return;
   keep_other(o,
              invert_by_pickup(&o->reading[o->count], test, &test->main, index,
                               opposite_of(inverted->branch), NULL),
-             weight);
+             weight, true);
 }
 
 cavum_status cavum_coldtest_invert_reading(cavum_inverted *inverted, const cavum_coldtest *test,

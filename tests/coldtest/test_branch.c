@@ -148,8 +148,35 @@ START_TEST(close_to_critical_the_other_side_has_a_part) {
   double alone = cavum_coldtest_get_point(stated, 0)->uncertainty[CAVUM_QUANTITY_COUPLING];
   ck_assert_int_eq(cavum_coldtest_make_budget(&budget, test, 0, CAVUM_QUANTITY_COUPLING, NULL),
                    CAVUM_OK);
-  ck_assert(open > alone && budget.contribution[CAVUM_INPUT_BRANCH] != 0.0);
-  CAVUM_CHECK_RELATIVE(hypot(alone, budget.contribution[CAVUM_INPUT_BRANCH]), open, 1e-9);
+  ck_assert(open > alone && budget.contribution[CAVUM_INPUT_NOISE_BRANCH] != 0.0);
+  CAVUM_CHECK_RELATIVE(hypot(alone, budget.contribution[CAVUM_INPUT_NOISE_BRANCH]), open, 1e-9);
+  cavum_coldtest_destroy(&stated);
+  cavum_coldtest_destroy(&test);
+}
+END_TEST
+
+// Two rows beside critical coupling may each be on either side: what they have in common is what
+// they have with their sides stated.
+START_TEST(the_side_of_a_row_is_its_own) {
+  static const double couplings[] = {0.985, 0.985, 1.835, 2.943};
+  want wants[MOST];
+  cavum_coldtest_reading readings[MOST];
+  int count = make_all(readings, wants, couplings, 4, false);
+  forget(readings, count, CAVUM_CHANNEL_EMITTED);
+  cavum_coldtest_setup setup = uncertain();
+  cavum_coldtest *test = scenario_evaluate(&setup, readings, count);
+  for (int i = 0; i < 2; i++) ck_assert(has_flag(test, i, CAVUM_FLAG_INDEX_BRANCH_AMBIGUOUS));
+  for (int i = 0; i < 2; i++) readings[i].branch = CAVUM_BRANCH_UNDER;
+  cavum_coldtest *stated = scenario_evaluate(&setup, readings, count);
+  for (int i = 0; i < 2; i++) ck_assert(!has_flag(stated, i, CAVUM_FLAG_INDEX_BRANCH_AMBIGUOUS));
+  double open = NAN, alone = NAN;
+  cavum_coldtest_budget budget;
+  const cavum_coldtest_quantity r = CAVUM_QUANTITY_SURFACE_RESISTANCE;
+  ck_assert_int_eq(cavum_coldtest_covariance(&open, test, 0, r, 1, r, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_coldtest_covariance(&alone, stated, 0, r, 1, r, NULL), CAVUM_OK);
+  CAVUM_CHECK_RELATIVE(open, alone, 1e-9);
+  ck_assert_int_eq(cavum_coldtest_make_budget(&budget, test, 0, r, NULL), CAVUM_OK);
+  ck_assert(budget.contribution[CAVUM_INPUT_NOISE_BRANCH] != 0.0);
   cavum_coldtest_destroy(&stated);
   cavum_coldtest_destroy(&test);
 }
@@ -402,6 +429,7 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_loop_test(tests, exact_readings_on_both_sides_come_back, 0, NUM_SERIES);
   tcase_add_test(tests, close_to_critical_the_other_side_has_a_part);
+  tcase_add_test(tests, the_side_of_a_row_is_its_own);
   tcase_add_test(tests, a_coupler_that_was_moved);
   tcase_add_test(tests, a_row_may_state_its_branch);
   tcase_add_test(tests, coupling_from_emitted_power_has_its_branch);
