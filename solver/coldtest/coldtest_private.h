@@ -6,7 +6,8 @@
  * The one private header of the room, beside those of its algorithms (dual, draws, sample,
  * parabola, resistance). Who calls whom, without circles:
  *
- *     setup.c, port_power.c (meter to cavity port) <- inversion.c (circuit equations, with budgets)
+ *     setup.c, port_power.c (meter to cavity port) <- inversion_reflection.c,
+ *       inversion_branch.c, inversion_coupling.c <- inversion.c (circuit equations, with budgets)
  *       <- reading.c (one reading of a test) <- calibration.c (Q_t, Q_e)
  *       <- branch_fit.c, branch_search.c (one Q_t and one Q_e for all: which sides agree)
  *       <- disagreement.c (moved couplers, wrong readings) <- branch.c (over- or undercoupled)
