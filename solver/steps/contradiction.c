@@ -146,17 +146,19 @@ static void write_sentence(cavum_steps_result *result, const measured_chain *cha
   static const char *const quantities[QUANTITIES] = {"frequency", "0 mode", "pi mode"};
   int source = find_source(agreement, chain->set.num_sources, agreement->deviation[worst]);
   int other = find_other(agreement, chain, worst);
+  bool alone = chain->set.num_measured == 1;
   size_t size = sizeof result->contradiction;
   int used = snprintf(
       result->contradiction, size,
-      "The measured frequencies contradict each other (chi-square %.4g with %d degree%s of "
-      "freedom, "
-      "which consistent ones have in less than 1 of 100 cases): the %s measured behind %s is %+.1f "
-      "kHz, %.3g standard deviations, from what the others say",
+      "%s (chi-square %.4g with %d degree%s of freedom, which consistent ones have in less than 1 "
+      "of 100 cases): the %s measured behind %s is %+.1f kHz, %.3g standard deviations, from what "
+      "%s",
+      alone ? "The measured frequency contradicts the drawing and the steps before it"
+            : "The measured frequencies contradict each other",
       agreement->chi_square, agreement->freedom, agreement->freedom == 1 ? "" : "s",
       quantities[chain->quantity[worst]], result->steps[chain->step[worst]]->name,
       cavum_in_unit(agreement->deviation_hz[worst], CAVUM_UNIT_KHZ),
-      fabs(agreement->deviation[worst]));
+      fabs(agreement->deviation[worst]), alone ? "they say" : "the others say");
   if (other >= 0 && used > 0 && (size_t)used < size) {
     used +=
         snprintf(result->contradiction + used, size - (size_t)used,

@@ -181,6 +181,19 @@ START_TEST(contradictions_and_obstacles_are_said) {
 }
 END_TEST
 
+// One frequency has no other one to contradict.
+START_TEST(one_measured_frequency_contradicts_the_drawing) {
+  write_chain(
+      "alone.yaml",
+      "  - {name: bench, air: {gas: vacuum}, measured_MHz: 1310, measured_uncertainty_kHz: 2}\n"
+      "drawing: {uncertainty_kHz: 100}\n");
+  ck_assert_int_eq(run("$CAVUM steps alone.yaml"), 0);
+  const char *table = read_text("out");
+  ck_assert_ptr_nonnull(strstr(table, "\nThe measured frequency contradicts the drawing and"));
+  ck_assert_ptr_null(strstr(table, "the others say"));
+}
+END_TEST
+
 START_TEST(bad_input_is_one_line) {
   write_chain("bad.yaml", "  - {cool: {material: niobium, from_K: 293, to_K: 500}}\n");
   ck_assert_int_eq(run("$CAVUM steps bad.yaml"), 2);
@@ -385,6 +398,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, contradictions_and_obstacles_are_said);
   tcase_add_test(tests, slips_of_measured_frequencies_are_refused);
   tcase_add_test(tests, what_cannot_have_been_done_is_no_fact);
+  tcase_add_test(tests, one_measured_frequency_contradicts_the_drawing);
   tcase_add_test(tests, bad_input_is_one_line);
   tcase_add_test(tests, no_title_is_no_line);
   tcase_add_test(tests, irises_with_tubes_say_what_to_do);
