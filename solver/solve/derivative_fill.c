@@ -137,16 +137,26 @@ static bool is_mirrored_peak(const cavum_problem *s, const cavum_figure *figure,
   return fabs(figure->at.z_m - plane_m) > ON_PLANE * figure->at.r_m;
 }
 
-// The peak is the larger of two that change at these rates.
-static void fill_one_sided(cavum_derivative to[2], const cavum_derivative_values *w, int i, int id,
-                           const figure_fall *fall) {
+// The peak is the larger of two that change at these rates: a derivative to each side, or one where
+// the two cannot be told apart.
+static void fill_split(cavum_derivative *to, cavum_derivative sides[2],
+                       const cavum_derivative_values *w, int i, int id, const figure_fall *fall) {
   cavum_unit unit = w->motion->dimensions.list[i].unit;
   cavum_derivative of[2] = {{0}, {0}};
   fill_derivative(&of[0], &w->values[i][id], fall, unit);
   fill_derivative(&of[1], &w->other[i][cavum_derivative_peak_of(id)], fall, unit);
+  double apart = fabs(of[1].value - of[0].value);
+  if (apart <= of[0].uncertainty + of[1].uncertainty) {
+    *to = (cavum_derivative){
+        .state = CAVUM_FIGURE_PRESENT,
+        .value = 0.5 * (of[0].value + of[1].value),
+        .uncertainty = cavum_max(of[0].uncertainty, of[1].uncertainty) + 0.5 * apart};
+    return;
+  }
   int larger = of[1].value > of[0].value;
-  to[CAVUM_CHANGE_GROWS] = of[larger];
-  to[CAVUM_CHANGE_SHRINKS] = of[1 - larger];
+  to->reason = REASON_TWO_PLACES;
+  sides[CAVUM_CHANGE_GROWS] = of[larger];
+  sides[CAVUM_CHANGE_SHRINKS] = of[1 - larger];
 }
 
 // Why there is no derivative of a figure by a dimension, or NULL.
@@ -178,8 +188,7 @@ static void fill_figure(const cavum_problem *s, int index, const cavum_derivativ
     if (to->reason) continue;
     const figure_fall fall = fall_by(&of_all, w, i);
     if (peak >= 0 && w->is_split[i][peak]) {
-      to->reason = REASON_TWO_PLACES;
-      fill_one_sided(&mode->one_sided[4 * i + 2 * peak], w, i, id, &fall);
+      fill_split(to, &mode->one_sided[4 * i + 2 * peak], w, i, id, &fall);
       continue;
     }
     fill_derivative(to, &w->values[i][id], &fall, w->motion->dimensions.list[i].unit);
