@@ -20,6 +20,8 @@ static const double LEFT_ROOM = 58.0, RIGHT_ROOM = 18.0, BELOW_ROOM = 40.0, PAD 
 enum { MOST = CAVUM_PICTURE_FILES_MOST, LABEL_SIZE = 96 };
 // Pages narrower than this have a short label.
 static const double SHORT_BELOW = 420.0;
+// A spike that leaves its frame reaches so many times as high.
+static const double BEYOND = 2.0;
 
 // One of the cells.
 typedef struct compared_mode {
@@ -183,6 +185,14 @@ static void draw_key(cavum_page *page, const compared_modes *modes) {
   page->y += 6.0;
 }
 
+// At sharp corners |E| leaves the frame, also where that of another cell reaches higher.
+static void raise_corners(compared_mode *side, double high) {
+  for (int i = 0; i < side->scene.num_corners; i++) {
+    int at = cavum_wall_plot_find(&side->wall, side->scene.corners[i]);
+    if (at >= 0) side->wall.e[at] = cavum_max(side->wall.e[at], BEYOND * high);
+  }
+}
+
 static void draw_wall(cavum_page *page, const compared_modes *modes, bool electric) {
   const cavum_scene *first = &modes->sides[0].scene;
   char text[LABEL_SIZE];
@@ -200,6 +210,7 @@ static void draw_wall(cavum_page *page, const compared_modes *modes, bool electr
     curves.y[k] = electric ? wall->e : wall->b;
     curves.high = cavum_max(curves.high, electric ? wall->e_high : wall->b_high);
   }
+  for (int k = 0; electric && k < modes->count; k++) raise_corners(&modes->sides[k], curves.high);
   draw_curves(page, &curves);
 }
 

@@ -215,8 +215,9 @@ typedef struct wall_part {
   cavum_plot_mark mark;
 } wall_part;
 
-static void draw_wall_part(cavum_canvas *canvas, const cavum_wall_plot *curve,
-                           const cavum_plot *plot, const wall_part *part) {
+static void draw_wall_part(cavum_canvas *canvas, const cavum_scene *scene,
+                           const cavum_wall_plot *curve, const cavum_plot *plot,
+                           const wall_part *part) {
   cavum_plot_draw_frame(canvas, plot);
   for (int i = 0; i < curve->num_junctions; i++) {
     cavum_plot_draw_upright(canvas, plot, curve->junction_mm[i], CAVUM_INK_FRAME, CAVUM_DASH_DOT);
@@ -225,13 +226,15 @@ static void draw_wall_part(cavum_canvas *canvas, const cavum_wall_plot *curve,
   cavum_plot_draw_line(canvas, plot, curve->num_points, curve->s_mm, part->values, part->ink, 1.6,
                        CAVUM_DASH_NONE);
   cavum_canvas_unclip(canvas);
-  if (part->peak->state == CAVUM_FIGURE_ABSENT || !part->peak->has_position) return;
-  int at = cavum_wall_plot_find(curve, part->peak->at);
-  if (at < 0) return;
-  bool unbounded = part->peak->state == CAVUM_FIGURE_UNBOUNDED;
-  double x = cavum_plot_at_x(plot, curve->s_mm[at]);
-  double y = unbounded ? plot->y + 6.0 : cavum_plot_at_y(plot, part->values[at]);
-  cavum_plot_draw_mark(canvas, x, y, 3.4, unbounded ? CAVUM_MARK_TRIANGLE : part->mark, part->ink);
+  cavum_mark_places places = cavum_scene_peak_places(scene, part->peak);
+  for (int i = 0; i < places.count; i++) {
+    int at = cavum_wall_plot_find(curve, places.at[i]);
+    if (at < 0) continue;
+    double x = cavum_plot_at_x(plot, curve->s_mm[at]);
+    double y = places.unbounded ? plot->y + 6.0 : cavum_plot_at_y(plot, part->values[at]);
+    cavum_plot_draw_mark(canvas, x, y, 3.4, places.unbounded ? CAVUM_MARK_TRIANGLE : part->mark,
+                         part->ink);
+  }
 }
 
 void cavum_wall_curve_draw(cavum_canvas *canvas, const cavum_scene *scene,
@@ -245,7 +248,7 @@ void cavum_wall_curve_draw(cavum_canvas *canvas, const cavum_scene *scene,
   plot.vertical = (cavum_plot_axis){.high = curve->e_high, .label = cavum_scene_e_label(scene)};
   const wall_part electric = {curve->e, curve->e_high, &figures[CAVUM_FIGURE_EPK_OVER_EACC],
                               CAVUM_INK_FIRST, CAVUM_MARK_CIRCLE};
-  draw_wall_part(canvas, curve, &plot, &electric);
+  draw_wall_part(canvas, scene, curve, &plot, &electric);
   plot.y += plot.height + gap;
   plot.horizontal.hide_labels = false;
   plot.horizontal.label = width > SHORT_LABEL_BELOW
@@ -254,7 +257,7 @@ void cavum_wall_curve_draw(cavum_canvas *canvas, const cavum_scene *scene,
   plot.vertical = (cavum_plot_axis){.high = curve->b_high, .label = cavum_scene_h_label(scene)};
   const wall_part magnetic = {curve->b, curve->b_high, &figures[CAVUM_FIGURE_BPK_OVER_EACC],
                               CAVUM_INK_SECOND, CAVUM_MARK_DIAMOND};
-  draw_wall_part(canvas, curve, &plot, &magnetic);
+  draw_wall_part(canvas, scene, curve, &plot, &magnetic);
 }
 
 void cavum_wall_curve_add_keys(cavum_flow *flow, const cavum_scene *scene,

@@ -161,6 +161,12 @@ static void draw_axis(cavum_page *page, const page_content *content, const cavum
 static void draw_wall_keys(cavum_page *page, const page_content *content, double x) {
   cavum_flow flow = cavum_flow_start(page->canvas, x, page->width - MARGIN, page->y + 6.0);
   cavum_wall_curve_add_keys(&flow, content->scene, content->wall);
+  // On a sheet they are keys of the section; in a report the table and the caption have them.
+  if (page->request->view == CAVUM_VIEW_WALL && !page->request->no_heading) {
+    cavum_section_add_peak_key(&flow, content->scene, CAVUM_FIELD_ELECTRIC);
+    cavum_section_add_peak_key(&flow, content->scene, CAVUM_FIELD_MAGNETIC);
+    cavum_flow_break(&flow);
+  }
   page->y = flow.y - 8.0;
 }
 

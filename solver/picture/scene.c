@@ -14,6 +14,8 @@ enum { EDGE_LEVEL = 5, EDGE_PIECES = 1 << EDGE_LEVEL };
 // Share of the area that the colour scale of a field covers when a sharp corner makes the largest
 // value meaningless.
 static const double COVERED_SHARE = 0.995;
+// Corners as close as this, of the length of the cell, are one: both curves there have a point.
+static const double SAME_CORNER = 1e-6;
 
 const char *cavum_scene_e_label(const cavum_scene *scene) {
   return scene->per_gradient ? "|E| / E_{acc}" : "|E| at 1 J in MV/m";
@@ -22,6 +24,15 @@ const char *cavum_scene_e_label(const cavum_scene *scene) {
 const char *cavum_scene_h_label(const cavum_scene *scene) {
   return scene->per_gradient ? "\xc2\xb5_{0}|H| / E_{acc} in mT/(MV/m)"
                              : "\xc2\xb5_{0}|H| at 1 J in mT";
+}
+
+cavum_mark_places cavum_scene_peak_places(const cavum_scene *scene, const cavum_figure *peak) {
+  if (peak->state == CAVUM_FIGURE_ABSENT || !peak->has_position) return (cavum_mark_places){0};
+  bool unbounded = peak->state == CAVUM_FIGURE_UNBOUNDED;
+  if (unbounded && scene->num_corners > 0) {
+    return (cavum_mark_places){scene->num_corners, scene->corners, true};
+  }
+  return (cavum_mark_places){1, &peak->at, unbounded};
 }
 
 static cavum_index start_vertex(const cavum_mesh *mesh, cavum_index edge, int after) {
@@ -208,6 +219,34 @@ static void set_extent(cavum_scene *scene) {
   }
 }
 
+static void take_corner(cavum_scene *scene, cavum_point at) {
+  double near = SAME_CORNER * (scene->z_high_m - scene->z_low_m);
+  for (int i = 0; i < scene->num_corners; i++) {
+    const cavum_point *c = &scene->corners[i];
+    if (hypot(c->z_m - at.z_m, c->r_m - at.r_m) <= near) return;
+  }
+  scene->corners[scene->num_corners++] = at;
+}
+
+// An unbounded peak names one corner. The others are where E along the wall has no limit, so that
+// its uncertainty is infinite; after a solve at one degree alone it is so everywhere.
+static cavum_status collect_corners(cavum_scene *scene, cavum_error *error) {
+  const cavum_figure *peak = &scene->mode->figures[CAVUM_FIGURE_EPK_OVER_EACC];
+  const cavum_profile *wall = &scene->mode->wall;
+  const double *uncertainty = scene->mode->wall_e_uncertainty_v_per_m;
+  cavum_index count = 0;
+  if (peak->state != CAVUM_FIGURE_UNBOUNDED || !peak->has_position) return CAVUM_OK;
+  for (cavum_index i = 0; uncertainty && i < wall->num_points; i++) count += isinf(uncertainty[i]);
+  if (count == wall->num_points) count = 0;
+  scene->corners = cavum_alloc((int64_t)count + 1, sizeof *scene->corners);
+  if (!scene->corners) return cavum_fail_memory(error);
+  take_corner(scene, peak->at);
+  for (cavum_index i = 0; count > 0 && i < wall->num_points; i++) {
+    if (isinf(uncertainty[i])) take_corner(scene, (cavum_point){wall->z_m[i], wall->r_m[i]});
+  }
+  return CAVUM_OK;
+}
+
 cavum_status cavum_scene_create(cavum_scene *scene, const cavum_result *result, int number,
                                 cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -238,6 +277,7 @@ cavum_status cavum_scene_create(cavum_scene *scene, const cavum_result *result, 
   CAVUM_TRY(collect_loops(scene, error));
   CAVUM_TRY(set_scales(scene, error));
   set_extent(scene);
+  CAVUM_TRY(collect_corners(scene, error));
   if (!(scene->z_high_m > scene->z_low_m) || !(scene->r_high_m > 0.0)) {
     CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "the mesh of the result has no outline"));
   }
@@ -254,6 +294,7 @@ void cavum_scene_clear(cavum_scene *scene) {
   }
   free(scene->loops);
   free(scene->first_point);
+  free(scene->corners);
   cavum_lattice_clear(&scene->lattice);
   memset(scene, 0, sizeof *scene);
 }

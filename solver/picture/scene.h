@@ -31,12 +31,24 @@ typedef struct cavum_scene {
   double e_factor, h_factor;   /**< From V/m and A/m at 1 J to what is shown. */
   double e_largest, h_largest; /**< Of the colour scales, in shown units. */
   bool e_goes_on, h_goes_on;   /**< The field is larger than that near a sharp corner. */
+  int num_corners;             /**< Sharp corners, at which E is unbounded. */
+  cavum_point *corners;        /**< Owned; the first is that of the figure. */
 } cavum_scene;
 
 /** Names of the shown fields, as mark-up. */
 const char *cavum_scene_e_label(const cavum_scene *scene);
 /** The same for the magnetic field. */
 const char *cavum_scene_h_label(const cavum_scene *scene);
+
+/** Where the mark of a peak stands. */
+typedef struct cavum_mark_places {
+  int count;             /**< 0 without a peak, 1, or the sharp corners of an unbounded one. */
+  const cavum_point *at; /**< Borrowed from the scene or the figure. */
+  bool unbounded;
+} cavum_mark_places;
+
+/** The places of a peak field of the scene's mode. */
+cavum_mark_places cavum_scene_peak_places(const cavum_scene *scene, const cavum_figure *peak);
 
 /** Number of a mode for people, from 1, of its index; 0 where there can be none. */
 static inline int cavum_mode_number(int index) { return index < INT32_MAX ? index + 1 : 0; }

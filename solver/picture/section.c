@@ -141,14 +141,16 @@ static void draw_peak(cavum_canvas *canvas, const cavum_scene *scene, const cavu
   bool electric = choice == CAVUM_FIELD_ELECTRIC;
   const cavum_figure *peak =
       &scene->mode->figures[electric ? CAVUM_FIGURE_EPK_OVER_EACC : CAVUM_FIGURE_BPK_OVER_EACC];
-  if (peak->state == CAVUM_FIGURE_ABSENT || !peak->has_position) return;
-  double x = cavum_plot_at_x(&section->plot, cavum_in_mm(peak->at.z_m));
-  double y = cavum_plot_at_y(&section->plot, (flipped ? -1.0 : 1.0) * cavum_in_mm(peak->at.r_m));
-  bool unbounded = peak->state == CAVUM_FIGURE_UNBOUNDED;
-  cavum_plot_mark mark = unbounded  ? CAVUM_MARK_TRIANGLE
-                         : electric ? CAVUM_MARK_CIRCLE
-                                    : CAVUM_MARK_DIAMOND;
-  cavum_plot_draw_mark(canvas, x, y, 3.6, mark, electric ? CAVUM_INK_FIRST : CAVUM_INK_SECOND);
+  cavum_mark_places places = cavum_scene_peak_places(scene, peak);
+  for (int i = 0; i < places.count; i++) {
+    const cavum_point *at = &places.at[i];
+    double x = cavum_plot_at_x(&section->plot, cavum_in_mm(at->z_m));
+    double y = cavum_plot_at_y(&section->plot, (flipped ? -1.0 : 1.0) * cavum_in_mm(at->r_m));
+    cavum_plot_mark mark = places.unbounded ? CAVUM_MARK_TRIANGLE
+                           : electric       ? CAVUM_MARK_CIRCLE
+                                            : CAVUM_MARK_DIAMOND;
+    cavum_plot_draw_mark(canvas, x, y, 3.6, mark, electric ? CAVUM_INK_FIRST : CAVUM_INK_SECOND);
+  }
 }
 
 static cavum_status draw_half(cavum_canvas *canvas, cavum_scene *scene,
@@ -280,7 +282,8 @@ static int place_decimals(const cavum_scene *scene) {
   return (int)cavum_max(0.0, cavum_min(9.0, 4.0 - decade));
 }
 
-static void add_peak_key(cavum_flow *flow, const cavum_scene *scene, cavum_field_choice choice) {
+void cavum_section_add_peak_key(cavum_flow *flow, const cavum_scene *scene,
+                                cavum_field_choice choice) {
   bool electric = choice == CAVUM_FIELD_ELECTRIC;
   const cavum_figure *peak =
       &scene->mode->figures[electric ? CAVUM_FIGURE_EPK_OVER_EACC : CAVUM_FIGURE_BPK_OVER_EACC];
@@ -295,7 +298,10 @@ static void add_peak_key(cavum_flow *flow, const cavum_scene *scene, cavum_field
              z < 0.0 ? "\xe2\x88\x92" : "", decimals, fabs(z), decimals, cavum_in_mm(peak->at.r_m));
   }
   if (peak->state == CAVUM_FIGURE_UNBOUNDED) {
-    snprintf(text, sizeof text, "%s unbounded: sharp corner%s", scene->per_gradient ? name : "|E|",
+    char corners[40] = "sharp corner";
+    int others = cavum_scene_peak_places(scene, peak).count - 1;
+    if (others > 0) snprintf(corners, sizeof corners, "%d sharp corners, one", others + 1);
+    snprintf(text, sizeof text, "%s unbounded: %s%s", scene->per_gradient ? name : "|E|", corners,
              where);
     cavum_flow_add_mark(flow, text, CAVUM_MARK_TRIANGLE,
                         electric ? CAVUM_INK_FIRST : CAVUM_INK_SECOND);
@@ -328,7 +334,10 @@ cavum_status cavum_section_add_keys(cavum_flow *flow, const cavum_scene *scene,
                {CAVUM_BOUNDARY_MAGNETIC, "magnetic plane"},
                {CAVUM_BOUNDARY_AXIS, "axis"}};
   for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++) {
-    if (!cavum_outline_has(scene, kinds[i].boundary)) continue;
+    // The line of the axis is in every section, also where no part of the cell is on it.
+    bool drawn =
+        kinds[i].boundary == CAVUM_BOUNDARY_AXIS || cavum_outline_has(scene, kinds[i].boundary);
+    if (!drawn) continue;
     cavum_outline_style style = cavum_outline_style_of(kinds[i].boundary);
     cavum_flow_add_line(flow, kinds[i].text, style.ink, style.dash, style.width);
   }
@@ -347,8 +356,10 @@ cavum_status cavum_section_add_keys(cavum_flow *flow, const cavum_scene *scene,
     cavum_flow_break(flow);
     CAVUM_TRY(cavum_wall_band_add_keys(flow, scene, section->along_wall, error));
     cavum_flow_break(flow);
-    if (electric) add_peak_key(flow, scene, CAVUM_FIELD_ELECTRIC);
-    if (section->field != CAVUM_PICTURE_ELECTRIC) add_peak_key(flow, scene, CAVUM_FIELD_MAGNETIC);
+    if (electric) cavum_section_add_peak_key(flow, scene, CAVUM_FIELD_ELECTRIC);
+    if (section->field != CAVUM_PICTURE_ELECTRIC) {
+      cavum_section_add_peak_key(flow, scene, CAVUM_FIELD_MAGNETIC);
+    }
   }
   cavum_flow_break(flow);
 done:

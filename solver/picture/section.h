@@ -50,4 +50,8 @@ cavum_status cavum_section_draw(cavum_canvas *canvas, cavum_scene *scene,
 cavum_status cavum_section_add_keys(cavum_flow *flow, const cavum_scene *scene,
                                     const cavum_section *section, cavum_error *error);
 
+/** Key of the mark of a peak, with its value or how many sharp corners there are; none without. */
+void cavum_section_add_peak_key(cavum_flow *flow, const cavum_scene *scene,
+                                cavum_field_choice choice);
+
 #endif

@@ -64,18 +64,24 @@ void cavum_html_flowing(cavum_html *html, const char *text);
 /** Figures: an SVG fragment with a caption. */
 void cavum_html_picture(cavum_html *html, const char *svg, const char *caption);
 
+/** Place of a mark in a plot. */
+typedef struct cavum_html_peak {
+  double x, y;
+} cavum_html_peak;
+
 /** What is common to the lines of a plot. */
 typedef struct cavum_html_plot {
   const char *x_label,
-      *y_label;                /**< Of the axes: E_{acc}, Q_{0} and 10^{9} are set low and high. */
-  const char *x_name, *x_unit; /**< For the values that hovering shows. */
-  bool logarithmic;            /**< The vertical axis. */
-  bool counts;                 /**< The horizontal axis has whole numbers alone. */
-  double y_low, y_high;        /**< Used when y_high > y_low. */
-  bool has_peak, peak_unbounded; /**< A mark, at the upper end of the frame where there is none. */
-  double peak_x, peak_y;         /**< Its place. */
-  const char *peak_ink;          /**< Its colour, as of a line. */
-  const char *still;             /**< SVG fragment for paper and for browsers without scripts. */
+      *y_label;                 /**< Of the axes: E_{acc}, Q_{0} and 10^{9} are set low and high. */
+  const char *x_name, *x_unit;  /**< For the values that hovering shows. */
+  bool logarithmic;             /**< The vertical axis. */
+  bool counts;                  /**< The horizontal axis has whole numbers alone. */
+  double y_low, y_high;         /**< Used when y_high > y_low. */
+  int num_peaks;                /**< Marks. */
+  const cavum_html_peak *peaks; /**< Borrowed, shape [num_peaks]. */
+  bool peaks_unbounded;         /**< They stand at the upper end of the frame. */
+  const char *peak_ink;         /**< Their colour, as of a line. */
+  const char *still;            /**< SVG fragment for paper and for browsers without scripts. */
   const char *caption;
 } cavum_html_plot;
 

@@ -37,6 +37,16 @@ static void write_member(FILE *out, const char *name, const char *text) {
   write_json_text(out, text ? text : "");
 }
 
+static void write_peaks(FILE *data, const cavum_html_plot *plot) {
+  fprintf(data, ",\"peaks\":{\"beyond\":%s,\"at\":[", plot->peaks_unbounded ? "true" : "false");
+  for (int i = 0; i < plot->num_peaks; i++) {
+    fprintf(data, "%s[%.6g,%.6g]", i > 0 ? "," : "", plot->peaks[i].x, plot->peaks[i].y);
+  }
+  fputc(']', data);
+  write_member(data, "ink", plot->peak_ink);
+  fputc('}', data);
+}
+
 // The figure in the page, and the start of the plot in the data.
 static void start_plot(cavum_html *html, const cavum_html_plot *plot) {
   FILE *data = html->data;
@@ -61,12 +71,7 @@ static void start_plot(cavum_html *html, const cavum_html_plot *plot) {
   if (plot->y_high > plot->y_low) {
     fprintf(data, ",\"yRange\":[%.6g,%.6g]", plot->y_low, plot->y_high);
   }
-  if (plot->has_peak) {
-    fprintf(data, ",\"peak\":{\"x\":%.6g,\"y\":%.6g,\"beyond\":%s", plot->peak_x, plot->peak_y,
-            plot->peak_unbounded ? "true" : "false");
-    write_member(data, "ink", plot->peak_ink);
-    fputc('}', data);
-  }
+  if (plot->num_peaks > 0) write_peaks(data, plot);
 }
 
 void cavum_html_begin_plot(cavum_html *html, const cavum_html_plot *plot, int count,

@@ -62,8 +62,11 @@ static void write_figures(cavum_html *html, const cavum_mode_result *mode) {
     write_position(where, figure);
     char definition[320], basis[CAVUM_BASIS_SIZE];
     cavum_quantity_basis(basis, figure);
-    snprintf(definition, sizeof definition, "%s%s%s%s%s", info.definition, where[0] ? "; at " : "",
-             where, basis[0] ? "; " : "", basis);
+    const char *at = !where[0]                                 ? ""
+                     : figure->state == CAVUM_FIGURE_UNBOUNDED ? "; sharp corner at "
+                                                               : "; at ";
+    snprintf(definition, sizeof definition, "%s%s%s%s%s", info.definition, at, where,
+             basis[0] ? "; " : "", basis);
     const char *cells[] = {info.long_name, value, unit, definition};
     cavum_html_row(html, 4, cells, columns);
   }
@@ -208,59 +211,72 @@ done:
   return status;
 }
 
-// The mark of a peak, where the still picture has it.
-static void set_peak(cavum_html_plot *plot, const cavum_figure *peak, const cavum_wall_plot *wall,
-                     const double *values, const char *ink) {
-  int at = peak->state != CAVUM_FIGURE_ABSENT && peak->has_position
-               ? cavum_wall_plot_find(wall, peak->at)
-               : -1;
-  plot->has_peak = at >= 0;
-  if (at < 0) return;
-  plot->peak_unbounded = peak->state == CAVUM_FIGURE_UNBOUNDED;
-  plot->peak_x = wall->s_mm[at];
-  plot->peak_y = values[at];
+// The marks of a peak, where the still picture has them.
+static cavum_status set_peaks(cavum_html_plot *plot, cavum_html_peak **peaks,
+                              const mode_sheet *sheet, cavum_figure_id id, const double *values,
+                              const char *ink, cavum_error *error) {
+  const cavum_figure *peak = &sheet->scene.mode->figures[id];
+  cavum_mark_places places = cavum_scene_peak_places(&sheet->scene, peak);
+  cavum_html_peak *found = cavum_alloc(places.count + 1, sizeof *found);
+  if (!found) return cavum_fail_memory(error);
+  plot->num_peaks = 0;
+  for (int i = 0; i < places.count; i++) {
+    int at = cavum_wall_plot_find(&sheet->wall, places.at[i]);
+    if (at >= 0) found[plot->num_peaks++] = (cavum_html_peak){sheet->wall.s_mm[at], values[at]};
+  }
+  free(*peaks);
+  plot->peaks = *peaks = found;
+  plot->peaks_unbounded = places.unbounded;
   plot->peak_ink = ink;
+  return CAVUM_OK;
+}
+
+static void describe_peaks(char text[200], const char *field, const cavum_html_plot *plot) {
+  const char *marks = plot->num_peaks == 0     ? "."
+                      : !plot->peaks_unbounded ? ", the mark is the peak."
+                      : plot->num_peaks == 1
+                          ? ", the triangle a sharp corner, where the field is unbounded."
+                          : ", triangles are sharp corners, where the field is unbounded.";
+  snprintf(text, 200, "%s field on the wall; a dotted line is a junction of the contour%s", field,
+           marks);
 }
 
 static cavum_status write_wall(cavum_html *html, mode_sheet *sheet,
                                const cavum_report_limits *limits, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  char *still = NULL;
+  char *still = NULL, caption[200];
+  cavum_html_peak *peaks = NULL;
   const cavum_wall_plot *wall = &sheet->wall;
   bool per_gradient = sheet->scene.per_gradient;
   if (wall->num_points == 0) return CAVUM_OK;
   if (limits->stills) {
     CAVUM_TRY(draw_part(&still, sheet, CAVUM_VIEW_WALL, "wall", limits, error));
   }
-  cavum_html_plot plot = {
-      .x_label = "arc length from the left end in mm",
-      .x_name = "arc length",
-      .x_unit = "mm",
-      .y_label = per_gradient ? "|E| / E_acc" : "|E| at 1 J in MV/m",
-      .y_high = wall->e_high,
-      .still = still,
-      .caption =
-          "Electric field on the wall; a dotted line is a junction of the contour, the mark is the "
-          "peak."};
+  cavum_html_plot plot = {.x_label = "arc length from the left end in mm",
+                          .x_name = "arc length",
+                          .x_unit = "mm",
+                          .y_label = per_gradient ? "|E| / E_acc" : "|E| at 1 J in MV/m",
+                          .y_high = wall->e_high,
+                          .still = still,
+                          .caption = caption};
   const curve_line electric = {"|E| on the wall", per_gradient ? "E_acc" : "MV/m", "--i12",
                                wall->e};
-  const cavum_figure *figures = sheet->scene.mode->figures;
-  set_peak(&plot, &figures[CAVUM_FIGURE_EPK_OVER_EACC], wall, wall->e, "--i12");
+  CAVUM_TRY(set_peaks(&plot, &peaks, sheet, CAVUM_FIGURE_EPK_OVER_EACC, wall->e, "--i12", error));
+  describe_peaks(caption, "Electric", &plot);
   CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, &electric, limits->points,
                        wall->num_junctions, wall->junction_mm, error));
   plot.still = NULL;
   plot.y_high = wall->b_high;
   plot.y_label = per_gradient ? "\xc2\xb5\xe2\x82\x80|H| / E_acc in mT/(MV/m)"
                               : "\xc2\xb5\xe2\x82\x80|H| at 1 J in mT";
-  plot.caption =
-      "Magnetic field on the wall; a dotted line is a junction of the contour, the mark is the "
-      "peak.";
   const curve_line magnetic = {"\xc2\xb5\xe2\x82\x80|H| on the wall",
                                per_gradient ? "mT/(MV/m)" : "mT", "--i13", wall->b};
-  set_peak(&plot, &figures[CAVUM_FIGURE_BPK_OVER_EACC], wall, wall->b, "--i13");
+  CAVUM_TRY(set_peaks(&plot, &peaks, sheet, CAVUM_FIGURE_BPK_OVER_EACC, wall->b, "--i13", error));
+  describe_peaks(caption, "Magnetic", &plot);
   CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, &magnetic, limits->points,
                        wall->num_junctions, wall->junction_mm, error));
 done:
+  free(peaks);
   free(still);
   return status;
 }

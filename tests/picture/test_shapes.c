@@ -178,6 +178,8 @@ START_TEST(a_corner_without_a_gradient) {
   ck_assert_double_lt(scene.e_largest, top);
   char *svg = draw(result);
   ck_assert_ptr_nonnull(strstr(svg, "|E| unbounded: sharp corner at z"));
+  // Nothing of the cell is on the axis; its line is drawn, and is in the key.
+  ck_assert_ptr_nonnull(strstr(svg, ">axis<"));
   free(svg);
   cavum_wall_plot_clear(&wall);
   cavum_scene_clear(&scene);
@@ -190,6 +192,126 @@ static int count_of(const char *text, const char *part) {
   for (const char *at = strstr(text, part); at; at = strstr(at + 1, part)) count++;
   return count;
 }
+
+// Walls of 10 mm that stand in a pillbox of 90 mm, each with two corners of 270 degrees, at both
+// sides of z = 0: it is solved as a half. `at_r` is where the walls end.
+static cavum_result *solve_walls(double at_r) {
+  char text[1400];
+  snprintf(text, sizeof text,
+           "accelerating_length_mm: 100.0\n"
+           "contour:\n"
+           "  kind: path\n"
+           "  start: {z_mm: -100.0, r_mm: 0.0}\n"
+           "  path:\n"
+           "    - {line_to: {z_mm: 100.0, r_mm: 0.0}, boundary: axis}\n"
+           "    - {line_to: {z_mm: 100.0, r_mm: 90.0}, boundary: metal}\n"
+           "    - {line_to: {z_mm: 40.0, r_mm: 90.0}, boundary: metal}\n"
+           "    - {line_to: {z_mm: 40.0, r_mm: %g}, boundary: metal}\n"
+           "    - {line_to: {z_mm: 30.0, r_mm: %g}, boundary: metal}\n"
+           "    - {line_to: {z_mm: 30.0, r_mm: 90.0}, boundary: metal}\n"
+           "    - {line_to: {z_mm: -30.0, r_mm: 90.0}, boundary: metal}\n"
+           "    - {line_to: {z_mm: -30.0, r_mm: %g}, boundary: metal}\n"
+           "    - {line_to: {z_mm: -40.0, r_mm: %g}, boundary: metal}\n"
+           "    - {line_to: {z_mm: -40.0, r_mm: 90.0}, boundary: metal}\n"
+           "    - {line_to: {z_mm: -100.0, r_mm: 90.0}, boundary: metal}\n"
+           "    - {line_to: {z_mm: -100.0, r_mm: 0.0}, boundary: metal}\n"
+           "modes: {count: 1}\n"
+           "accuracy: {frequency: 1.0e-4, other_figures: 1.0e-1}\n",
+           at_r, at_r, at_r, at_r);
+  return solve(text);
+}
+
+// The figure names one of four corners; section, wall and key have them all.
+START_TEST(every_sharp_corner_is_marked) {
+  cavum_result *result = solve_walls(30.0);
+  cavum_scene scene;
+  ck_assert_int_eq(cavum_scene_create(&scene, result, 1, NULL), CAVUM_OK);
+  ck_assert(result->half_model);
+  ck_assert_int_eq(scene.num_corners, 4);
+  for (int k = 0; k < 4; k++) {
+    double z_mm = (k % 2 ? 40.0 : 30.0) * (k < 2 ? 1.0 : -1.0);
+    int found = 0;
+    for (int i = 0; i < 4; i++) {
+      found += hypot(scene.corners[i].z_m - 1e-3 * z_mm, scene.corners[i].r_m - 0.03) < 1e-9;
+    }
+    ck_assert_int_eq(found, 1);
+  }
+  cavum_scene_clear(&scene);
+  char *svg = draw(result);
+  ck_assert_ptr_nonnull(strstr(svg, "unbounded: 4 sharp corners, one at z"));
+  ck_assert_int_eq(count_of(svg, "<path class=\"f12\""), 4 + 4 + 1);
+  free(svg);
+  // Solved at one degree alone all of the wall is as uncertain; the figure's own corner is left.
+  cavum_mode_result *mode = &result->modes[0];
+  for (cavum_index i = 0; i < mode->wall.num_points; i++) {
+    mode->wall_e_uncertainty_v_per_m[i] = HUGE_VAL;
+  }
+  svg = draw(result);
+  ck_assert_ptr_nonnull(strstr(svg, "unbounded: sharp corner at z"));
+  free(svg);
+  cavum_result_destroy(&result);
+}
+END_TEST
+
+// The view of the wall has the marks of both peaks, and says what they are.
+START_TEST(marks_on_the_wall_have_keys) {
+  cavum_picture_options options = cavum_picture_options_default();
+  cavum_result *sharp = solve_walls(30.0), *smooth = solve_pillbox(100.0, 100.0);
+  char *svg = NULL;
+  size_t size = 0;
+  options.format = CAVUM_PICTURE_SVG;
+  options.view = CAVUM_VIEW_WALL;
+  ck_assert_int_eq(cavum_picture_draw_result(&svg, &size, sharp, &options, NULL), CAVUM_OK);
+  ck_assert_ptr_nonnull(strstr(svg, "unbounded: 4 sharp corners"));
+  ck_assert_int_eq(count_of(svg, "<path class=\"f12\""), 4 + 1);
+  free(svg);
+  ck_assert_int_eq(cavum_picture_draw_result(&svg, &size, smooth, &options, NULL), CAVUM_OK);
+  ck_assert_int_eq(count_of(svg, " at z\xc2\xa0="), 2);
+  free(svg);
+  cavum_result_destroy(&sharp);
+  cavum_result_destroy(&smooth);
+}
+END_TEST
+
+// Highest point on the page of a path's data.
+static double top_of(const char *data) {
+  double top = HUGE_VAL;
+  for (const char *at = data; *at && *at != '"'; at++) {
+    char *end = NULL;
+    if (*at != 'M' && *at != 'L') continue;
+    strtod(at + 1, &end);
+    if (*end == ',') top = fmin(top, strtod(end + 1, NULL));
+  }
+  return top;
+}
+
+// Two cells over each other: the field at the corners of the one whose axis would end lower leaves
+// the frame as well, above the ends of its samples.
+START_TEST(spikes_of_all_cells_leave_the_frame) {
+  cavum_result *low = solve_walls(85.0), *high = solve_walls(12.0);
+  const cavum_result *results[2] = {low, high};
+  const char *names[2] = {"low", "high"};
+  const int modes[2] = {0, 0};
+  cavum_picture_options options = cavum_picture_options_default();
+  char *svg = NULL;
+  size_t size = 0;
+  options.format = CAVUM_PICTURE_SVG;
+  ck_assert_int_eq(
+      cavum_picture_compare_results(&svg, &size, results, names, modes, &options, NULL), CAVUM_OK);
+  const char *at = svg;
+  for (int frame = 0; frame < 3; frame++) at = strstr(at + 1, "<clipPath ");  // |E| on the wall
+  double top = top_of(strstr(at, " d=\"") + 4);
+  for (int k = 0; k < 2; k++) {
+    const char *line = strstr(at, k == 0 ? "<path class=\"s12\"" : "<path class=\"s13\"");
+    double reaches = top_of(strstr(line, " d=\"") + 4);
+    printf("%s: frame from %g, spike from %g\n", names[k], top, reaches);
+    ck_assert_double_lt(reaches, top - 10.0);
+  }
+  free(svg);
+  cavum_result_destroy(&low);
+  cavum_result_destroy(&high);
+}
+END_TEST
 
 // A material in one element of a pillbox that was solved as a half: its edge in both halves and for
 // both fields, in the section and in the mesh, and a key that says what it is. The line has a
@@ -331,6 +453,9 @@ END_TEST
 
 static void add(TCase *tests) {
   tcase_add_test(tests, irises_are_hatched);
+  tcase_add_test(tests, every_sharp_corner_is_marked);
+  tcase_add_test(tests, marks_on_the_wall_have_keys);
+  tcase_add_test(tests, spikes_of_all_cells_leave_the_frame);
   tcase_add_test(tests, slanted_walls_lie_over_each_other);
   tcase_add_test(tests, materials_are_drawn_and_named);
   tcase_add_test(tests, long_and_flat_cells_are_stretched);

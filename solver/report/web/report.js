@@ -300,10 +300,10 @@
     c.restore();
   }
 
-  // The place of a peak; a triangle at the upper end where it is unbounded.
-  function drawPeak(u, peak) {
-    const c = u.ctx, r = 5 * devicePixelRatio, x = u.valToPos(peak.x, 'x', true);
-    const y = peak.beyond ? u.bbox.top + 1.5 * r : u.valToPos(peak.y, 'y', true);
+  // A place of a peak; a triangle at the upper end where it is unbounded.
+  function drawPeak(u, peak, [atX, atY]) {
+    const c = u.ctx, r = 5 * devicePixelRatio, x = u.valToPos(atX, 'x', true);
+    const y = peak.beyond ? u.bbox.top + 1.5 * r : u.valToPos(atY, 'y', true);
     if (x < u.bbox.left || x > u.bbox.left + u.bbox.width) return;
     c.save();
     c.fillStyle = ink(peak.ink);
@@ -540,7 +540,7 @@
         if (plot.uprights) drawUprights(u, plot.uprights);
         plot.lines.forEach((line, k) => { if (line.dy || line.dx) drawErrors(u, line, k + 1); });
         plot.lines.forEach((line, k) => { if (line.dots && !dense(line)) drawMarks(u, line, k + 1); });
-        if (plot.peak) drawPeak(u, plot.peak);
+        if (plot.peaks) plot.peaks.at.forEach(at => drawPeak(u, plot.peaks, at));
       }]},
     };
     return new uPlot(plot.cloud ? cloudOptions(plot, options) : options, plot.data, place);
