@@ -102,6 +102,18 @@ static void mix_wall(uint64_t *digest, const cavum_wall *wall) {
   if (wall->kind == CAVUM_WALL_NIOBIUM) mix_numbers(digest, niobium, 2);
 }
 
+static void mix_path(uint64_t *digest, const cavum_contour *path) {
+  for (cavum_index i = 0; path->curves && i < path->num_curves; i++) {
+    mix_curve(digest, &path->curves[i]);
+  }
+}
+
+uint64_t cavum_path_digest(const cavum_contour *path) {
+  uint64_t digest = 0;
+  mix_path(&digest, path);
+  return digest;
+}
+
 uint64_t cavum_cell_digest_full(const cavum_cell *cell) {
   uint64_t digest = 0;
   const double values[] = {cell->beta, cell->accelerating_length_m, cell->near_hz,
@@ -116,10 +128,7 @@ uint64_t cavum_cell_digest_full(const cavum_cell *cell) {
     mix_end(&digest, &cell->left_end);
     mix_end(&digest, &cell->right_end);
   }
-  for (cavum_index i = 0;
-       cell->kind == CAVUM_CONTOUR_PATH && cell->path.curves && i < cell->path.num_curves; i++) {
-    mix_curve(&digest, &cell->path.curves[i]);
-  }
+  if (cell->kind == CAVUM_CONTOUR_PATH) mix_path(&digest, &cell->path);
   if (cell->kind == CAVUM_CONTOUR_MESH_FILE) mix_mesh(&digest, cell);
   return digest;
 }

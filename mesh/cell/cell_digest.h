@@ -11,4 +11,7 @@
 /** cavum_cell_digest() of a full cell. */
 uint64_t cavum_cell_digest_full(const cavum_cell *cell);
 
+/** The same of a path alone. */
+uint64_t cavum_path_digest(const cavum_contour *path);
+
 #endif

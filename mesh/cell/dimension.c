@@ -344,11 +344,12 @@ done:
 
 // Only the text that was read has splines and circles as such.
 static cavum_status list_path(cavum_cell_dimensions *d, int64_t *capacity, const cavum_cell *cell,
-                              bool of_text, cavum_error *error) {
+                              cavum_text_path *known, cavum_error *error) {
   cavum_place_finder finder = {0};
   path_source source = {.path = &cell->path};
   cavum_status status = CAVUM_OK;
-  if (!of_text) status = cavum_cell_has_path_of_text(&of_text, cell, error);
+  bool of_text = true;
+  if (known) status = cavum_cell_has_path_of_known(&of_text, known, cell, error);
   if (status != CAVUM_OK) return status;
   if (of_text) {
     status = cavum_place_finder_open(&finder, cell, "of the cell", error);
@@ -388,7 +389,7 @@ static cavum_status rate_of_path(cavum_curve_rate *rates, const cavum_contour *c
 }
 
 cavum_status cavum_cell_dimensions_list_unmoved(cavum_cell_dimensions *dimensions,
-                                                const cavum_cell *cell, bool of_text,
+                                                const cavum_cell *cell, cavum_text_path *known,
                                                 cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_cell_dimensions made = {0};
@@ -396,8 +397,7 @@ cavum_status cavum_cell_dimensions_list_unmoved(cavum_cell_dimensions *dimension
   int64_t capacity = 0;
   bool halves = cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE;
   if (cell->kind == CAVUM_CONTOUR_MESH_FILE) goto done;
-  if (cell->kind == CAVUM_CONTOUR_PATH)
-    CAVUM_TRY(list_path(&made, &capacity, cell, of_text, error));
+  if (cell->kind == CAVUM_CONTOUR_PATH) CAVUM_TRY(list_path(&made, &capacity, cell, known, error));
   for (int i = 0; cavum_cell_number_at(&number, i); i++) {
     if (number.section->owner == CAVUM_CELL_OWNER_CELL) {
       CAVUM_TRY(append_member(&made, &capacity, cell, &number, error));

@@ -11,6 +11,7 @@
 
 #include "base/units.h"
 #include "cavum/cell_key.h"
+#include "cell/moved_cell.h"
 #include "contour/curve_rate.h"
 
 /** A number of a cell. */
@@ -53,11 +54,20 @@ cavum_status cavum_cell_dimensions_list(cavum_cell_dimensions *dimensions, const
                                         cavum_error *error);
 
 /**
+ * The same where cells with one text follow one another.
+ * @param[in,out] known  Of the text of the cells before, then of this one.
+ */
+cavum_status cavum_cell_dimensions_list_known(cavum_cell_dimensions *dimensions,
+                                              const cavum_cell *cell, cavum_text_path *known,
+                                              cavum_error *error);
+
+/**
  * The same of a cell that nothing is done to.
- * @param[in] of_text  Its path is the one of its text before moves, which need not be found out.
+ * @param[in,out] known  As above; NULL: the path is the one of the text before moves, which need
+ *                       not be found out.
  */
 cavum_status cavum_cell_dimensions_list_unmoved(cavum_cell_dimensions *dimensions,
-                                                const cavum_cell *cell, bool of_text,
+                                                const cavum_cell *cell, cavum_text_path *known,
                                                 cavum_error *error);
 
 /**

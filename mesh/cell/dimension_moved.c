@@ -103,14 +103,15 @@ static cavum_status append_amounts(cavum_cell_dimensions *d, const cavum_cell *c
   return status;
 }
 
-cavum_status cavum_cell_dimensions_list(cavum_cell_dimensions *dimensions, const cavum_cell *cell,
-                                        cavum_error *error) {
+cavum_status cavum_cell_dimensions_list_known(cavum_cell_dimensions *dimensions,
+                                              const cavum_cell *cell, cavum_text_path *known,
+                                              cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_cell_dimensions made = {0};
   cavum_moved_cell moved;
   CAVUM_TRY(cavum_moved_cell_look(&moved, cell, error));
-  if (!moved.is_one) return cavum_cell_dimensions_list_unmoved(dimensions, cell, false, error);
-  status = cavum_cell_dimensions_list_unmoved(&made, &moved.base, true, error);
+  if (!moved.is_one) return cavum_cell_dimensions_list_unmoved(dimensions, cell, known, error);
+  status = cavum_cell_dimensions_list_unmoved(&made, &moved.base, NULL, error);
   bool keeps_length = moved.keeps_length;
   cavum_moved_cell_clear(&moved);
   if (status != CAVUM_OK) return status;
@@ -126,6 +127,14 @@ done:
   } else {
     cavum_cell_dimensions_clear(&made);
   }
+  return status;
+}
+
+cavum_status cavum_cell_dimensions_list(cavum_cell_dimensions *dimensions, const cavum_cell *cell,
+                                        cavum_error *error) {
+  cavum_text_path known = {0};
+  cavum_status status = cavum_cell_dimensions_list_known(dimensions, cell, &known, error);
+  cavum_text_path_clear(&known);
   return status;
 }
 

@@ -12,18 +12,45 @@
 #include "cell/inner_cell.h"
 #include "cell/place.h"
 
-cavum_status cavum_cell_has_path_of_text(bool *same, const cavum_cell *cell, cavum_error *error) {
-  cavum_cell read, other = *cell;
-  *same = false;
-  if (!cell->text) return CAVUM_OK;
-  cavum_status status = cavum_cell_read_text(&read, cell->text, strlen(cell->text), NULL, NULL);
+void cavum_text_path_clear(cavum_text_path *known) {
+  free(known->text);
+  *known = (cavum_text_path){0};
+}
+
+// What of the text is known then; a text that cannot be read has no path.
+static cavum_status read_path(cavum_text_path *known, const char *text, cavum_error *error) {
+  cavum_cell read;
+  cavum_text_path_clear(known);
+  cavum_status status = cavum_cell_read_text(&read, text, strlen(text), NULL, NULL);
   if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(error);
   if (status != CAVUM_OK) return CAVUM_OK;
-  other.path = read.path;
-  *same = read.kind == CAVUM_CONTOUR_PATH &&
-          cavum_cell_digest_full(&other) == cavum_cell_digest_full(cell);
+  known->is_path = read.kind == CAVUM_CONTOUR_PATH;
+  known->digest = cavum_path_digest(&read.path);
+  if (read.files.num_paths == 0) {
+    known->text = cavum_copy_text(text);
+    if (!known->text) status = cavum_fail_memory(error);
+  }
   cavum_cell_clear(&read);
+  return status;
+}
+
+cavum_status cavum_cell_has_path_of_known(bool *same, cavum_text_path *known,
+                                          const cavum_cell *cell, cavum_error *error) {
+  bool is_path = cell->text && cell->kind == CAVUM_CONTOUR_PATH;
+  bool is_known = is_path && known->text && strcmp(known->text, cell->text) == 0;
+  if (is_path && !is_known) {
+    cavum_status status = read_path(known, cell->text, error);
+    if (status != CAVUM_OK) return status;
+  }
+  *same = is_path && known->is_path && known->digest == cavum_path_digest(&cell->path);
   return CAVUM_OK;
+}
+
+cavum_status cavum_cell_has_path_of_text(bool *same, const cavum_cell *cell, cavum_error *error) {
+  cavum_text_path known = {0};
+  cavum_status status = cavum_cell_has_path_of_known(same, &known, cell, error);
+  cavum_text_path_clear(&known);
+  return status;
 }
 
 static bool has_list(const cavum_cell *cell, cavum_error *error, cavum_status *status) {

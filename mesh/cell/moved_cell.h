@@ -17,6 +17,24 @@
  */
 cavum_status cavum_cell_has_path_of_text(bool *same, const cavum_cell *cell, cavum_error *error);
 
+/** The path of a text that was read, for the next cell with that text; zeroed before the first. */
+typedef struct cavum_text_path {
+  char *text;      /**< Owned; NULL: nothing is known. */
+  bool is_path;    /**< The text has a path. */
+  uint64_t digest; /**< Of that path, cavum_path_digest(). */
+} cavum_text_path;
+
+/**
+ * The same where cells with one text follow one another: it is read once. Texts that name other
+ * files, which may have changed, are read each time.
+ * @param[in,out] known  Release with cavum_text_path_clear().
+ */
+cavum_status cavum_cell_has_path_of_known(bool *same, cavum_text_path *known,
+                                          const cavum_cell *cell, cavum_error *error);
+
+/** Frees what it owns and empties it. */
+void cavum_text_path_clear(cavum_text_path *known);
+
 /** A cell, seen as one that was moved. */
 typedef struct cavum_moved_cell {
   bool is_one;

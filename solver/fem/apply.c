@@ -338,6 +338,20 @@ CAVUM_FAST static void sum_energies(cavum_lanes *restrict sums, const cavum_batc
   cavum_sum_store(&sums[1], &h2);
 }
 
+void cavum_discretisation_add_energies(cavum_energy_sums *sums, const cavum_discretisation *d,
+                                       const cavum_batch *batch, const cavum_batch_map *map,
+                                       const double *weight, cavum_lanes *const values[3]) {
+  cavum_lanes of_batch[2];
+  sum_energies(of_batch, map, values, weight,
+               cavum_reference_points(d->reference, batch->num_corners),
+               d->unknown == CAVUM_UNKNOWN_H_OVER_R);
+  for (int l = 0; l < batch->count; l++) {
+    const cavum_region *region = &d->mesh->regions[d->mesh->elements[batch->element[l]].region];
+    sums->curl2 += of_batch[0][l] / region->eps_r;
+    sums->h2 += of_batch[1][l] * region->mu_r;
+  }
+}
+
 // What all functions share in a batch, and work space.
 typedef struct energy_work {
   cavum_batch_map_room room;
@@ -347,31 +361,21 @@ typedef struct energy_work {
   cavum_lanes values[CAVUM_GRID_MOST];
 } energy_work;
 
-static void add_energies(double *curl2, double *h2, energy_work *e, const cavum_discretisation *d,
-                         const cavum_batch *batch, const double *x) {
-  const cavum_reference *ref = d->reference;
-  cavum_lanes sums[2], *const out[3] = {e->values, e->w.first, e->w.second};
-  gather(&e->w, d, batch, x);
-  evaluate(&e->w, ref, batch->num_corners, out);
-  sum_energies(sums, &e->map, out, e->weight, cavum_reference_points(ref, batch->num_corners),
-               d->unknown == CAVUM_UNKNOWN_H_OVER_R);
-  for (int l = 0; l < batch->count; l++) {
-    const cavum_region *region = &d->mesh->regions[d->mesh->elements[batch->element[l]].region];
-    *curl2 += sums[0][l] / region->eps_r;
-    *h2 += sums[1][l] * region->mu_r;
-  }
-}
-
-void cavum_discretisation_energies(double *curl2, double *h2, const cavum_discretisation *d,
+void cavum_discretisation_energies(cavum_energy_sums *sums, const cavum_discretisation *d,
                                    const double *const *x, int count) {
   energy_work e;
-  for (int m = 0; m < count; m++) curl2[m] = h2[m] = 0.0;
+  cavum_lanes *const values[3] = {e.values, e.w.first, e.w.second};
+  for (int m = 0; m < count; m++) sums[m] = (cavum_energy_sums){0.0, 0.0};
   for (cavum_index b = 0; b < d->num_batches && !cavum_stop_asked_at(b); b++) {
     const cavum_batch *batch = &d->batches[b];
     for (int i = 0; i < cavum_reference_points(d->reference, batch->num_corners); i++) {
       e.weight[i] = cavum_discretisation_weight(d->reference, batch->num_corners, i);
     }
     e.map = cavum_batch_map_of(&e.room, d, batch);
-    for (int m = 0; m < count; m++) add_energies(&curl2[m], &h2[m], &e, d, batch, x[m]);
+    for (int m = 0; m < count; m++) {
+      gather(&e.w, d, batch, x[m]);
+      evaluate(&e.w, d->reference, batch->num_corners, values);
+      cavum_discretisation_add_energies(&sums[m], d, batch, &e.map, e.weight, values);
+    }
   }
 }

@@ -6,6 +6,7 @@
 #ifndef CAVUM_FEM_APPLY_H
 #define CAVUM_FEM_APPLY_H
 
+#include "fem/batch_map.h"
 #include "fem/discretisation.h"
 
 /** y = M x, shapes [num_unknowns]; no boundary condition is applied. */
@@ -25,14 +26,32 @@ void cavum_discretisation_values(cavum_lanes *value, cavum_lanes *d_xi, cavum_la
                                  const cavum_batch *batch, const double *x);
 
 /**
- * The sums behind the stored energies of functions, from their fields at the quadrature points and
+ * The sums behind the stored energies of a function, from its fields at the quadrature points and
  * not from K and M: int (1/eps_r) |curl H|^2 r dr dz, with curl H = (E_z, E_r) w eps0 as the fields
  * are reported, and int mu_r H^2 r dr dz.
- * @param[out] curl2, h2  Shapes [count].
- * @param[in]  x          Shape [count]: the functions.
  */
-void cavum_discretisation_energies(double *curl2, double *h2,
+typedef struct cavum_energy_sums {
+  double curl2, h2;
+} cavum_energy_sums;
+
+/**
+ * Those of functions.
+ * @param[out] sums  Shape [count].
+ * @param[in]  x     Shape [count]: the functions.
+ */
+void cavum_discretisation_energies(cavum_energy_sums *sums,
                                    const cavum_discretisation *discretisation,
                                    const double *const *x, int count);
+
+/**
+ * Adds those of one batch, of a function that was evaluated there.
+ * @param[in] map     Of the batch.
+ * @param[in] weight  Of the points.
+ * @param[in] values  What cavum_discretisation_values() has, in its order.
+ */
+void cavum_discretisation_add_energies(cavum_energy_sums *sums,
+                                       const cavum_discretisation *discretisation,
+                                       const cavum_batch *batch, const cavum_batch_map *map,
+                                       const double *weight, cavum_lanes *const values[3]);
 
 #endif

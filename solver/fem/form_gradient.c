@@ -412,12 +412,18 @@ static void differentiate_form(work *w, const cavum_form *forms, int f, int coun
   differentiate(w, same ? &w->x : &w->u, form->mass_u, form->mass_x, points);
 }
 
+static void add_energies(cavum_energy_sums *energies, work *w) {
+  cavum_lanes *const values[3] = {w->x.value, w->x.d_xi, w->x.d_eta};
+  cavum_discretisation_add_energies(energies, w->d, w->batch, &w->map, w->weight, values);
+}
+
 static void add_batch(cavum_mesh_gradient *const *gradients, work *w, const cavum_form *forms,
-                      int count) {
+                      int count, cavum_energy_sums *energies) {
   const cavum_discretisation *d = w->d;
   int points = cavum_reference_points(d->reference, w->batch->num_corners);
   for (int f = 0; f < count; f++) {
     differentiate_form(w, forms, f, count, points);
+    if (f == 0 && energies) add_energies(energies, w);
     unblend(w, d->reference->q, d->reference->x);
     trace_form(w, &forms[f], f > 0 && forms[f].x == forms[f - 1].x);
     add_chords(gradients[f], w);
@@ -435,12 +441,12 @@ static void tabulate_trace(work *w) {
 }
 
 void cavum_form_gradients_add(cavum_mesh_gradient *const *gradients, const cavum_discretisation *d,
-                              const cavum_form *forms, int count) {
+                              const cavum_form *forms, int count, cavum_energy_sums *energies) {
   work w;
   w.d = d;
   tabulate_trace(&w);
   for (cavum_index b = 0; b < d->num_batches; b++) {
     begin_batch(&w, &d->batches[b]);
-    add_batch(gradients, &w, forms, count);
+    add_batch(gradients, &w, forms, count, energies);
   }
 }

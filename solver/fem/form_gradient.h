@@ -7,6 +7,7 @@
 #define CAVUM_FEM_FORM_GRADIENT_H
 
 #include "element/mesh_gradient.h"
+#include "fem/apply.h"
 #include "fem/discretisation.h"
 
 /** The derivative of K(u, x) - M(v, x), v = mass_u u + mass_x x, by the shape for fixed u, v, x. */
@@ -27,9 +28,11 @@ typedef struct cavum_form {
  *                                nodes.
  * @param[in]     discretisation  Of all functions.
  * @param[in]     forms           Shape [count].
+ * @param[in,out] energies        Those of the x of the first form are added, since it is evaluated
+ *                                here; NULL: not wanted.
  */
 void cavum_form_gradients_add(cavum_mesh_gradient *const *gradients,
                               const cavum_discretisation *discretisation, const cavum_form *forms,
-                              int count);
+                              int count, cavum_energy_sums *energies);
 
 #endif

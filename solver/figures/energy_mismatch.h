@@ -6,6 +6,7 @@
 #ifndef CAVUM_FIGURES_ENERGY_MISMATCH_H
 #define CAVUM_FIGURES_ENERGY_MISMATCH_H
 
+#include "fem/apply.h"
 #include "figures/view.h"
 
 /**
@@ -18,5 +19,8 @@
  */
 cavum_status cavum_energy_mismatch(double *mismatch, const cavum_view *views, int count,
                                    cavum_error *error);
+
+/** The same of one mode, from the sums behind its energies. */
+double cavum_energy_mismatch_of(const cavum_energy_sums *sums, double angular_frequency);
 
 #endif

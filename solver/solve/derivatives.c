@@ -70,17 +70,20 @@ static cavum_status take_solution(cavum_derivative_values *w, const cavum_proble
   cavum_status status = CAVUM_OK;
   cavum_mode_functionals at[CAVUM_LEVELS_MOST] = {0};
   cavum_mode_adjoints adjoints = {0};
-  bool needed[CAVUM_NUM_FUNCTIONALS] = {false};
-  const cavum_mode_functionals_input input = {.solution = solution,
-                                              .mode = mode,
-                                              .boundary = &s->memory->boundary,
-                                              .cell = s->cell,
-                                              .follower = &s->memory->follower,
-                                              .adjoints = &adjoints,
-                                              .memory = mode == 0 ? &s->memory->adjoints : NULL,
-                                              .peaks = &w->peaks,
-                                              .num_degrees = count_degrees(w, solution, mode),
-                                              .needed = needed};
+  bool needed[CAVUM_NUM_FUNCTIONALS] = {false}, is_last = solution == s->ladder.solution;
+  cavum_mode_result *of = &s->result->modes[mode];
+  const cavum_mode_functionals_input input = {
+      .solution = solution,
+      .mode = mode,
+      .boundary = &s->memory->boundary,
+      .cell = s->cell,
+      .follower = &s->memory->follower,
+      .adjoints = &adjoints,
+      .memory = mode == 0 ? &s->memory->adjoints : NULL,
+      .peaks = &w->peaks,
+      .num_degrees = count_degrees(w, solution, mode),
+      .needed = needed,
+      .energy_mismatch = is_last ? &of->energy_mismatch : NULL};
   list_needed(needed, w->figures);
   CAVUM_TRY(cavum_mode_functionals_compute(at, &input, error));
   for (int below = input.num_degrees - 1; below >= 0; below--) {

@@ -7,6 +7,7 @@
 #include "base/base.h"
 #include "base/stop.h"
 #include "fem/apply.h"
+#include "figures/energy_mismatch.h"
 #include "figures/functional_voltage.h"
 #include "figures/functional_wall.h"
 #include "figures/outline_voltage.h"
@@ -38,7 +39,7 @@ typedef struct work {
   cavum_view view;
   cavum_wall_samples *samples;                    // owned
   cavum_axis_field axis;                          // owned
-  cavum_wall_traces traces;                       // owned
+  cavum_wall_traces *traces;                      // owned, large
   cavum_functional parts[CAVUM_NUM_FUNCTIONALS];  // owned
   bool exists[CAVUM_NUM_FUNCTIONALS], sizes_as_integral;
   double *polished;  // owned: the vector, where that of the solution is not good enough
@@ -51,7 +52,8 @@ static void clear_work(work *w) {
   free(w->adjoint);
   free(w->polished);
   cavum_axis_clear(&w->axis);
-  cavum_wall_traces_clear(&w->traces);
+  if (w->traces) cavum_wall_traces_clear(w->traces);
+  free(w->traces);
   for (int j = 0; j < CAVUM_NUM_FUNCTIONALS; j++) cavum_functional_clear(&w->parts[j]);
 }
 
@@ -126,9 +128,10 @@ static cavum_status prepare(work *w, const cavum_mode_functionals_input *input,
   w->samples = cavum_alloc(input->boundary->num_conducting, sizeof *w->samples);
   w->adjoint = cavum_alloc_aligned(CAVUM_NUM_FUNCTIONALS * (int64_t)w->modes->num_unknowns,
                                    sizeof *w->adjoint);
-  if (!w->samples || !w->adjoint) return cavum_fail_memory(error);
+  w->traces = cavum_alloc(1, sizeof *w->traces);
+  if (!w->samples || !w->adjoint || !w->traces) return cavum_fail_memory(error);
   cavum_surface_sample(w->samples, &w->view);
-  status = cavum_wall_traces_create(&w->traces, &w->view, error);
+  status = cavum_wall_traces_create(w->traces, &w->view, error);
   if (status != CAVUM_OK) return status;
   if (input->boundary->num_axis > 0) status = cavum_axis_expand(&w->axis, &w->view, error);
   return status;
@@ -194,11 +197,11 @@ static cavum_status add_voltage(work *w, double of_abs, cavum_error *error) {
   cavum_status status = begin(w, CAVUM_FUNCTIONAL_VOLTAGE, error);
   if (status != CAVUM_OK) return status;
   if (holds) {
-    cavum_functional_add_outline(f, &w->view, &w->traces, beta, &voltage);
+    cavum_functional_add_outline(f, &w->view, w->traces, beta, &voltage);
   } else {
     cavum_functional_add_axis(f, &w->view, CAVUM_AXIS_VOLTAGE, 1.0, beta, &voltage);
   }
-  cavum_functional_add_beta(f, &w->view, &w->traces, beta, &voltage);
+  cavum_functional_add_beta(f, &w->view, w->traces, beta, &voltage);
   return CAVUM_OK;
 }
 
@@ -218,7 +221,7 @@ static cavum_status add_integrals(work *w, double of_e, double of_abs, cavum_err
     CAVUM_TRY(begin(w, CAVUM_FUNCTIONAL_INTEGRAL, error));
     if (holds) {
       cavum_functional_add_outline_integral(&w->parts[CAVUM_FUNCTIONAL_INTEGRAL], &w->view,
-                                            &w->traces, outline);
+                                            w->traces, outline);
     } else {
       cavum_functional_add_axis(&w->parts[CAVUM_FUNCTIONAL_INTEGRAL], &w->view, CAVUM_AXIS_INTEGRAL,
                                 1.0, 1.0, &on_axis);
@@ -233,7 +236,7 @@ static cavum_status add_integrals(work *w, double of_e, double of_abs, cavum_err
   // The same integral both ways, with one sign: of an odd mode it is rounding, which may have
   // either.
   if (holds && outline != 0.0 && of_e != 0.0) {
-    cavum_functional_add_outline_integral(sizes, &w->view, &w->traces, of_e);
+    cavum_functional_add_outline_integral(sizes, &w->view, w->traces, of_e);
     cavum_functional_add_axis(sizes, &w->view, CAVUM_AXIS_INTEGRAL, -1.0, 1.0, &on_axis);
   }
   cavum_functional_add_axis(sizes, &w->view, CAVUM_AXIS_SIZES, 1.0, 1.0, &on_axis);
@@ -286,7 +289,7 @@ static cavum_status add_parts(work *w, cavum_error *error) {
   if (!needs_field(w->input)) goto done;
   if (needed[CAVUM_FUNCTIONAL_LOSS] && w->view.boundary->num_metal > 0) {
     CAVUM_TRY(begin(w, CAVUM_FUNCTIONAL_LOSS, error));
-    cavum_functional_add_loss(&w->parts[CAVUM_FUNCTIONAL_LOSS], &w->view, &w->traces);
+    cavum_functional_add_loss(&w->parts[CAVUM_FUNCTIONAL_LOSS], &w->view, w->traces);
   }
   if (w->view.boundary->num_axis == 0) goto done;
   cavum_axis_plain_integrals(&of_e, &of_abs, &w->axis);
@@ -457,7 +460,15 @@ static cavum_status finish_parts(work *works, int num_degrees, cavum_error *erro
       forms[count++] = form_of(&works[i], (cavum_functional_id)j);
     }
   }
-  cavum_form_gradients_add(gradients, &input->solution->discretisation, forms, count);
+  // The first form is of the mode at the highest degree.
+  cavum_energy_sums energies = {0.0, 0.0};
+  bool wanted = input->energy_mismatch && !works[0].polished;
+  cavum_form_gradients_add(gradients, &input->solution->discretisation, forms, count,
+                           wanted ? &energies : NULL);
+  if (wanted) {
+    *input->energy_mismatch =
+        cavum_energy_mismatch_of(&energies, works[0].view.field.angular_frequency);
+  }
   return cavum_mesh_gradients_gather(gradients, count, input->follower, error);
 }
 

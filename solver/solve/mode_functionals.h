@@ -73,7 +73,9 @@ typedef struct cavum_mode_functionals_input {
   const cavum_peak_places *peaks; /**< Where fields are taken as peaks; needed with their parts. */
   int num_degrees;                /**< Of the solution, how many from the highest down. */
   const bool *needed;             /**< Shape [CAVUM_NUM_FUNCTIONALS]: parts that are asked for;
-                                     CAVUM_FUNCTIONAL_K2 is             made in any case. */
+                                     CAVUM_FUNCTIONAL_K2 is made in any case. */
+  double *energy_mismatch;        /**< Out: of the mode, which its vector is evaluated for anyway;
+                                     left alone where that was improved first. NULL: not wanted. */
 } cavum_mode_functionals_input;
 
 /**

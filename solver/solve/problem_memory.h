@@ -11,6 +11,7 @@
 #ifndef CAVUM_SOLVE_PROBLEM_MEMORY_H
 #define CAVUM_SOLVE_PROBLEM_MEMORY_H
 
+#include "cell/moved_cell.h"
 #include "element/mesh_follow.h"
 #include "element/thin_conductor.h"
 #include "solve/mode_functionals.h"
@@ -51,6 +52,7 @@ typedef struct cavum_problem_memory {
   bool memory_ended;             /**< At that of memory. */
   int num_close;                 /**< Of the present cell, see cavum_completeness_check(). */
   cavum_adjoint_memory adjoints; /**< Of the first mode, where derivatives are asked for. */
+  cavum_text_path text_path;     /**< Of the text of the last cell with a path, likewise. */
   int cells_on_finer; /**< Cells that began with a finer mesh since the one before was tried. */
   int coarser_after;  /**< How many of them until it is tried again. */
 } cavum_problem_memory;

@@ -65,6 +65,7 @@ static cavum_status fill_mode(cavum_problem *s, int m, cavum_error *error) {
   CAVUM_TRY(cavum_label_mode(mode->label, &view, error));
   mode->parity = class->parity;
   mode->k2_per_m2 = from->k2_per_m2;
+  mode->energy_mismatch = -1.0;  // until cavum_result_fill_energies()
   memcpy(mode->figures, from->values[0].figures, sizeof from->values[0].figures);
   mode->accuracy_reached = true;
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
@@ -92,9 +93,12 @@ done:
   return status;
 }
 
-static cavum_status fill_energies(cavum_problem *s, cavum_error *error) {
+cavum_status cavum_result_fill_energies(cavum_problem *s, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  int count = s->ladder.num_modes;
+  int count = s->result->num_modes;
+  bool all = true;
+  for (int m = 0; m < count; m++) all = all && s->result->modes[m].energy_mismatch >= 0.0;
+  if (all) return CAVUM_OK;
   cavum_view *views = cavum_alloc(count, sizeof *views);
   double *mismatch = cavum_alloc(count, sizeof *mismatch);
   if (!views || !mismatch) CAVUM_TRY(cavum_fail_memory(error));
@@ -130,7 +134,6 @@ cavum_status cavum_result_fill(cavum_problem *s, cavum_error *error) {
     cavum_label_take(taken, r->modes[m].label);
     r->accuracy_reached = r->accuracy_reached && r->modes[m].accuracy_reached;
   }
-  CAVUM_TRY(fill_energies(s, error));
   CAVUM_TRY(cavum_problem_warn(s, s->notes.boundaries, error));
   CAVUM_TRY(cavum_problem_warn(s, s->notes.kinks, error));
   cavum_mesh_regions_note(regions, s->cell, &s->memory->mesh);

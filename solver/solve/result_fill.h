@@ -14,4 +14,11 @@
  */
 cavum_status cavum_result_fill(cavum_problem *problem, cavum_error *error);
 
+/**
+ * Fills how far the two stored energies of each mode differ, where derivatives have not brought
+ * that along.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_result_fill_energies(cavum_problem *problem, cavum_error *error);
+
 #endif

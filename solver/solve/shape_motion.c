@@ -67,7 +67,8 @@ cavum_status cavum_shape_motion_make(cavum_shape_motion *m, const cavum_problem 
   const cavum_mesh *mesh = &s->memory->mesh;
   const cavum_contour contour = {mesh->num_curves, mesh->curves};
   half_path half = {0};
-  cavum_status status = cavum_cell_dimensions_list(&m->dimensions, s->cell, error);
+  cavum_status status =
+      cavum_cell_dimensions_list_known(&m->dimensions, s->cell, &s->memory->text_path, error);
   if (status != CAVUM_OK) return status;
   int count = m->dimensions.count;
   m->num_curves = mesh->num_curves;

@@ -52,6 +52,7 @@ static cavum_status run(cavum_problem *s, cavum_error *error) {
   CAVUM_TRY(cavum_geometry_uncertainty_add(s, error));
   CAVUM_TRY(cavum_result_fill(s, error));
   if (s->options->derivatives) CAVUM_TRY(cavum_derivatives_add(s, error));
+  CAVUM_TRY(cavum_result_fill_energies(s, error));
   s->memory->work_ended = s->work.ended && !s->ladder.reached;
   s->memory->memory_ended = s->work.memory_ended;
   if (s->memory->work_ended) CAVUM_TRY(warn_of_work(s, error));

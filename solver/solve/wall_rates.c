@@ -88,7 +88,7 @@ static cavum_status take_places(work *w, const wall_place *places, int count, bo
     gradients[j] = &w->numbers[j].gradient;
     forms[j] = cavum_adjoint_form(w->adjoint[j], w->adjoint[j], &w->of, &w->numbers[j]);
   }
-  cavum_form_gradients_add(gradients, &w->input->solution->discretisation, forms, count);
+  cavum_form_gradients_add(gradients, &w->input->solution->discretisation, forms, count, NULL);
   status = cavum_mesh_gradients_gather(gradients, count, w->input->follower, error);
   if (status != CAVUM_OK) return status;
   for (int j = 0; j < count; j++) {

@@ -225,7 +225,50 @@ START_TEST(changed_paths_have_the_dimensions_of_their_text) {
 }
 END_TEST
 
+// Dimensions of a cell whose text may be known are those of the same cell alone.
+static void check_known(const cavum_cell *cell, cavum_text_path *known) {
+  cavum_cell_dimensions alone = {0}, after = {0};
+  ck_assert_int_eq(cavum_cell_dimensions_list(&alone, cell, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_cell_dimensions_list_known(&after, cell, known, NULL), CAVUM_OK);
+  printf("%d dimensions of a known text, %d alone\n", after.count, alone.count);
+  ck_assert_int_eq(after.count, alone.count);
+  for (int i = 0; i < alone.count; i++) check_same(&after.list[i], &alone.list[i]);
+  cavum_cell_dimensions_clear(&alone);
+  cavum_cell_dimensions_clear(&after);
+}
+
+// What a solver keeps of one cell must not be taken for the next: of the same text with its path
+// and with another one, of other texts, of none, of a cell without a path.
+START_TEST(known_texts_list_the_same_dimensions) {
+  static const char HALF[] =
+      "contour:\n  kind: two-ellipse\n  half_length_mm: 57.7\n  iris_radius_mm: 35\n"
+      "  equator_radius_mm: 103.3\n  equator_ellipse: {axial_mm: 42, radial_mm: 42}\n"
+      "  iris_ellipse: {axial_mm: 12, radial_mm: 19}\n"
+      "ends: {left: {kind: magnetic}, right: {kind: magnetic}}\n";
+  const char *const texts[] = {SPLINES, SPLINES, ARCS, SPLINES, HALF, ARCS};
+  cavum_text_path known = {0};
+  for (int i = 0; i < 6; i++) {
+    cavum_cell cell = read_cell(texts[i]);
+    check_known(&cell, &known);
+    if (texts[i] == HALF) {
+      cavum_cell_clear(&cell);
+      continue;
+    }
+    ck_assert(known.text && strcmp(known.text, texts[i]) == 0);
+    stretch_path(&cell);
+    check_known(&cell, &known);
+    free(cell.text);
+    cell.text = NULL;
+    check_known(&cell, &known);
+    cavum_cell_clear(&cell);
+  }
+  cavum_text_path_clear(&known);
+  ck_assert_ptr_null(known.text);
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_test(tests, known_texts_list_the_same_dimensions);
   tcase_add_test(tests, points_of_splines_move_their_curves);
   tcase_add_test(tests, points_of_splines_are_set);
   tcase_add_test(tests, changed_paths_have_the_dimensions_of_their_text);

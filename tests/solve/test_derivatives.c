@@ -509,6 +509,24 @@ START_TEST(figures_can_be_asked_for_alone) {
 }
 END_TEST
 
+// The two energies of each mode come along with derivatives, where the vector is the one of the
+// solution, and are the same to the bit as without.
+START_TEST(energies_are_the_same_with_derivatives) {
+  static const double accuracies[] = {1e-4, 1e-7};
+  for (int i = 0; i < 2; i++) {
+    cavum_result *with = differentiate(SMOOTH, 1e-3 * accuracies[i], accuracies[i]);
+    cavum_result *without = solving_solve_text(SMOOTH, 1e-3 * accuracies[i], accuracies[i]);
+    ck_assert_int_eq(with->num_modes, without->num_modes);
+    for (int m = 0; m < with->num_modes; m++) {
+      CAVUM_CHECK_NEAR(with->modes[m].energy_mismatch, without->modes[m].energy_mismatch, 0.0);
+      ck_assert(without->modes[m].energy_mismatch >= 0.0);
+    }
+    cavum_result_destroy(&with);
+    cavum_result_destroy(&without);
+  }
+}
+END_TEST
+
 #define INJECTOR                                                                    \
   "contour:\n  kind: two-ellipse\n  half_length_mm: 63\n  iris_radius_mm: 44\n"     \
   "  equator_radius_mm: 120.31\n  equator_ellipse: {axial_mm: 46, radial_mm: 52}\n" \
@@ -891,6 +909,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, closed_forms_of_paths);
   tcase_add_test(tests, absent_derivatives_have_reasons);
   tcase_add_test(tests, figures_can_be_asked_for_alone);
+  tcase_add_test(tests, energies_are_the_same_with_derivatives);
   tcase_add_test(tests, others_agree_with_spectral_elements);
 }
 
