@@ -68,6 +68,7 @@ cavum_status cavum_ladder_solve_next(cavum_ladder *ladder, const cavum_ladder_re
   input->count = request->cell->num_modes;
   input->curves = request->curves;
   input->topology = memory->topology;
+  input->large_from = memory->large_from;
   input->skeletons = &memory->skeletons;
   input->guess = before ? before
                  : request->start
@@ -118,7 +119,8 @@ static cavum_status finish_start(cavum_ladder *ladder, const cavum_ladder_reques
                                  bool is_seed, cavum_error *error) {
   const cavum_problem_memory *memory = ladder->memory;
   cavum_solution *seed = memory->slots[CAVUM_SEED_SLOT];
-  bool large = cavum_space_size(&memory->mesh, request->first_degree) > CAVUM_LARGE_FROM;
+  cavum_index large_from = memory->large_from > 0 ? memory->large_from : CAVUM_LARGE_FROM;
+  bool large = cavum_space_size(&memory->mesh, request->first_degree) > large_from;
   if (!large && !is_seed) return CAVUM_OK;
   cavum_status status = cavum_completeness_count_start(ladder, request, error);
   if (status != CAVUM_OK || !large) return status;

@@ -45,6 +45,7 @@ typedef struct cavum_problem_memory {
   double failures[CAVUM_DEGREE_MOST + 1];
   double accuracy_frequency, accuracy_other_figures; /**< For which that is. */
   int num_modes;                                     /**< Likewise. */
+  cavum_index large_from; /**< Unknowns above which a solution is large; 0: CAVUM_LARGE_FROM. */
   bool one_degree;      /**< Cells are solved at one degree alone: figures without uncertainties. */
   bool densities_alone; /**< Of what profiles are: the densities along the wall. */
   cavum_thin_conductor unfelt;   /**< By the present cell; a part of 0: none. */

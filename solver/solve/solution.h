@@ -58,9 +58,10 @@ typedef struct cavum_solution_request {
   int64_t topology;                    /**< Number of the mesh's topology, not 0. */
   cavum_skeletons *skeletons;          /**< Borrowed. */
   cavum_class_request requests[CAVUM_CLASSES];
-  int count;             /**< Modes to keep of all classes together. */
-  int num_degrees;       /**< Degrees wanted; fewer are given where the lower ones carry too few
-                              modes. */
+  int count;              /**< Modes to keep of all classes together. */
+  cavum_index large_from; /**< As in cavum_problem_memory. */
+  int num_degrees;        /**< Degrees wanted; fewer are given where the lower ones carry too few
+                               modes. */
   double near_k2_per_m2; /**< The square of the k that modes are to be nearest to; 0: the lowest. */
   bool rough;            /**< A guess for other solutions: a few digits are enough. */
   bool curves;           /**< Also the R/Q curve over beta. */

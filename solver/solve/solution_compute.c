@@ -113,6 +113,14 @@ static cavum_status compute_figures(cavum_solution *solution, const cavum_soluti
   return CAVUM_OK;
 }
 
+static cavum_status discretise(cavum_solution *solution, const cavum_mesh *mesh,
+                               cavum_unknown unknown, cavum_index large_from, cavum_error *error) {
+  cavum_discretisation *d = &solution->discretisation;
+  cavum_status status = cavum_discretisation_create(d, mesh, &solution->reference, unknown, error);
+  if (status == CAVUM_OK && large_from > 0) d->is_large = d->space.num_unknowns > large_from;
+  return status;
+}
+
 // Storage for a mesh and degree: as it is when the topology is the same, with new coefficients.
 static cavum_status prepare(cavum_solution *solution, const cavum_mesh *mesh, int degree,
                             const cavum_solution_request *input, cavum_error *error) {
@@ -132,10 +140,7 @@ static cavum_status prepare(cavum_solution *solution, const cavum_mesh *mesh, in
   solution->num_degrees = input->num_degrees;
   cavum_status status =
       cavum_reference_create(&solution->reference, degree, points, has_triangles(mesh), error);
-  if (status == CAVUM_OK) {
-    status = cavum_discretisation_create(&solution->discretisation, mesh, &solution->reference,
-                                         unknown, error);
-  }
+  if (status == CAVUM_OK) status = discretise(solution, mesh, unknown, input->large_from, error);
   if (status == CAVUM_OK) {
     status = cavum_condensed_create(&solution->condensed, &solution->discretisation,
                                     input->num_degrees, error);
