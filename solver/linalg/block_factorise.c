@@ -41,6 +41,19 @@ static inline __attribute__((always_inline)) void add_rows(void *column, cavum_i
   }
 }
 
+// Adds numbers of another column, from a row of it on, likewise.
+static inline __attribute__((always_inline)) void add_run(void *column, cavum_index row,
+                                                          const void *other, cavum_index first,
+                                                          cavum_index count, const bool single) {
+  if (single) {
+    float *restrict to = (float *)column + row;
+    const float *restrict from = (const float *)other + first;
+    for (cavum_index i = 0; i < count; i++) to[i] += from[i];
+  } else {
+    add_rows(column, row, (const double *)other + first, count, false);
+  }
+}
+
 // Adds an element's matrix to the lower triangle of a front, block by block: vertices of one row,
 // edges of `inner` rows. On a diagonal block the upper triangle is added too, and never read.
 static inline __attribute__((always_inline)) void add_blocks(const arrival *x, const int inner,
@@ -125,41 +138,29 @@ typedef struct extension {
 } extension;
 
 // Extend-add of columns of a child's border.
-static void add_columns(void *context, int64_t first, int64_t end, int worker) {
-  const extension *x = context;
+static inline __attribute__((always_inline)) void add_columns_in(const extension *x,
+                                                                 cavum_index first, cavum_index end,
+                                                                 const bool single) {
   const cavum_row_run *run = x->first;
-  (void)worker;
-  for (cavum_index source = (cavum_index)first; source < (cavum_index)end; source++) {
+  for (cavum_index source = first; source < end; source++) {
     while (source >= run->from + run->count) run++;
     cavum_index c = source - run->from;
-    double *restrict column = cavum_front_column(x->front, run->to + c);
-    const double *restrict from = cavum_front_column(&x->child, x->child.k + source) + x->child.k;
-    for (cavum_index i = c; i < run->count; i++) column[run->to + i] += from[run->from + i];
+    void *column = column_of(x->front, run->to + c, single);
+    const void *from = column_of(&x->child, x->child.k + source, single);
+    add_run(column, run->to + c, from, x->child.k + source, run->count - c, single);
     for (const cavum_row_run *below = run + 1; below < x->last; below++) {
-      double *restrict to = column + below->to;
-      const double *restrict rows = from + below->from;
-      for (cavum_index i = 0; i < below->count; i++) to[i] += rows[i];
+      add_run(column, below->to, from, x->child.k + below->from, below->count, single);
     }
   }
 }
 
-// The same in single precision.
-static void add_columns_single(void *context, int64_t first, int64_t end, int worker) {
+static void add_columns(void *context, int64_t first, int64_t end, int worker) {
   const extension *x = context;
-  const cavum_row_run *run = x->first;
   (void)worker;
-  for (cavum_index source = (cavum_index)first; source < (cavum_index)end; source++) {
-    while (source >= run->from + run->count) run++;
-    cavum_index c = source - run->from;
-    float *restrict column = cavum_front_column_single(x->front, run->to + c);
-    const float *restrict from =
-        cavum_front_column_single(&x->child, x->child.k + source) + x->child.k;
-    for (cavum_index i = c; i < run->count; i++) column[run->to + i] += from[run->from + i];
-    for (const cavum_row_run *below = run + 1; below < x->last; below++) {
-      float *restrict to = column + below->to;
-      const float *restrict rows = from + below->from;
-      for (cavum_index i = 0; i < below->count; i++) to[i] += rows[i];
-    }
+  if (x->front->is_single) {
+    add_columns_in(x, (cavum_index)first, (cavum_index)end, true);
+  } else {
+    add_columns_in(x, (cavum_index)first, (cavum_index)end, false);
   }
 }
 
@@ -256,7 +257,7 @@ static cavum_status add_children(const cavum_block_factor *f, bench *w, cavum_in
                    .child = cavum_block_factor_front(f, c, child->border),
                    .first = f->runs + f->first_run[c],
                    .last = f->runs + f->first_run[c + 1]};
-    run_columns(f->is_single ? add_columns_single : add_columns, &x, x.child.m - x.child.k);
+    run_columns(add_columns, &x, x.child.m - x.child.k);
     if (child->on_stack) w->top[f->stack_of[c]] = child->border;
   }
   return CAVUM_OK;
