@@ -84,7 +84,7 @@ void cavum_error_write(cavum_error *error, cavum_status status, const char *form
 // the work on it. Only advice: nothing depends on it.
 static void *advise(void *block, size_t bytes) {
 #ifdef MADV_HUGEPAGE
-  enum { PAGE = 1 << 21, LARGE = 8 << 20 };
+  enum { PAGE = 1 << 21, LARGE = 2 << 20 };
   if (!block || bytes < LARGE) return block;
   uintptr_t from = ((uintptr_t)block + PAGE - 1) / PAGE * PAGE;
   uintptr_t to = ((uintptr_t)block + bytes) / PAGE * PAGE;
