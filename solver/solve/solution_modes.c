@@ -162,12 +162,12 @@ static cavum_status improve_single(bool *settled, cavum_solution *solution,
                              accuracy, error);
 }
 
-// Modes of one class, from a guess when there is one.
-static cavum_status find_modes(cavum_solution *solution, int c, const cavum_solution_request *input,
-                               cavum_modes *guess, cavum_error *error) {
+// So many modes of one class, from a guess when there is one.
+static cavum_status find_modes(cavum_solution *solution, int c, int count,
+                               const cavum_solution_request *input, cavum_modes *guess,
+                               cavum_error *error) {
   cavum_status status;
   cavum_solution_class *class = &solution->classes[c];
-  int count = input->requests[c].count;
   const cavum_modes *use = guess->count > 0 ? guess : NULL;
   double accuracy = accuracy_of(input);
   if (use && count == 1 && input->near_k2_per_m2 == 0.0) {
@@ -192,6 +192,49 @@ static cavum_status find_modes(cavum_solution *solution, int c, const cavum_solu
   }
   if (status != CAVUM_OK || input->num_degrees == 1) return status;
   return fill_degrees(solution, c, input, error);
+}
+
+// Whether the lowest modes of all classes can be of any class, for all that is known.
+static bool are_of_any_class(const cavum_modes *guess, const cavum_solution_request *input) {
+  if (!input->rough || input->near_k2_per_m2 > 0.0) return false;
+  for (int c = 0; c < CAVUM_CLASSES; c++) {
+    if (input->requests[c].count != input->count || guess[c].count > 0) return false;
+  }
+  return true;
+}
+
+// How many of the lowest modes of all classes are of a class, by those that were found of each.
+static int count_among_lowest(const cavum_solution *solution, int c, int wanted) {
+  const cavum_modes *own = &solution->classes[c].modes[0];
+  const cavum_modes *other = &solution->classes[1 - c].modes[0];
+  int mine = 0, others = 0;
+  while (mine + others < wanted && mine < own->count) {
+    if (others < other->count && other->k2_per_m2[others] < own->k2_per_m2[mine]) {
+      others++;
+    } else {
+      mine++;
+    }
+  }
+  return mine;
+}
+
+// The modes of two classes take turns more or less, so half of those that are wanted and one more
+// are looked for in each; all in a class that turns out to have more among the lowest.
+static cavum_status find_of_any_class(cavum_solution *solution, const cavum_solution_request *input,
+                                      cavum_modes *guess, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int wanted = input->count, some = (wanted + 1) / 2 + 1;
+  if (some > wanted) some = wanted;
+  for (int c = 0; c < CAVUM_CLASSES; c++) {
+    CAVUM_TRY(find_modes(solution, c, some, input, &guess[c], error));
+  }
+  for (int c = 0; some < wanted && c < CAVUM_CLASSES; c++) {
+    if (count_among_lowest(solution, c, wanted) <= some) continue;
+    cavum_solution_clear_class(&solution->classes[c]);
+    CAVUM_TRY(find_modes(solution, c, wanted, input, &guess[c], error));
+  }
+done:
+  return status;
 }
 
 static cavum_status take_guesses(cavum_modes *guess, cavum_solution *solution,
@@ -266,11 +309,16 @@ cavum_status cavum_solution_find_modes(cavum_solution *solution,
   if (!settled && may_improve_together(guess, input)) {
     CAVUM_TRY(improve_together(&settled, solution, guess, input, error));
   }
+  if (!settled && are_of_any_class(guess, input)) {
+    CAVUM_TRY(find_of_any_class(solution, input, guess, error));
+    settled = true;
+  }
   for (int c = 0; c < CAVUM_CLASSES; c++) {
     cavum_solution_class *class = &solution->classes[c];
-    class->used = input->requests[c].count > 0;
+    int count = input->requests[c].count;
+    class->used = count > 0;
     if (!class->used) continue;
-    if (!settled) CAVUM_TRY(find_modes(solution, c, input, &guess[c], error));
+    if (!settled) CAVUM_TRY(find_modes(solution, c, count, input, &guess[c], error));
     for (int l = 0; l < input->num_degrees; l++) {
       if (class->modes[l].count > 0) continue;
       solution->num_degrees = l < solution->num_degrees ? l : solution->num_degrees;

@@ -128,7 +128,37 @@ START_TEST(a_last_mode_outside_the_wide_window) {
 }
 END_TEST
 
+// A flat cylinder: its lowest modes, TM010 to TM050, are all even about the middle, so half of them
+// and one more of each class are too few of one and more than enough of the other. k = x_0n / R,
+// zeros of J_0 [AbramowitzStegun1964, table 9.5].
+START_TEST(all_modes_in_one_class) {
+  static const double zeros[] = {2.4048255577, 5.5200781103, 8.6537279129, 11.7915344391,
+                                 14.9309177086};
+  enum { COUNT = sizeof zeros / sizeof *zeros };
+  cavum_cell cell = solving_read(
+      "contour:\n  kind: path\n  start: {z_mm: -5, r_mm: 0}\n  path:\n"
+      "    - {line_to: {z_mm: 5, r_mm: 0}, boundary: axis}\n"
+      "    - {line_to: {z_mm: 5, r_mm: 100}, boundary: metal}\n"
+      "    - {line_to: {z_mm: -5, r_mm: 100}, boundary: metal}\n"
+      "    - {line_to: {z_mm: -5, r_mm: 0}, boundary: metal}\n");
+  cell.num_modes = COUNT;
+  cavum_result *result = solving_solve(&cell, NULL);
+  ck_assert_int_eq(result->num_modes, COUNT);
+  for (int m = 0; m < COUNT; m++) {
+    const cavum_mode_result *mode = &result->modes[m];
+    ck_assert_int_eq(mode->parity, CAVUM_PARITY_EVEN);
+    // Ten digits of a zero, and what the solve says itself.
+    double expected_hz = zeros[m] / 0.1 * CAVUM_C_M_PER_S / (2.0 * CAVUM_PI);
+    CAVUM_CHECK_NEAR(solving_value(mode, CAVUM_FIGURE_FREQUENCY), expected_hz,
+                     1e-10 * expected_hz + mode->figures[CAVUM_FIGURE_FREQUENCY].uncertainty);
+  }
+  cavum_result_destroy(&result);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, all_modes_in_one_class);
   tcase_add_test(tests, one_mode_taken_out);
   tcase_add_test(tests, one_mode_taken_out_of_the_start_too);
   tcase_add_test(tests, a_last_mode_outside_the_wide_window);
