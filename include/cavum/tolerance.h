@@ -114,12 +114,17 @@ typedef struct cavum_figure_spread {
                                           the two do: half of what it changes by both halves. */
   double share[CAVUM_TOLERANCES_MOST]; /**< Of each dimension in the variance; the sum is 1. Of
                                           correlated ones each has its part of what they do
-                                          together, which may be below 0. */
+                                          together, which may be below 0. Of a sampled spread
+                                          the sum is 1 with share_together. */
   bool is_curved;   /**< The linear spread does not hold: over a tenth of the deviation comes from
                        what is not linear, or shapes end within the tolerances. */
   double departure; /**< Root mean square of what is not linear over the deviation; NAN: unknown. */
   double sampled_mean, sampled_deviation; /**< Of the samples; NAN without. */
   double sampled_low, sampled_high;       /**< Between which 95 % of them are. */
+  bool has_shares;                        /**< The shares are known. */
+  bool
+      has_sampled_shares; /**< They are those of the samples, as the linear spread does not hold. */
+  double share_together;  /**< Then: what no dimension makes by itself; else 0. */
 } cavum_figure_spread;
 
 /** Spread of the figures of a mode. Made by the library; members are appended only. */

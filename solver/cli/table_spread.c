@@ -134,10 +134,32 @@ static int next_of(const cavum_spread *spread, int last) {
   return best;
 }
 
+// What no dimension makes by itself, and of which figures the parts are not those of derivatives.
+static void print_together(FILE *out, const cavum_spread *spread) {
+  char sentence[CAVUM_SPREAD_TEXT_SIZE];
+  bool any = false;
+  for (int c = 0; c < NUM_COLUMNS; c++) {
+    any = any || spread->figures[COLUMNS[c].id].has_sampled_shares;
+  }
+  if (any) {
+    fprintf(out, "  %-*s", KEY_WIDTH, CAVUM_SPREAD_TOGETHER);
+    for (int c = 0; c < NUM_COLUMNS; c++) {
+      const cavum_figure_spread *f = &spread->figures[COLUMNS[c].id];
+      if (!f->has_shares) continue;
+      fprintf(out, " %*.1f", SHARE_WIDTH, cavum_in_unit(f->share_together, CAVUM_UNIT_PERCENT));
+    }
+    fputc('\n', out);
+  }
+  for (int c = 0; c < NUM_COLUMNS; c++) {
+    cavum_spread_write_shares(sentence, COLUMNS[c].head, &spread->figures[COLUMNS[c].id]);
+    if (sentence[0]) fprintf(out, "  %s\n", sentence);
+  }
+}
+
 static void print_shares(FILE *out, const cavum_spread *spread) {
   fprintf(out, "\n%-*s", KEY_WIDTH + 2, "Part in the variance / %");
   for (int c = 0; c < NUM_COLUMNS; c++) {
-    if (spread->figures[COLUMNS[c].id].has_linear) {
+    if (spread->figures[COLUMNS[c].id].has_shares) {
       fprintf(out, " %*s", SHARE_WIDTH, COLUMNS[c].head);
     }
   }
@@ -146,11 +168,12 @@ static void print_shares(FILE *out, const cavum_spread *spread) {
     fprintf(out, "  %-*s", KEY_WIDTH, spread->tolerances[j].key);
     for (int c = 0; c < NUM_COLUMNS; c++) {
       const cavum_figure_spread *f = &spread->figures[COLUMNS[c].id];
-      if (!f->has_linear) continue;
+      if (!f->has_shares) continue;
       fprintf(out, " %*.1f", SHARE_WIDTH, cavum_in_unit(f->share[j], CAVUM_UNIT_PERCENT));
     }
     fputc('\n', out);
   }
+  print_together(out, spread);
 }
 
 static void print_band(FILE *out, const cavum_spread *spread, const cavum_spread_band *band) {

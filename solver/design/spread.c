@@ -18,6 +18,7 @@
 #include "design/drawn.h"
 #include "design/spread_degree.h"
 #include "design/spread_shape.h"
+#include "design/spread_shares.h"
 #include "design/spread_sums.h"
 #include "design/trial.h"
 #include "solve/options.h"
@@ -389,6 +390,10 @@ static cavum_status run_samples(work *w, int count, cavum_error *error) {
     cavum_figure_spread *f = &w->made->figures[id];
     if (f->state != CAVUM_FIGURE_PRESENT) continue;
     list_figure(&shapes, w, id);
+    if (f->is_curved || !f->has_linear) {
+      CAVUM_TRY(
+          cavum_spread_fill_sampled_shares(f, w->made, shapes.column, shapes.values, count, error));
+    }
     cavum_spread_sum_up(f, shapes.column, count);
   }
   CAVUM_TRY(cavum_spread_shape_sample(w->made, &w->trial, shapes.values, count, error));

@@ -100,10 +100,13 @@ cavum_status cavum_spread_degree_open(cavum_spread_samples *samples, cavum_solve
   }
   for (;; made.degree++) {
     CAVUM_TRY(open_at(&made.solver, low.nominal, options, made.degree, drawn, error));
-    if (chosen || made.degree >= highest) break;
+    if (chosen || made.degree >= highest) {
+      made.error = 0.0;
+      break;
+    }
     CAVUM_TRY(solve_checks(&low, made.solver, drawn, shapes, error));
     made.error = find_largest_error(&low, &high, linear);
-    if (made.error <= MOST_ERROR || made.degree + 1 >= highest) break;
+    if (made.error <= MOST_ERROR) break;
     cavum_solver_destroy(&made.solver);
   }
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) made.nominal[id] = low.nominal[id];

@@ -3,6 +3,7 @@
 #include "design/spread_shape.h"
 
 #include "base/base.h"
+#include "design/spread_shares.h"
 #include "design/spread_sums.h"
 
 enum { NUM = CAVUM_NUM_GEOMETRY_FIGURES };
@@ -115,7 +116,9 @@ cavum_status cavum_spread_shape_sample(cavum_spread *made, const cavum_trial *tr
   cavum_status status = measure_all(&figures, trial, values, count, error);
   for (int id = 0; id < NUM && status == CAVUM_OK; id++) {
     if (!wants_samples(&made->shape[id])) continue;
-    cavum_spread_sum_up(&made->shape[id], figures + (int64_t)id * count, count);
+    double *sample = figures + (int64_t)id * count;
+    status = cavum_spread_fill_sampled_shares(&made->shape[id], made, sample, values, count, error);
+    cavum_spread_sum_up(&made->shape[id], sample, count);
   }
   free(figures);
   return status;

@@ -20,6 +20,7 @@ void cavum_spread_fill_linear(cavum_figure_spread *f, const cavum_spread *made) 
   }
   f->deviation = sqrt(cavum_max(variance, 0.0));
   for (int i = 0; i < n; i++) f->share[i] = variance > 0.0 ? f->share[i] / variance : 0.0;
+  f->has_shares = true;
 }
 
 double cavum_spread_find_rest(int *kept, const cavum_figure_spread *f, const cavum_spread *made,

@@ -29,6 +29,19 @@ void cavum_spread_write_why_curved(char text[CAVUM_SPREAD_TEXT_SIZE],
   snprintf(text, CAVUM_SPREAD_TEXT_SIZE, "some random shapes do not exist or do not have it");
 }
 
+void cavum_spread_write_shares(char text[CAVUM_SPREAD_TEXT_SIZE], const char *name,
+                               const cavum_figure_spread *f) {
+  text[0] = '\0';
+  if (!f->has_shares) return;
+  if (f->has_sampled_shares) {
+    snprintf(text, CAVUM_SPREAD_TEXT_SIZE,
+             "%s: parts in the sampled variance, since the linear spread does not hold.", name);
+  } else if (f->is_curved) {
+    snprintf(text, CAVUM_SPREAD_TEXT_SIZE, "%s: parts of the linear spread, WHICH DOES NOT HOLD.",
+             name);
+  }
+}
+
 void cavum_spread_write_trust(char text[CAVUM_SPREAD_TEXT_SIZE], const cavum_spread *spread) {
   int used = 0, drawn = spread->num_samples;
   text[0] = '\0';

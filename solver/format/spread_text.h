@@ -15,6 +15,16 @@ enum { CAVUM_SPREAD_TEXT_SIZE = 320 };
  * "" where it holds or there is none. */
 void cavum_spread_write_why_curved(char text[CAVUM_SPREAD_TEXT_SIZE], const cavum_figure_spread *f);
 
+/** Row of what no dimension makes of a variance by itself. */
+#define CAVUM_SPREAD_TOGETHER "several dimensions together"
+
+/**
+ * Where the shares of a figure come from, if not from a linear spread that holds; else empty.
+ * @param[in] name  Of the figure.
+ */
+void cavum_spread_write_shares(char text[CAVUM_SPREAD_TEXT_SIZE], const char *name,
+                               const cavum_figure_spread *f);
+
 /** How far the drawn shapes can be trusted: what their degree changes, and to what part a deviation
  * of so many is known; "" where there is nothing to say. */
 void cavum_spread_write_trust(char text[CAVUM_SPREAD_TEXT_SIZE], const cavum_spread *spread);

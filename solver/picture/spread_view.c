@@ -33,7 +33,7 @@ void cavum_spread_rank(int *order, const cavum_spread *spread) {
   const double *share = NULL;
   for (int i = 0; i < CAVUM_SPREAD_BAR_FIGURES && !share; i++) {
     const cavum_figure_spread *f = &spread->figures[FIGURES[i].id];
-    if (f->has_linear) share = f->share;
+    if (f->has_shares) share = f->share;
   }
   for (int j = 0; j < spread->num_dimensions; j++) {
     int at = j;
@@ -58,7 +58,9 @@ bool cavum_spread_write_deviation(char text[64], const cavum_spread *spread, cav
 
 // How a deviation was found; a line of its own, since panels are narrow.
 static const char *kind_of(const cavum_figure_spread *f) {
-  if (isfinite(f->sampled_deviation) && (f->is_curved || !f->has_linear)) return "sampled";
+  if (isfinite(f->sampled_deviation) && (f->is_curved || !f->has_linear)) {
+    return f->has_sampled_shares || !f->has_shares ? "sampled" : "sampled; parts: linear";
+  }
   return f->is_curved ? "not linear" : "";
 }
 
@@ -181,11 +183,11 @@ cavum_status cavum_spread_view_draw(char **bytes, size_t *size, const cavum_stor
   content c = {.stored = stored};
   cavum_spread_rank(c.order, stored->spread);
   for (int i = 0; i < CAVUM_SPREAD_BAR_FIGURES; i++) {
-    if (stored->spread->figures[FIGURES[i].id].has_linear) c.panels[c.num_panels++] = i;
+    if (stored->spread->figures[FIGURES[i].id].has_shares) c.panels[c.num_panels++] = i;
   }
   if (c.num_panels == 0) {
     return cavum_fail(error, CAVUM_ERR_INPUT,
-                      "no figure has a linear spread, of which the dimensions would have parts");
+                      "no figure has a spread of which the parts of the dimensions are known");
   }
   return cavum_page_make(bytes, size, request, PAGE_WIDTH, stored->title,
                          "Parts of the dimensions in the variance of each figure, as bars.",

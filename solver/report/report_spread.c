@@ -129,6 +129,21 @@ static void write_figures(cavum_html *html, const cavum_spread *s) {
   cavum_html_end_table(html);
 }
 
+// What no dimension makes by itself, where any figure has sampled parts.
+static void write_together(cavum_html *html, const cavum_spread *s, const int *shown, int count,
+                           const char *const *columns) {
+  char cells[MOST_COLUMNS][96];
+  const char *row[MOST_COLUMNS] = {CAVUM_SPREAD_TOGETHER};
+  bool any = false;
+  for (int i = 0; i < count; i++) {
+    const cavum_figure_spread *f = &s->figures[cavum_spread_bar_figure_at(shown[i]).id];
+    write_number(cells[i], "%.1f", cavum_in_unit(f->share_together, CAVUM_UNIT_PERCENT));
+    row[i + 1] = cells[i];
+    any = any || f->has_sampled_shares;
+  }
+  if (any) cavum_html_row(html, count + 1, row, columns);
+}
+
 static cavum_status write_parts(cavum_html *html, const cavum_stored_spread *stored,
                                 cavum_error *error) {
   static const char *const heads[CAVUM_SPREAD_BAR_FIGURES] = {
@@ -141,7 +156,7 @@ static cavum_status write_parts(cavum_html *html, const cavum_stored_spread *sto
   char *svg = NULL;
   size_t size = 0;
   for (int i = 0; i < CAVUM_SPREAD_BAR_FIGURES; i++) {
-    if (!s->figures[cavum_spread_bar_figure_at(i).id].has_linear) continue;
+    if (!s->figures[cavum_spread_bar_figure_at(i).id].has_shares) continue;
     shown[count++] = i;
     columns[count] = heads[i];
   }
@@ -165,7 +180,14 @@ static cavum_status write_parts(cavum_html *html, const cavum_stored_spread *sto
     }
     cavum_html_row(html, count + 1, row, columns);
   }
+  write_together(html, s, shown, count, columns);
   cavum_html_end_table(html);
+  for (int i = 0; i < count; i++) {
+    char sentence[CAVUM_SPREAD_TEXT_SIZE];
+    cavum_figure_id id = cavum_spread_bar_figure_at(shown[i]).id;
+    cavum_spread_write_shares(sentence, cavum_figure_describe(id).long_name, &s->figures[id]);
+    if (sentence[0]) cavum_html_paragraph(html, "", sentence);
+  }
   return CAVUM_OK;
 }
 

@@ -15,7 +15,7 @@
 
 enum {
   MOST = CAVUM_TOLERANCES_MOST,
-  NUM_NUMBERS = 7,
+  NUM_NUMBERS = 8,
   NUM_ROWS = CAVUM_NUM_FIGURES + CAVUM_NUM_GEOMETRY_FIGURES,
   ROOM_FOR_ROWS = CAVUM_FIGURES_ROOM + CAVUM_GEOMETRY_ROOM
 };
@@ -36,7 +36,10 @@ static const struct {
     {"sampled_low", "below which 2.5 % of the drawn shapes are",
      offsetof(cavum_figure_spread, sampled_low), true},
     {"sampled_high", "above which 2.5 % of the drawn shapes are",
-     offsetof(cavum_figure_spread, sampled_high), true}};
+     offsetof(cavum_figure_spread, sampled_high), true},
+    {"share_together",
+     "part of the sampled variance that no dimension makes by itself; NaN: shares by derivatives",
+     offsetof(cavum_figure_spread, share_together), false}};
 
 void cavum_stored_spread_clear(cavum_stored_spread *stored) {
   if (!stored) return;
@@ -127,6 +130,8 @@ static cavum_status write_numbers(cavum_hdf5_file *file, const cavum_spread *spr
       if (COLUMNS[c].has_unit) column[i] /= unit_si_of(ids[i]);
       bool linear = COLUMNS[c].offset == offsetof(cavum_figure_spread, deviation);
       if (linear && !f->has_linear) column[i] = NAN;
+      bool together = COLUMNS[c].offset == offsetof(cavum_figure_spread, share_together);
+      if (together && !f->has_sampled_shares) column[i] = NAN;
     }
     snprintf(path, sizeof path, "/figures/%s", COLUMNS[c].name);
     cavum_status status = cavum_matrix_write(
@@ -146,7 +151,7 @@ static cavum_status write_slopes(cavum_hdf5_file *file, const cavum_spread *spre
   for (int i = 0; i < count * n; i++) {
     const cavum_figure_spread *f = row_of(spread, ids[i / n]);
     slope[i] = f->has_linear ? f->slope[i % n] / unit_si_of(ids[i / n]) : NAN;
-    share[i] = f->has_linear ? f->share[i % n] : NAN;
+    share[i] = f->has_shares ? f->share[i % n] : NAN;
   }
   CAVUM_TRY(cavum_matrix_write(
       file,
@@ -369,7 +374,13 @@ static cavum_status read_figures(cavum_spread *made, const cavum_hdf5_file *file
       f->reason = known_reason(reasons.list[i]);
       for (int j = 0; j < n; j++) {
         f->slope[j] = f->has_linear ? slope[i * n + j] * unit_si_of(id) : 0.0;
-        f->share[j] = f->has_linear ? share[i * n + j] : 0.0;
+        f->share[j] = isfinite(share[i * n + j]) ? share[i * n + j] : 0.0;
+      }
+      f->has_shares = n > 0 && isfinite(share[i * n]);
+      f->has_sampled_shares = f->has_shares && isfinite(f->share_together);
+      if (COLUMNS[c].offset == offsetof(cavum_figure_spread, share_together) &&
+          !f->has_sampled_shares) {
+        f->share_together = 0.0;
       }
     }
   }

@@ -22,15 +22,20 @@ static bool set_dimensions(json_t *root, const cavum_spread *spread) {
   return good;
 }
 
-static bool set_linear(json_t *object, const cavum_figure_spread *f, const cavum_spread *spread,
-                       double unit) {
+static bool set_linear(json_t *object, const cavum_figure_spread *f, double unit) {
+  return cavum_json_set(object, "deviation", cavum_json_number(f->deviation / unit)) &&
+         cavum_json_set(object, "linear_holds", json_boolean(!f->is_curved)) &&
+         cavum_json_set(object, "departure", cavum_json_number(f->departure));
+}
+
+static bool set_shares(json_t *object, const cavum_figure_spread *f, const cavum_spread *spread) {
   json_t *shares = json_object();
-  bool good = cavum_json_set(object, "deviation", cavum_json_number(f->deviation / unit)) &&
-              cavum_json_set(object, "linear_holds", json_boolean(!f->is_curved)) &&
-              cavum_json_set(object, "departure", cavum_json_number(f->departure)) &&
-              cavum_json_set(object, "shares", shares);
+  bool good = cavum_json_set(object, "shares", shares);
   for (int j = 0; good && j < spread->num_dimensions; j++) {
     good = cavum_json_set(shares, spread->tolerances[j].key, cavum_json_number(f->share[j]));
+  }
+  if (good && f->has_sampled_shares) {
+    good = cavum_json_set(object, "share_together", cavum_json_number(f->share_together));
   }
   return good;
 }
@@ -38,7 +43,8 @@ static bool set_linear(json_t *object, const cavum_figure_spread *f, const cavum
 static json_t *make_figure(const cavum_figure_spread *f, double unit, const cavum_spread *spread) {
   json_t *object = json_object();
   bool good = object && cavum_json_set(object, "value", cavum_json_number(f->value / unit));
-  if (good && f->has_linear) good = set_linear(object, f, spread, unit);
+  if (good && f->has_linear) good = set_linear(object, f, unit);
+  if (good && f->has_shares) good = set_shares(object, f, spread);
   if (good && f->reason) good = cavum_json_set(object, "reason", json_string(f->reason));
   if (good && !isnan(f->sampled_mean)) {
     good = cavum_json_set(
