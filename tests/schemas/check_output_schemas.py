@@ -108,6 +108,12 @@ def outputs(maker):
     (maker.folder / "shop.yaml").write_text(TOLERANCES)
     yield "spread", maker.json("tolerances", "mid-cell.yaml", "--from", "shop.yaml", "--samples", "20", "--band",
                                "frequency_MHz=0.5", "--json", "-")
+    # 2 mm of 12 mm: far beyond what is linear.
+    (maker.folder / "wide.yaml").write_text("tolerances: {iris_ellipse.axial_mm: {normal: 2}}\n")
+    wide = maker.json("tolerances", "mid-cell.yaml", "--from", "wide.yaml", "--samples", "60", "--json", "-")
+    shares = [f for f in wide["figures"].values() if "share_together" in f]
+    assert shares and all(abs(sum(f["shares"].values()) + f["share_together"] - 1) < 1e-9 for f in shares), shares
+    yield "spread", wide
     yield "tune", maker.json("tune", "end-cell.yaml", "--set", "frequency_MHz=1302", "--by",
                              "equator_radius_mm", "--json", "-")
     maker.run("solve", "end-cell.yaml", "-q", "-o", "end.hdf")

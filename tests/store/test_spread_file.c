@@ -43,6 +43,7 @@ static void fill(cavum_spread *s, cavum_cell_key_info dimensions[2], cavum_toler
                                                              .deviation = 4e5,
                                                              .slope = {4e6, -1e6},
                                                              .share = {1.1, -0.1},
+                                                             .has_shares = true,
                                                              .departure = 0.01,
                                                              .sampled_mean = 1.31e9,
                                                              .sampled_deviation = 4.1e5,
@@ -54,7 +55,10 @@ static void fill(cavum_spread *s, cavum_cell_key_info dimensions[2], cavum_toler
                                                                  .is_curved = true,
                                                                  .deviation = 1e-12,
                                                                  .slope = {1e-11, 2e-11},
-                                                                 .share = {0.5, 0.5},
+                                                                 .share = {0.5, 0.3},
+                                                                 .has_shares = true,
+                                                                 .has_sampled_shares = true,
+                                                                 .share_together = 0.2,
                                                                  .departure = NAN,
                                                                  .sampled_mean = NAN,
                                                                  .sampled_deviation = NAN,
@@ -68,6 +72,7 @@ static void fill(cavum_spread *s, cavum_cell_key_info dimensions[2], cavum_toler
                                                               .deviation = 2e-3,
                                                               .slope = {3e-3, -1e-3},
                                                               .share = {0.75, 0.25},
+                                                              .has_shares = true,
                                                               .departure = 0.01,
                                                               .sampled_mean = NAN,
                                                               .sampled_deviation = NAN,
@@ -122,6 +127,9 @@ START_TEST(what_is_written_is_read) {
     ck_assert_int_eq(a->is_curved, b->is_curved);
     ck_assert_int_eq(a->reason != NULL, b->reason != NULL);
     same(a->value, b->value);
+    ck_assert_int_eq(a->has_shares, b->has_shares);
+    ck_assert_int_eq(a->has_sampled_shares, b->has_sampled_shares);
+    same(a->share_together, b->share_together);
     if (!b->has_linear) continue;
     same(a->deviation, b->deviation);
     same(a->departure, b->departure);
