@@ -128,6 +128,20 @@ CAVUM_API cavum_verdict cavum_requirement_judge(const cavum_requirement *require
                                                 const cavum_cell *cell, const cavum_result *result,
                                                 int mode);
 
+/**
+ * Whether what mends one requirement would break another one, as far as derivatives tell: one that
+ * its value keeps now, and would not with the dimension changed.
+ * @param[in] other   Another requirement of the cell.
+ * @param[in] mended  Of cavum_requirement_judge(), with a dimension.
+ * @param[in] cell    That was solved.
+ * @param[in] result  Of it, with derivatives.
+ * @param[in] mode    Whose figures, from 0.
+ * @return false also where anything is missing.
+ */
+CAVUM_API bool cavum_requirement_breaks(const cavum_requirement *other, const cavum_verdict *mended,
+                                        const cavum_cell *cell, const cavum_result *result,
+                                        int mode);
+
 #ifdef __cplusplus
 }
 #endif

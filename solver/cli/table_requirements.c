@@ -19,17 +19,29 @@ static cavum_print_role role_of(cavum_verdict_kind kind) {
                                         : CAVUM_PRINT_CAUTION;
 }
 
-static void print_mend(FILE *out, const cavum_verdict *v, const cavum_cell *cell) {
+// False where a derivative does not reach so far.
+static bool print_mend(FILE *out, const cavum_verdict *v, const cavum_cell *cell) {
   char text[CAVUM_MEND_SIZE];
   double value = NAN;
-  if (!v->dimension[0]) return;
+  if (!v->dimension[0]) return false;
   (void)cavum_cell_get(&value, cell, v->dimension, NULL);  // NAN is as good as no value.
   bool linear = cavum_mend_write(text, v, value);
   fprintf(out, "; %s %s%s", v->dimension, text, linear ? " would mend it" : "");
+  return linear;
+}
+
+// The requirements that would be missed then.
+static void print_broken(FILE *out, const cavum_requirements *all, const cavum_verdict *v,
+                         const cavum_cell *cell, const cavum_result *result) {
+  int count = 0;
+  for (int i = 0; i < all->count; i++) {
+    if (!cavum_requirement_breaks(&all->list[i], v, cell, result, 0)) continue;
+    fprintf(out, "%s%s", count++ == 0 ? ", but break " : ", ", all->list[i].key);
+  }
 }
 
 static void print_row(FILE *out, const cavum_requirement *r, const cavum_verdict *v,
-                      const cavum_cell *cell, double accuracy) {
+                      double accuracy) {
   char value[CAVUM_QUANTITY_SIZE] = "-", bounds[CAVUM_BOUNDS_SIZE];
   cavum_quantity_bounds(bounds, r->least, r->most);
   if (isfinite(v->value)) cavum_quantity_format_to(value, v->value, v->uncertainty, accuracy);
@@ -49,8 +61,6 @@ static void print_row(FILE *out, const cavum_requirement *r, const cavum_verdict
   if (v->kind == CAVUM_VERDICT_ABSENT && r->kind == CAVUM_REQUIRE_K_CC) {
     fputs(": it needs --coupling", out);
   }
-  print_mend(out, v, cell);
-  fputc('\n', out);
 }
 
 void cavum_table_requirements_print(FILE *out, const cavum_requirements *requirements,
@@ -62,6 +72,8 @@ void cavum_table_requirements_print(FILE *out, const cavum_requirements *require
     cavum_verdict v = cavum_requirement_judge(r, cell, result, 0);
     bool frequency = strncmp(r->key, "frequency_", strlen("frequency_")) == 0;
     double accuracy = frequency ? cell->accuracy_frequency : cell->accuracy_other_figures;
-    print_row(out, r, &v, cell, all_digits ? 0.0 : accuracy);
+    print_row(out, r, &v, all_digits ? 0.0 : accuracy);
+    if (print_mend(out, &v, cell)) print_broken(out, requirements, &v, cell, result);
+    fputc('\n', out);
   }
 }

@@ -88,6 +88,31 @@ static bool is_percent(const cavum_requirement *r) {
   return r->kind == CAVUM_REQUIRE_K_CC && beyond;
 }
 
+// Figures that have either sign: changes, the coupling, the lean and the length of a wall.
+static bool may_be_negative(const cavum_requirement *r) {
+  if (r->kind == CAVUM_REQUIRE_FIGURE) {
+    return r->figure == CAVUM_FIGURE_TUBE_CUT_FREQUENCY ||
+           r->figure == CAVUM_FIGURE_TUBE_CUT_R_OVER_Q;
+  }
+  return r->kind == CAVUM_REQUIRE_K_CC || r->kind == CAVUM_REQUIRE_WALL_ANGLE ||
+         r->kind == CAVUM_REQUIRE_STRAIGHT_LENGTH;
+}
+
+// Bounds that are in order, but that no cell can have.
+static cavum_status check_bounds(const cavum_requirement *r, const cavum_yaml_reader *reader,
+                                 const cavum_yaml_node *node, const char *section) {
+  if (is_percent(r)) {
+    return cavum_yaml_reader_fail(reader, node, "%s.k_cc: expected a fraction: 1 %% is 0.01",
+                                  section);
+  }
+  if (r->most < 0.0 && !may_be_negative(r)) {
+    return cavum_yaml_reader_fail(reader, node,
+                                  "%s.%s: it is never below 0, where at most %.10g was given",
+                                  section, r->key, r->most);
+  }
+  return CAVUM_OK;
+}
+
 cavum_status cavum_requirement_take_bounds(cavum_requirement *r, const cavum_yaml_reader *reader,
                                            const cavum_yaml_node *node, const char *section,
                                            bool may_be_exact) {
@@ -111,14 +136,52 @@ cavum_status cavum_requirement_take_bounds(cavum_requirement *r, const cavum_yam
   r->least = about ? value[2] - value[3] : isnan(value[0]) ? -HUGE_VAL : value[0];
   r->most = about ? value[2] + value[3] : isnan(value[1]) ? HUGE_VAL : value[1];
   if (all && (bounds || about) && r->least <= r->most) {
-    if (!is_percent(r)) return CAVUM_OK;
-    return cavum_yaml_reader_fail(reader, node, "%s.k_cc: expected a fraction: 1 %% is 0.01",
-                                  section);
+    return check_bounds(r, reader, node, section);
   }
   return cavum_yaml_reader_fail(reader, node,
                                 "%s.%s: expected {least: A}, {most: B}, both with A below B, or "
                                 "{is: C, within: D}%s",
                                 section, r->key, may_be_exact ? ", or {is: C}" : "");
+}
+
+// What a requirement is of, and how many SI units of that one of its key's unit is: R/Q of circuits
+// is half of the other one.
+static cavum_figure_id figure_of(double *unit_si, const cavum_requirement *r) {
+  bool of_circuit = r->figure == CAVUM_FIGURE_R_OVER_Q_CIRCUIT;
+  *unit_si = of_circuit ? 2.0 * r->unit_si : r->unit_si;
+  return of_circuit ? CAVUM_FIGURE_R_OVER_Q_LINAC : r->figure;
+}
+
+// A value in two units is the same to rounding.
+static const double SAME_BOUND = 1e-12;
+
+static bool is_below(double most, double least) { return most < least - SAME_BOUND * fabs(least); }
+
+// Whether no value meets two requirements; which bound of the first one is in the way.
+static bool contradict(bool *at_most, const cavum_requirement *a, const cavum_requirement *b) {
+  double of_a, of_b;
+  if (a->kind != CAVUM_REQUIRE_FIGURE || b->kind != CAVUM_REQUIRE_FIGURE) return false;
+  if (figure_of(&of_a, a) != figure_of(&of_b, b)) return false;
+  *at_most = is_below(a->most * of_a, b->least * of_b);
+  return *at_most || is_below(b->most * of_b, a->least * of_a);
+}
+
+// A requirement against those before it, which have other keys.
+static cavum_status check_others(const cavum_requirements *made, const cavum_yaml_reader *reader,
+                                 const cavum_yaml_node *section, const cavum_yaml_node *node) {
+  const cavum_requirement *r = &made->list[made->count];
+  const cavum_yaml_node *before = cavum_yaml_reader_first(reader, section);
+  for (int i = 0; i < made->count; i++, before = cavum_yaml_reader_next(reader, before)) {
+    const cavum_requirement *other = &made->list[i];
+    bool at_most = false;
+    if (!contradict(&at_most, r, other)) continue;
+    return cavum_yaml_reader_fail(
+        reader, node,
+        "requirements.%s: at %s %.10g, while %s is at %s %.10g in line %d: no cell meets both",
+        r->key, at_most ? "most" : "least", at_most ? r->most : r->least, other->key,
+        at_most ? "least" : "most", at_most ? other->least : other->most, before->key_line);
+  }
+  return CAVUM_OK;
 }
 
 static cavum_status read_list(cavum_requirements *made, const cavum_yaml_reader *reader,
@@ -130,6 +193,7 @@ static cavum_status read_list(cavum_requirements *made, const cavum_yaml_reader 
     if (status == CAVUM_OK) {
       status = cavum_requirement_take_bounds(r, reader, node, "requirements", false);
     }
+    if (status == CAVUM_OK) status = check_others(made, reader, section, node);
     if (status != CAVUM_OK) return status;
     made->count++;
   }
@@ -278,4 +342,46 @@ cavum_verdict cavum_requirement_judge(const cavum_requirement *requirement, cons
     mend_figure(&v, requirement, result, mode);
   }
   return v;
+}
+
+// ---- what mends one and breaks another
+
+static double slope_of_shape(const cavum_requirement *r, const cavum_cell *cell, const char *key) {
+  cavum_geometry *g = NULL;
+  double slope = NAN;
+  if (cavum_geometry_measure(&g, cell, true, NULL) != CAVUM_OK) return slope;
+  for (int j = 0; j < g->num_dimensions; j++) {
+    if (strcmp(g->dimensions[j].key, key) != 0) continue;
+    slope = g->slope[j * CAVUM_GEOMETRY_ROOM + cavum_requirement_geometry(r->kind)] *
+            g->dimensions[j].unit_si;
+  }
+  cavum_geometry_destroy(&g);
+  return slope;
+}
+
+static double slope_of_figure(const cavum_requirement *r, const cavum_result *result, int mode,
+                              const char *key) {
+  for (int j = 0; j < result->num_dimensions; j++) {
+    if (strcmp(result->dimensions[j].key, key) != 0) continue;
+    cavum_derivative d = r->kind == CAVUM_REQUIRE_K_CC
+                             ? cavum_result_coupling_derivative(result, j)
+                             : cavum_result_derivative(result, mode, j, r->figure);
+    return d.state == CAVUM_FIGURE_PRESENT ? d.value * result->dimensions[j].unit_si : NAN;
+  }
+  return NAN;
+}
+
+bool cavum_requirement_breaks(const cavum_requirement *other, const cavum_verdict *mended,
+                              const cavum_cell *cell, const cavum_result *result, int mode) {
+  cavum_figure figure = cavum_requirement_figure(other, cell, result, mode);
+  if (!mended || !mended->dimension[0] || figure.state != CAVUM_FIGURE_PRESENT) return false;
+  bool is_shape = cavum_requirement_geometry(other->kind) < CAVUM_NUM_GEOMETRY_FIGURES;
+  double slope = is_shape ? slope_of_shape(other, cell, mended->dimension)
+                          : slope_of_figure(other, result, mode, mended->dimension);
+  if (!isfinite(slope)) return false;
+  cavum_figure changed = {.state = CAVUM_FIGURE_PRESENT,
+                          .value = figure.value + slope * mended->change};
+  figure.uncertainty = 0.0;
+  return cavum_requirement_weigh(other, &figure).kind == CAVUM_VERDICT_MET &&
+         cavum_requirement_weigh(other, &changed).kind == CAVUM_VERDICT_MISSED;
 }

@@ -10,8 +10,9 @@
 
 #include "store/requirements_file.h"
 
-/** {KEY: {least, most, verdict, value, uncertainty, margin, mended_by, change}}, what there is;
- * NULL when memory runs out. */
-json_t *cavum_requirements_json_make(const cavum_stored_requirements *requirements);
+/** {KEY: {least, most, verdict, value, uncertainty, margin, mended_by, change, breaks}}, what there
+ * is, of a result and its cell; NULL when memory runs out. */
+json_t *cavum_requirements_json_make(const cavum_stored_requirements *requirements,
+                                     const cavum_cell *cell, const cavum_result *result);
 
 #endif

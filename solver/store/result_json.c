@@ -207,7 +207,8 @@ static cavum_status set_requirements(json_t *root, const cavum_result *result,
   cavum_stored_requirements requirements = {0};
   cavum_status status = cavum_stored_requirements_judge(&requirements, result, cell, error);
   if (status == CAVUM_OK && requirements.count > 0 &&
-      !cavum_json_set(root, "requirements", cavum_requirements_json_make(&requirements))) {
+      !cavum_json_set(root, "requirements",
+                      cavum_requirements_json_make(&requirements, cell, result))) {
     status = cavum_fail_memory(error);
   }
   cavum_stored_requirements_clear(&requirements);

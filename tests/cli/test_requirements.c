@@ -125,6 +125,41 @@ START_TEST(a_large_change_is_beyond_a_derivative) {
 }
 END_TEST
 
+// The smaller equator that would mend the frequency takes 2e-6 m3 of the volume, which
+// is 2.56589e-3 m3 (tests/design/test_requirements.c): a limit between the two would be broken, one
+// below it not.
+START_TEST(what_would_break_is_said) {
+  json_error_t where;
+  program_write_text(folder, "pair.yaml",
+                     TEST_CELL
+                     "requirements:\n  frequency_MHz: {is: 1302, within: 0.1}\n"
+                     "  volume_m3: {least: 2.565e-3}\n  epk_over_eacc: {most: 2.4}\n");
+  ck_assert_int_eq(run("$CAVUM solve pair.yaml --derivatives --json p.json"), 0);
+  check_has("out", "equator_radius_mm -0.0661 would mend it, but break volume_m3\n");
+  json_t *root = json_loads(program_read_text(folder, "p.json"), 0, &where);
+  ck_assert_msg(root != NULL, "%s", where.text);
+  json_t *all = json_object_get(root, "requirements"), *broken;
+  broken = json_object_get(json_object_get(all, "frequency_MHz"), "breaks");
+  ck_assert_int_eq((int)json_array_size(broken), 1);
+  ck_assert_str_eq(json_string_value(json_array_get(broken, 0)), "volume_m3");
+  ck_assert_ptr_null(json_object_get(json_object_get(all, "volume_m3"), "breaks"));
+  json_decref(root);
+  program_write_text(folder, "pair.yaml",
+                     TEST_CELL
+                     "requirements:\n  frequency_MHz: {is: 1302, within: 0.1}\n"
+                     "  volume_m3: {least: 2.56e-3}\n");
+  ck_assert_int_eq(run("$CAVUM solve pair.yaml --derivatives"), 0);
+  check_has("out", "equator_radius_mm -0.0661 would mend it\n");
+  // Bounds that no cell meets end before the solve.
+  program_write_text(folder, "pair.yaml",
+                     TEST_CELL
+                     "requirements: {frequency_MHz: {least: 1302}, frequency_GHz: {most: 1.3}}\n");
+  ck_assert_int_eq(run("$CAVUM solve pair.yaml -o pair.hdf"), 2);
+  check_has("err", "frequency_GHz: at most 1.3, while frequency_MHz is at least 1302 in line ");
+  ck_assert_int_ne(run("test -e pair.hdf"), 0);
+}
+END_TEST
+
 // The rows of the report's table, each with the name of its own figure.
 static void check_report_rows(void) {
   static const char *const rows[] = {
@@ -172,6 +207,7 @@ static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, the_coupling_says_what_it_needs);
   tcase_add_test(tests, requirements_are_everywhere);
+  tcase_add_test(tests, what_would_break_is_said);
   tcase_add_test(tests, a_large_change_is_beyond_a_derivative);
 }
 

@@ -129,6 +129,20 @@ static const struct {
     {"requirements: {k_cc: {least: 1.0}}\n", "k_cc: expected a fraction: 1 % is 0.01"},
     {"requirements: {k_cc: {is: 1.8, within: 0.1}}\n", "k_cc: expected a fraction: 1 % is 0.01"},
     {"requirements: {k_cc: {most: x}}\n", "number"},
+    // No value meets both of one figure in two units, or of R/Q in both conventions, of which one
+    // is half of the other.
+    {"requirements:\n  frequency_MHz: {least: 1130}\n  frequency_GHz: {most: 1.1}\n",
+     "r.yaml:3:18: requirements.frequency_GHz: at most 1.1, while frequency_MHz is at least 1130 "
+     "in line 2: no cell meets both"},
+    {"requirements:\n  frequency_GHz: {is: 1.1, within: 0.001}\n  frequency_MHz: {least: 1130}\n",
+     "r.yaml:3:18: requirements.frequency_MHz: at least 1130, while frequency_GHz is "},
+    {"requirements:\n  r_over_q_linac_ohm: {least: 121}\n  r_over_q_circuit_ohm: {most: 60}\n",
+     "r.yaml:3:25: requirements.r_over_q_circuit_ohm: at most 60, while r_over_q_linac_ohm is at "
+     "least 121 in line 2: no cell meets both"},
+    // What no cell has.
+    {"requirements: {frequency_MHz: {is: -1300, within: 1}}\n",
+     "r.yaml:1:31: requirements.frequency_MHz: it is never below 0, where at most -1299 was given"},
+    {"requirements: {volume_m3: {most: -1e-3}}\n", "it is never below 0"},
 };
 
 START_TEST(what_makes_no_sense_is_refused) {
@@ -140,6 +154,100 @@ START_TEST(what_makes_no_sense_is_refused) {
   printf("%s\n", error.message);
   ck_assert_ptr_null(list);
   ck_assert_ptr_nonnull(strstr(error.message, refused[_i].words));
+}
+END_TEST
+
+// Bounds that touch, and those that may be below 0, are taken.
+START_TEST(what_can_be_met_is_taken) {
+  static const char *const taken[] = {
+      "requirements:\n  frequency_MHz: {least: 1130}\n  frequency_GHz: {most: 1.13}\n",
+      "requirements:\n  r_over_q_linac_ohm: {least: 120}\n  r_over_q_circuit_ohm: {most: 60}\n",
+      "requirements: {k_cc: {most: -0.01}, wall_angle_deg: {least: -20, most: -2}}",
+      "requirements: {straight_length_mm: {most: -1}, tube_cut_frequency_change_Hz: {most: -1}}"};
+  for (int i = 0; i < 4; i++) {
+    cavum_requirements *list = read_list(taken[i]);
+    ck_assert_int_eq(list->count, 2);
+    cavum_requirements_destroy(&list);
+  }
+}
+END_TEST
+
+// A made result: E_pk / E_acc 2 and B_pk / E_acc 4 mT/(MV/m); the equator moves E_pk by -10 and
+// B_pk by +20 of these per metre, the iris only E_pk, and less.
+static cavum_result make_traded(cavum_mode_result *mode, cavum_derivative *derivatives) {
+  static cavum_dimension dimensions[2];
+  memset(mode, 0, sizeof *mode);
+  for (int i = 0; i < 2; i++) {
+    dimensions[i] = (cavum_dimension){.unit = "mm", .unit_si = 1e-3, .value_si = 0.1};
+    snprintf(dimensions[i].key, sizeof dimensions[i].key, "%s",
+             i == 0 ? "equator_radius_mm" : "iris_radius_mm");
+  }
+  mode->figures[CAVUM_FIGURE_EPK_OVER_EACC] =
+      (cavum_figure){.state = CAVUM_FIGURE_PRESENT, .value = 2.0};
+  mode->figures[CAVUM_FIGURE_BPK_OVER_EACC] =
+      (cavum_figure){.state = CAVUM_FIGURE_PRESENT, .value = 4e-9};
+  const cavum_derivative of[] = {{.state = CAVUM_FIGURE_PRESENT, .value = -10.0},
+                                 {.state = CAVUM_FIGURE_PRESENT, .value = 20e-9},
+                                 {.state = CAVUM_FIGURE_PRESENT, .value = 1.0}};
+  derivatives[CAVUM_FIGURE_EPK_OVER_EACC] = of[0];
+  derivatives[CAVUM_FIGURE_BPK_OVER_EACC] = of[1];
+  derivatives[CAVUM_FIGURES_ROOM + CAVUM_FIGURE_EPK_OVER_EACC] = of[2];
+  mode->derivatives = derivatives;
+  return (cavum_result){
+      .num_modes = 1, .modes = mode, .num_dimensions = 2, .dimensions = dimensions};
+}
+
+// E_pk 2 at most 1.9 is mended by the equator, 10 mm larger: B_pk grows from 4 to 4.2.
+START_TEST(what_mends_one_may_break_another) {
+  static const struct {
+    const char *bound;
+    bool breaks;
+  } others[] = {{"{most: 4.19}", true},  {"{most: 4.21}", false},
+                {"{least: 3.9}", false}, {"{least: 3.9, most: 4.1}", true},
+                {"{most: 3.9}", false},    // missed without it
+                {"{least: 4.1}", false}};  // that is mended, too
+  static cavum_mode_result mode;
+  static cavum_derivative derivatives[2 * CAVUM_FIGURES_ROOM];
+  cavum_result result = make_traded(&mode, derivatives);
+  cavum_cell cell = solving_read(TEST_CELL);
+  for (int i = 0; i < 6; i++) {
+    char text[160];
+    snprintf(text, sizeof text,
+             "requirements: {epk_over_eacc: {most: 1.9}, bpk_over_eacc_mT_per_MV_per_m: %s,\n"
+             "  geometry_factor_ohm: {least: 1}}",
+             others[i].bound);
+    cavum_requirements *list = read_list(text);
+    cavum_verdict v = cavum_requirement_judge(&list->list[0], &cell, &result, 0);
+    ck_assert_str_eq(v.dimension, "equator_radius_mm");
+    CAVUM_CHECK_RELATIVE(v.change, 10.0, 1e-12);
+    printf("B_pk %s\n", others[i].bound);
+    ck_assert(cavum_requirement_breaks(&list->list[1], &v, &cell, &result, 0) == others[i].breaks);
+    // Not itself, nor what is not known; nothing without a dimension.
+    ck_assert(!cavum_requirement_breaks(&list->list[0], &v, &cell, &result, 0));
+    ck_assert(!cavum_requirement_breaks(&list->list[2], &v, &cell, &result, 0));
+    v.dimension[0] = '\0';
+    ck_assert(!cavum_requirement_breaks(&list->list[1], &v, &cell, &result, 0));
+    cavum_requirements_destroy(&list);
+  }
+  ck_assert(!cavum_requirement_breaks(NULL, NULL, NULL, NULL, 0));
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
+// Of the shape: a smaller iris half axis along z has a smaller radius of curvature.
+START_TEST(what_mends_a_figure_may_break_a_shape) {
+  static cavum_mode_result mode;
+  static cavum_derivative derivatives[2 * CAVUM_FIGURES_ROOM];
+  cavum_result result = make_traded(&mode, derivatives);
+  cavum_cell cell = solving_read(TEST_CELL);
+  cavum_requirements *list = read_list("requirements: {iris_curvature_mm: {least: 7.5}}");
+  cavum_verdict v = {.dimension = "iris_ellipse.axial_mm", .change = -0.1};
+  // 144 / 19 is 7.579 mm, and 2 * 12 / 19 per mm.
+  ck_assert(cavum_requirement_breaks(&list->list[0], &v, &cell, &result, 0));
+  v.change = -0.05;
+  ck_assert(!cavum_requirement_breaks(&list->list[0], &v, &cell, &result, 0));
+  cavum_requirements_destroy(&list);
+  cavum_cell_clear(&cell);
 }
 END_TEST
 
@@ -172,6 +280,9 @@ static void add(TCase *tests) {
   tcase_add_test(tests, what_mends_a_shape_does);
   tcase_add_test(tests, what_mends_a_coupling_does);
   tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);
+  tcase_add_test(tests, what_can_be_met_is_taken);
+  tcase_add_test(tests, what_mends_one_may_break_another);
+  tcase_add_test(tests, what_mends_a_figure_may_break_a_shape);
   tcase_add_test(tests, none_are_none);
 }
 
