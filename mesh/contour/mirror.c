@@ -14,6 +14,9 @@
 // Lengths closer than this part of the contour's size are equal: what rounding leaves of numbers in
 // a file.
 static const double SAME_LENGTH = 1e-12;
+// Between the ends of cubics: where a fit hardly knows how fast one is run along, two fits of the
+// same wall run at speeds that differ by more than rounding, along the same curve to within 0.1 nm.
+static const double SAME_CUBIC = 1e-9;
 // A corner on the plane that is re-entrant by less than this is a kink that corner.c ignores too.
 static const double KINK_RAD = CAVUM_PI / 180.0;
 // Halves of what check.c accepts must be acceptable as well.
@@ -21,7 +24,7 @@ static const double ROOM_FOR_HALVES = 4.0;
 
 typedef struct matcher {
   const cavum_contour *contour;
-  double plane_m, tolerance_m;
+  double plane_m, tolerance_m, cubic_tolerance_m;
 } matcher;
 
 static cavum_index wrap(cavum_index place, cavum_index count) {
@@ -29,9 +32,13 @@ static cavum_index wrap(cavum_index place, cavum_index count) {
   return rest < 0 ? rest + count : rest;
 }
 
+static bool are_within(const matcher *m, cavum_point a, cavum_point b, double tolerance_m) {
+  return fabs(a.z_m + b.z_m - 2.0 * m->plane_m) <= 2.0 * tolerance_m &&
+         fabs(a.r_m - b.r_m) <= tolerance_m;
+}
+
 static bool are_images(const matcher *m, cavum_point a, cavum_point b) {
-  return fabs(a.z_m + b.z_m - 2.0 * m->plane_m) <= 2.0 * m->tolerance_m &&
-         fabs(a.r_m - b.r_m) <= m->tolerance_m;
+  return are_within(m, a, b, m->tolerance_m);
 }
 
 // One curve run forwards against the other run backwards, at points that no two curves of one form
@@ -41,7 +48,11 @@ static bool are_image_curves(const matcher *m, const cavum_curve *a, const cavum
   if (a->kind != b->kind || a->boundary != b->boundary) return false;
   for (int i = 0; i <= PIECES; i++) {
     double t = (double)i / PIECES;
-    if (!are_images(m, cavum_curve_point(a, t), cavum_curve_point(b, 1.0 - t))) return false;
+    bool of_fit = a->kind == CAVUM_CURVE_CUBIC && i > 0 && i < PIECES;
+    double tolerance_m = of_fit ? m->cubic_tolerance_m : m->tolerance_m;
+    if (!are_within(m, cavum_curve_point(a, t), cavum_curve_point(b, 1.0 - t), tolerance_m)) {
+      return false;
+    }
   }
   return true;
 }
@@ -90,7 +101,9 @@ bool cavum_contour_find_mirror(cavum_contour_mirror *mirror, const cavum_contour
   cavum_index n = contour->num_curves;
   if (n < 2) return false;
   double size_m = cavum_contour_size_m(contour);
-  matcher m = {.contour = contour, .tolerance_m = SAME_LENGTH * size_m};
+  matcher m = {.contour = contour,
+               .tolerance_m = SAME_LENGTH * size_m,
+               .cubic_tolerance_m = SAME_CUBIC * size_m};
   m.plane_m = find_plane(contour, m.tolerance_m);
   cavum_index image = find_image_of_first(&m);
   if (image < 0) return false;
