@@ -66,6 +66,7 @@ struct cavum_steps {
   double drawing_uncertainty_hz;                /**< Of the cell as it is formed; 0: none. */
   double equator_allowance_m, iris_allowance_m; /**< Straight, of each half; 0: none. */
   double target_hz, target_tolerance_hz;        /**< NAN: not stated. */
+  int target_line, target_column;               /**< Of the target in the file. */
   int num_steps;
   cavum_chain_step *steps; /**< Owned, shape [num_steps]. */
 };

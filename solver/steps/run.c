@@ -19,6 +19,9 @@ static const double UNSTATED_DRAWING = 0.01;
 // No forming, trimming or treatment moves a cell as far from what is computed, in parts of it: what
 // was measured is in another unit, has a digit too many, or is another mode.
 static const double FARTHEST_MEASURED = 0.1;
+// A target may be farther away, and what would lead to it is said to be no step: but no slip of a
+// digit or a unit is as near as this.
+static const double FARTHEST_TARGET = 0.5;
 // Normal: 95 % are within so many standard deviations.
 static const double COVERAGE = 1.959964;
 
@@ -311,6 +314,19 @@ done:
   return status;
 }
 
+// Amounts that would lead farther are no steps.
+static cavum_status check_target(const cavum_steps_result *result, const cavum_steps *steps,
+                                 cavum_error *error) {
+  double computed_hz = result->steps[result->num_steps - 1]->frequency_hz;
+  if (!(fabs(steps->target_hz - computed_hz) > FARTHEST_TARGET * computed_hz)) return CAVUM_OK;
+  return cavum_yaml_tree_fail(
+      error, CAVUM_ERR_INPUT, steps->path, steps->target_line, steps->target_column,
+      "target: %.10g MHz is %.3g times the %.7g MHz that are computed "
+      "behind the last step: a slip of units, a digit too many, or another "
+      "mode?",
+      cavum_in_mhz(steps->target_hz), steps->target_hz / computed_hz, cavum_in_mhz(computed_hz));
+}
+
 // For the shape before each step.
 static cavum_status make_room(cavum_cell **before, const cavum_steps *steps, cavum_error *error) {
   cavum_cell *made = cavum_alloc(steps->num_steps, sizeof *made);
@@ -336,6 +352,7 @@ cavum_status cavum_steps_run(cavum_steps_result **result, const cavum_steps *ste
   CAVUM_TRY(make_room(&before, steps, error));
   CAVUM_TRY(cavum_steps_go_forward(before, made, steps, options, error));
   CAVUM_TRY(check_measured(made, steps, error));
+  CAVUM_TRY(check_target(made, steps, error));
   CAVUM_TRY(go_backward(made, steps, error));
   CAVUM_TRY(cavum_steps_compare_measured(made, steps->drawing_uncertainty_hz > 0.0, error));
   CAVUM_TRY(cavum_steps_try_amounts(made, before, steps, error));

@@ -77,7 +77,10 @@ static cavum_status read_target(cavum_steps *steps, const cavum_yaml_reader *rea
                                              .low = 1e-6,
                                              .high = LARGEST_KHZ}};
   cavum_yaml_table table = CAVUM_YAML_TABLE(fields);
-  return node ? cavum_yaml_read_fields(steps, reader, node, "target", table) : CAVUM_OK;
+  if (!node) return CAVUM_OK;
+  steps->target_line = node->line;
+  steps->target_column = node->column;
+  return cavum_yaml_read_fields(steps, reader, node, "target", table);
 }
 
 static const cavum_yaml_word half_words[] = {

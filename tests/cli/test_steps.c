@@ -333,6 +333,19 @@ START_TEST(halves_between_plates_are_printed_and_stored) {
 }
 END_TEST
 
+// What is wanted may have such a slip as well.
+START_TEST(slips_of_targets_are_refused) {
+  program_write_text(step_chain_folder, "target.yaml",
+                     "cell: pillbox.yaml\ntarget: {frequency_MHz: 130}\nsteps:\n"
+                     "  - {name: etched, remove: {depth_um: 20}}\n");
+  ck_assert_int_eq(run("$CAVUM steps target.yaml --json target.json"), 2);
+  const char *said = read_text("err");
+  ck_assert_ptr_nonnull(strstr(said, "target.yaml:2:9: target: 130 MHz is 0.1 times the "));
+  ck_assert_ptr_eq(strchr(said, '\n'), said + strlen(said) - 1);
+  ck_assert_int_ne(run("test -e target.json"), 0);
+}
+END_TEST
+
 // A frequency in another unit or with a digit too many: one line with its place, nothing written.
 START_TEST(slips_of_measured_frequencies_are_refused) {
   static const char *const slips[] = {"1300000", "1.3", "130000", "13000", "1160"};
@@ -396,6 +409,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, the_table_has_aims_and_measurements);
   tcase_add_test(tests, results_are_stored_drawn_and_reported);
   tcase_add_test(tests, contradictions_and_obstacles_are_said);
+  tcase_add_test(tests, slips_of_targets_are_refused);
   tcase_add_test(tests, slips_of_measured_frequencies_are_refused);
   tcase_add_test(tests, what_cannot_have_been_done_is_no_fact);
   tcase_add_test(tests, one_measured_frequency_contradicts_the_drawing);
