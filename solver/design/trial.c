@@ -244,12 +244,13 @@ cavum_status cavum_trial_shape_derivative(double *value, const cavum_geometry *g
   if (i < 0) {
     return fail_no_dimension(dimension->key, error);
   }
-  if (part != 1.0 && is_smaller_of_both) {
+  double slope = geometry->slope[i * CAVUM_GEOMETRY_ROOM + (int)figure];
+  // What neither half changes with has a derivative by one of them.
+  if (part != 1.0 && is_smaller_of_both && slope != 0.0) {
     return cavum_fail(error, CAVUM_ERR_INPUT,
                       "%s has no derivative by %s: it is the smaller of both halves, which agree",
                       key, dimension->key);
   }
-  double slope = geometry->slope[i * CAVUM_GEOMETRY_ROOM + (int)figure];
   if (isnan(slope)) {
     return cavum_fail(error, CAVUM_ERR_INPUT,
                       "%s has no derivative by %s: two places have the smallest value and change "

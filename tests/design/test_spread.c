@@ -231,6 +231,15 @@ START_TEST(figures_of_the_shape_have_spreads) {
   const cavum_figure_spread *length = &spread->shape[CAVUM_GEOMETRY_TOTAL_LENGTH];
   CAVUM_CHECK_RELATIVE(length->deviation, 2.0 * 0.05e-3, 1e-12);
   cavum_spread_destroy(&spread);
+  // It does not hang on the length of a half: by the radius of both it is linear.
+  spread = spread_of(TEST_CELL
+                     "tolerances: {iris_radius_mm: {uniform: 0.1}, left.half_length_mm: {normal: "
+                     "0.05}}\n",
+                     0);
+  aperture = &spread->shape[CAVUM_GEOMETRY_APERTURE_RADIUS];
+  ck_assert(aperture->has_linear);
+  CAVUM_CHECK_RELATIVE(aperture->deviation, 0.1e-3 / sqrt(3.0), 1e-12);
+  cavum_spread_destroy(&spread);
 }
 END_TEST
 
