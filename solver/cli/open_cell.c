@@ -1,9 +1,22 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "cli/open_cell.h"
 
+#include <string.h>
+
+#include "cavum/requirement.h"
 #include "cli/input_kind.h"
 #include "cli/interrupt.h"
 #include "cli/process.h"
+
+// Who tunes a cell with a slip in its requirements would be told by the solve of what came out.
+static cavum_status check_requirements(const cavum_cell *cell, const char *path,
+                                       cavum_error *error) {
+  cavum_requirements *requirements = NULL;
+  cavum_status status =
+      cavum_requirements_read_text(&requirements, cell->text, strlen(cell->text), path, error);
+  cavum_requirements_destroy(&requirements);
+  return status;
+}
 
 cavum_status cavum_open_cell(cavum_cell *cell, const char *path, cavum_outputs *outputs,
                              cavum_error *error) {
@@ -18,6 +31,7 @@ cavum_status cavum_open_cell(cavum_cell *cell, const char *path, cavum_outputs *
   }
   cavum_outputs_read_all(outputs, &cell->files);
   status = cavum_outputs_check(outputs, error);
+  if (status == CAVUM_OK) status = check_requirements(cell, path, error);
   if (status != CAVUM_OK) return status;
   cavum_process_note(cell->note);
   return CAVUM_OK;

@@ -203,7 +203,25 @@ START_TEST(requirements_are_everywhere) {
 }
 END_TEST
 
+// A slip is told before a cell is tuned, not by the solve of what was written.
+START_TEST(slips_are_told_by_all_commands) {
+  static const char *const commands[] = {
+      "$CAVUM solve slip.yaml -o new.hdf",
+      "$CAVUM tune slip.yaml --set frequency_MHz=1301 --by equator_radius_mm -o new.yaml",
+      "$CAVUM tolerances slip.yaml -o new.hdf"};
+  program_write_text(folder, "slip.yaml",
+                     TEST_CELL
+                     "tolerances: {equator_radius_mm: {normal: 0.1}}\n"
+                     "requirements: {epk_over_eac: {most: 2.4}}\n");
+  ck_assert_int_eq(run("%s", commands[_i]), 2);
+  check_has("err", "slip.yaml:");
+  check_has("err", "'epk_over_eac' is not a figure, did you mean 'epk_over_eacc'?");
+  ck_assert_int_ne(run("test -e new.hdf || test -e new.yaml"), 0);
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_loop_test(tests, slips_are_told_by_all_commands, 0, 3);
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, the_coupling_says_what_it_needs);
   tcase_add_test(tests, requirements_are_everywhere);
