@@ -109,6 +109,7 @@ bool cavum_contour_find_mirror(cavum_contour_mirror *mirror, const cavum_contour
   if (image < 0) return false;
   for (cavum_index i = 0; i < n; i++) {
     cavum_index partner = wrap(image - 1 - i, n);
+    if (partner < i) continue;  // it was compared with this one
     if (!are_image_curves(&m, &contour->curves[i], &contour->curves[partner])) return false;
   }
   // Fixed places: p = 2 image - p modulo 2 n.
