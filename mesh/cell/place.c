@@ -10,6 +10,7 @@
 #include "cell/arc_settle.h"
 #include "cell/keys.h"
 #include "cell/limits.h"
+#include "yaml/writer.h"
 
 cavum_status cavum_place_finder_open(cavum_place_finder *finder, const cavum_cell *cell,
                                      const char *name, cavum_error *error) {
@@ -144,6 +145,16 @@ static cavum_status find_in_text(cavum_place *place, const cavum_place_finder *f
   return CAVUM_OK;
 }
 
+cavum_status cavum_place_find_in_text(cavum_place *place, const cavum_place_finder *finder,
+                                      const char *name, cavum_error *error) {
+  cavum_place found = {0};
+  snprintf(found.name, sizeof found.name, "%s", name);
+  cavum_status status = find_in_text(&found, finder, error);
+  found.unit = cavum_unit_of_key(name);
+  if (status == CAVUM_OK) *place = found;
+  return status;
+}
+
 static double read_member(const void *owner, size_t offset) {
   double value;
   memcpy(&value, (const char *)owner + offset, sizeof value);
@@ -238,7 +249,9 @@ cavum_status cavum_place_find(cavum_place *place, const cavum_place_finder *find
 // A number in the text that becomes another.
 typedef struct text_edit {
   size_t start, length;
-  double value;
+  double value_si;
+  cavum_unit unit;
+  bool stays;  // the number that is there already
 } text_edit;
 
 // What a list of places makes of the text.
@@ -265,8 +278,10 @@ static bool next_edit(text_edit *next, const text_edits *edits, size_t from) {
     const cavum_place *place = edits->place_of(edits->data, i);
     if (place->kind != CAVUM_PLACE_TEXT) continue;
     bool has_twin = place->twin_length > 0 && !is_stated(edits, place->twin_start);
-    const text_edit at[2] = {{place->text_start, place->text_length, edits->values[i]},
-                             {place->twin_start, place->twin_length, edits->values[i]}};
+    double value_si = cavum_from_unit(edits->values[i], place->unit);
+    bool stays = edits->values[i] == place->base;
+    const text_edit at[2] = {{place->text_start, place->text_length, value_si, place->unit, stays},
+                             {place->twin_start, place->twin_length, value_si, place->unit, false}};
     for (int k = 0; k < (has_twin ? 2 : 1); k++) {
       if (at[k].start < from || (found && at[k].start >= next->start)) continue;
       *next = at[k];
@@ -285,7 +300,13 @@ static char *substitute(const char *text, const text_edits *edits) {
   if (!out) return NULL;
   while (next_edit(&next, edits, done)) {
     fwrite(text + done, 1, next.start - done, out);
-    fprintf(out, "%.17g", next.value);
+    char number[CAVUM_WRITER_NUMBER_SIZE];
+    if (next.stays) {
+      fwrite(text + next.start, 1, next.length, out);
+    } else {
+      cavum_writer_number_text(number, next.value_si, next.unit);
+      fputs(number, out);
+    }
     done = next.start + next.length;
   }
   fputs(text + done, out);

@@ -32,7 +32,7 @@ typedef struct cavum_place {
   char name[CAVUM_PLACE_NAME_SIZE]; /**< Full dotted name. */
   cavum_place_kind kind;
   size_t offset;                  /**< Of the double in cavum_half_cell (halves) or cavum_cell. */
-  cavum_unit unit;                /**< Of the file; SI for TEXT, which is not converted. */
+  cavum_unit unit;                /**< Of the file; SI for TEXT that cavum_place_find() gave. */
   double low, high;               /**< Range in the unit of the file. */
   bool set_left, set_right;       /**< HALVES: which half follows. */
   size_t text_start, text_length; /**< TEXT: bytes of the number. */
@@ -80,6 +80,18 @@ const cavum_yaml_node *cavum_place_last_point(const cavum_yaml_reader *reader);
  */
 cavum_status cavum_place_find(cavum_place *place, const cavum_place_finder *finder,
                               const char *name, cavum_error *error);
+
+/**
+ * The place of a number in the text of the cell file, whether or not the cell has a member for it.
+ *
+ * @param[out] place   Untouched unless CAVUM_OK.
+ * @param[in]  finder  Open finder.
+ * @param[in]  name    Full dotted name, as of a place that was found.
+ * @param[out] error   May be NULL; the message has no file position.
+ * @retval CAVUM_ERR_INPUT  the text has no number of this name.
+ */
+cavum_status cavum_place_find_in_text(cavum_place *place, const cavum_place_finder *finder,
+                                      const char *name, cavum_error *error);
 
 /** Offers the dimensions of a half, without the word contour, for a name that is none. */
 void cavum_place_offer_nearest(cavum_nearest *nearest, const cavum_place_finder *finder,

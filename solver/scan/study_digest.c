@@ -9,7 +9,7 @@
 #include "cavum/cell_text.h"
 
 // Changes when rows of the same settings would no longer be the same bytes.
-static const int ROWS_VERSION = 5;
+static const int ROWS_VERSION = 6;
 
 static void add_number(cavum_sha256_state *state, double value) {
   cavum_sha256_add(state, &value, sizeof value);

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The cell of a row as the text of a cell file: the base cell of the result file with the numbers
-// that its study set, as they stand in the columns of the inputs. Nothing is sampled, linked or
-// solved for again, so that it is the shape of the row whatever the study file became since.
+// The cell of a row as the text of a cell file: the text of the base cell in the result file with
+// the numbers that its study set, as they stand in the columns of the inputs; written anew where
+// the text does not state them all. Nothing is sampled, linked or solved for again, so that it is
+// the shape of the row whatever the study file became since.
 #include <ctype.h>
 #include <stdio.h>
 #include <string.h>
@@ -34,10 +35,20 @@ static cavum_status read_base(cavum_cell *cell, char **text, const cavum_stored_
   return cavum_cell_read_text(cell, *text, strlen(*text), "base cell", error);
 }
 
-// What the row was judged by belongs to its file as well.
-static cavum_status copy_sections(char **sections, const char *base, cavum_error *error) {
+// What the row was judged by belongs to its file as well, once: a text that was kept has it.
+static cavum_status copy_sections(char **sections, const char *base, const char *written,
+                                  cavum_error *error) {
   static const char *const keys[] = {"requirements", "tolerances"};
-  return cavum_yaml_copy_sections(sections, base, keys, sizeof keys / sizeof keys[0], error);
+  const char *missing[2];
+  size_t count = 0;
+  for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++) {
+    char *there = NULL;
+    cavum_status status = cavum_yaml_copy_sections(&there, written, &keys[i], 1, error);
+    if (status != CAVUM_OK) return status;
+    if (!*there) missing[count++] = keys[i];
+    free(there);
+  }
+  return cavum_yaml_copy_sections(sections, base, missing, count, error);
 }
 
 static cavum_status read_inputs(row_inputs *inputs, const cavum_stored_scan *scan,
@@ -116,6 +127,9 @@ static cavum_status add_origin(char **text, const char *cell, const char *sectio
   cavum_status status = read_status(&outcome, scan, shape, error);
   if (status != CAVUM_OK) return status;
   const char *given = cavum_stored_scan_title(scan);
+  static const char byte_order_mark[] = "\xef\xbb\xbf";
+  size_t mark = strlen(byte_order_mark);
+  if (strncmp(cell, byte_order_mark, mark) == 0) cell += mark;
   copy_as_line(title, sizeof title, given[0] ? given : "without a title");
   char *made = cavum_format_text(
       "# Shape %lld (%s) of the study: %s\n# Fingerprint of the study: %s\n%s%s", (long long)shape,
@@ -125,16 +139,52 @@ static cavum_status add_origin(char **text, const char *cell, const char *sectio
   return CAVUM_OK;
 }
 
+static cavum_status apply(cavum_cell *cell, bool *owned, const cavum_place_finder *finder,
+                          const row_inputs *inputs, cavum_error *error) {
+  cavum_place_base places = cavum_place_make_base(finder, "base cell");
+  return cavum_place_apply(cell, owned, &places, inputs->count, place_of, inputs, inputs->values,
+                           error);
+}
+
+// The text of the base cell with the numbers of the row in it, comments and all, where that gives
+// this very cell; else NULL, as where the study varies a number that the text does not state.
+static cavum_status write_in_text(char **text, const cavum_place_finder *finder,
+                                  const row_inputs *inputs, const cavum_cell *cell,
+                                  cavum_error *error) {
+  cavum_cell other;
+  bool owned = false;
+  char *made = NULL;
+  row_inputs *stated = cavum_alloc(1, sizeof *stated);
+  if (!stated) return cavum_fail_memory(error);
+  *stated = *inputs;
+  cavum_status status = CAVUM_OK;
+  for (int i = 0; i < inputs->count && status == CAVUM_OK; i++) {
+    status = cavum_place_find_in_text(&stated->places[i], finder, inputs->places[i].name, NULL);
+  }
+  if (status == CAVUM_OK) status = apply(&other, &owned, finder, stated, NULL);
+  free(stated);
+  if (status == CAVUM_OK && owned) {
+    bool same = cavum_cell_digest(&other) == cavum_cell_digest(cell);
+    if (same) made = cavum_copy_text(other.text);
+    if (same && !made) status = CAVUM_ERR_MEMORY;
+    cavum_cell_clear(&other);
+  }
+  if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(error);
+  *text = made;
+  return CAVUM_OK;
+}
+
 static cavum_status write_cell(char **text, const cavum_place_finder *finder,
                                const row_inputs *inputs, cavum_error *error) {
   cavum_cell cell;
   bool owned = false;
-  cavum_place_base places = cavum_place_make_base(finder, "base cell");
-  cavum_status status = cavum_place_apply(&cell, &owned, &places, inputs->count, place_of, inputs,
-                                          inputs->values, error);
+  char *made = NULL;
+  cavum_status status = apply(&cell, &owned, finder, inputs, error);
   if (status != CAVUM_OK) return status;
-  status = cavum_cell_to_text(text, &cell, error);
+  status = write_in_text(&made, finder, inputs, &cell, error);
+  if (status == CAVUM_OK && !made) status = cavum_cell_to_text(&made, &cell, error);
   if (owned) cavum_cell_clear(&cell);
+  if (status == CAVUM_OK) *text = made;
   return status;
 }
 
@@ -158,7 +208,7 @@ cavum_status cavum_stored_scan_shape_to_text(char **text, const cavum_stored_sca
   CAVUM_TRY(read_inputs(inputs, scan, &finder, shape, error));
   CAVUM_TRY(check_inputs(inputs, scan, shape, error));
   CAVUM_TRY(write_cell(&written, &finder, inputs, error));
-  CAVUM_TRY(copy_sections(&sections, base_text, error));
+  CAVUM_TRY(copy_sections(&sections, base_text, written, error));
   CAVUM_TRY(add_origin(text, written, sections, scan, shape, error));
 done:
   free(base_text);

@@ -162,6 +162,100 @@ START_TEST(a_row_has_the_requirements_and_tolerances_of_its_base) {
 }
 END_TEST
 
+static char *text_of(const cavum_stored_scan *scan, int64_t shape) {
+  char *text = NULL;
+  cavum_error error = {0};
+  cavum_status status = cavum_stored_scan_shape_to_text(&text, scan, shape, &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  printf("%s", text);
+  return text;
+}
+
+static int count_of(const char *text, const char *what) {
+  int count = 0;
+  for (const char *at = strstr(text, what); at; at = strstr(at + 1, what)) count++;
+  return count;
+}
+
+// The row that is the base cell, in any form of YAML: each section once, and it can be read.
+START_TEST(the_row_of_the_base_cell_has_its_sections_once) {
+  static const char *const sections[] = {
+      "requirements: {epk_over_eacc: {most: 2.5}}\ntolerances: {iris_radius_mm: {normal: 0.1}}\n",
+      "requirements: # first\r\n    epk_over_eacc:\r\n        most: 2.4 # a comment\r\n",
+      "\"requirements\": {\"epk_over_eacc\": {\"most\": 2.4}}\n...\n"};
+  for (size_t i = 0; i < sizeof sections / sizeof *sections; i++) {
+    char base[2048];
+    snprintf(base, sizeof base, "\xef\xbb\xbf---\n%s%s", STUDY_CELL, sections[i]);
+    cavum_stored_scan *scan =
+        compute(base, "cell: cell.yaml\nvary: {iris_radius_mm: [35.0, 36]}\n");
+    for (int64_t shape = 0; shape < 2; shape++) {
+      char *text = text_of(scan, shape);
+      cavum_cell cell = cell_of(scan, shape);
+      ck_assert_int_eq(count_of(text, "requirements"), 1);
+      ck_assert_int_eq(count_of(text, "tolerances"), i == 0);
+      cavum_cell_clear(&cell);
+      free(text);
+    }
+    finish(scan);
+  }
+}
+END_TEST
+
+// A wall that was moved: its numbers are set in the text, which is kept.
+START_TEST(rows_of_a_moved_cell_have_its_sections_once) {
+  static const char base[] = TEST_CELL_CONTOUR
+      "  moved:\n    - {offset_mm: 0.1}  # etched\n"
+      "ends: {left: {kind: magnetic}, right: {kind: magnetic}}\n"
+      "accuracy: {frequency: 1.0e-3, other_figures: 1.0e-1}\n"
+      "requirements: {epk_over_eacc: {most: 2.5}}\n";
+  cavum_stored_scan *scan =
+      compute(base, "cell: cell.yaml\nvary: {'moved[1].offset_mm': [0.05, 0.1]}\n");
+  for (int64_t shape = 0; shape < 2; shape++) {
+    char *text = text_of(scan, shape);
+    cavum_cell cell = cell_of(scan, shape);
+    ck_assert_int_eq(count_of(text, "requirements"), 1);
+    ck_assert_int_eq(count_of(text, "# etched"), 1);
+    ck_assert_int_eq(count_of(text, shape ? "offset_mm: 0.1}" : "offset_mm: 0.05}"), 1);
+    cavum_cell_clear(&cell);
+    free(text);
+  }
+  finish(scan);
+}
+END_TEST
+
+// The form of a path stays, also where a member of the cell is varied with it, so that the same
+// study can be made of a row; numbers of halves that the text does not state are written anew.
+START_TEST(a_row_of_a_path_keeps_its_form) {
+  static const char base[] =
+      "beta: 0.9\n"
+      "contour:\n  kind: path\n  start: {z_mm: 0, r_mm: 0}\n  path:\n"
+      "    - {line_to: {z_mm: 60, r_mm: 0}, boundary: axis}\n"
+      "    - {line_to: {z_mm: 60, r_mm: 80}, boundary: metal}  # lid\n"
+      "    - {arc_to: {z_mm: 40, r_mm: 100}, centre: {z_mm: 40, r_mm: 80}, turn: left, boundary: "
+      "metal}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 100}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: metal}\n"
+      "accuracy: {frequency: 1.0e-3, other_figures: 1.0e-1}\n";
+  cavum_stored_scan *scan =
+      compute(base,
+              "cell: cell.yaml\nvary: {'path[4].line_to.r_mm': [100, 101.1], beta: [0.8, 0.9]}\n"
+              "linked: ['path[3].arc_to.r_mm = path[4].line_to.r_mm',"
+              " 'path[3].centre.r_mm = path[4].line_to.r_mm - 20',"
+              " 'path[2].line_to.r_mm = path[4].line_to.r_mm - 20']\n");
+  for (int64_t shape = 0; shape < 4; shape++) {
+    char *text = text_of(scan, shape);
+    cavum_cell cell = cell_of(scan, shape);
+    ck_assert_int_eq(count_of(text, "arc_to"), 1);
+    ck_assert_int_eq(count_of(text, "# lid"), 1);
+    ck_assert_int_eq(count_of(text, "z_mm: 0, r_mm: 101.1}"), shape >= 2);
+    CAVUM_CHECK_NEAR(cell.beta, value_of(scan, "beta", shape), 0.0);
+    cavum_cell_clear(&cell);
+    free(text);
+  }
+  finish(scan);
+}
+END_TEST
+
 // A row that is none, that never was a shape, or whose held dimension was not found.
 START_TEST(rows_without_a_cell_say_why) {
   char *text = NULL;
@@ -186,6 +280,9 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, a_row_with_a_held_frequency_becomes_its_cell);
   tcase_add_test(tests, a_row_of_an_end_cell_becomes_its_cell);
   tcase_add_test(tests, a_row_has_the_requirements_and_tolerances_of_its_base);
+  tcase_add_test(tests, the_row_of_the_base_cell_has_its_sections_once);
+  tcase_add_test(tests, rows_of_a_moved_cell_have_its_sections_once);
+  tcase_add_test(tests, a_row_of_a_path_keeps_its_form);
   tcase_add_test(tests, rows_without_a_cell_say_why);
 }
 
