@@ -30,8 +30,8 @@ typedef struct cavum_mode_field cavum_mode_field;
  * figures. E is least known at walls: at an accuracy of 1e-4 of figures it is off by up to some
  * 1e-3 of its largest value where pieces of wall of different curvature meet, and by more beside
  * sharp edges, where it has no limit, and E along an interface of materials jumps by as much.
- * cavum_mode_result.wall_e_uncertainty_v_per_m and its neighbours tell it along wall and axis; for
- * points inside there is no number.
+ * cavum_mode_field_uncertainty_at() tells it at any points, cavum_mode_result.
+ * wall_e_uncertainty_v_per_m and its neighbours along wall and axis.
  *
  * @param[out] field   Owned by the caller (cavum_mode_field_destroy()).
  * @param[in]  result  Solved with options.field_order other than 0, or read from a file that has
@@ -77,6 +77,31 @@ CAVUM_API cavum_status cavum_mode_field_at(const cavum_mode_field *field, int64_
                                            double *h_phi_a_per_m, double *e_z_v_per_m,
                                            double *e_r_v_per_m, int64_t *num_outside,
                                            cavum_error *error);
+
+/**
+ * How far the field that cavum_mode_field_at() gives may be from that of the mathematical shape:
+ * what higher degrees would still change in the element that holds a point, and what polynomials
+ * through the field grid are off in it. One number for all points of an element. Not in it is what
+ * the sides of a mesh file leave uncertain of the shape.
+ *
+ * NaN outside of the cell. Infinite where the result tells nothing (solved at one degree alone, or
+ * read from a file of an earlier version), and for E in elements that touch a corner of metal or
+ * dielectrics at which it has no limit.
+ *
+ * @param[in]  field          From cavum_mode_field_create().
+ * @param[in]  num_points     How many points, 0 or more, in any order.
+ * @param[in]  z_m, r_m       Their positions, shape [num_points].
+ * @param[out] h_phi_a_per_m  Uncertainty of H_phi, shape [num_points]; NULL: not wanted.
+ * @param[out] e_v_per_m      Of E: the length of the difference of (e_z, e_r) is at most that,
+ *                            shape [num_points]; NULL: not wanted.
+ * @param[out] error          May be NULL.
+ * @retval CAVUM_ERR_USAGE  no field or no positions, or a number of points below 0.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_mode_field_uncertainty_at(const cavum_mode_field *field,
+                                                       int64_t num_points, const double *z_m,
+                                                       const double *r_m, double *h_phi_a_per_m,
+                                                       double *e_v_per_m, cavum_error *error);
 
 #ifdef __cplusplus
 }

@@ -133,6 +133,14 @@ typedef struct cavum_mode_result {
    * [wall.num_points]; NULL where there is no profile, or the file is of an earlier version.
    */
   double *axis_e_uncertainty_v_per_m, *wall_e_uncertainty_v_per_m, *wall_h_uncertainty_a_per_m;
+  /**
+   * Numerical uncertainties of the solution in each element of the mesh, made like those along the
+   * wall: of H_phi, and of E as a vector. E is infinite in elements that touch a corner at which it
+   * has no limit. What polynomials through the points of `field` add between them is not in them,
+   * but in what cavum_mode_field_uncertainty_at() gives. Owned, shape [mesh.num_elements]; NULL
+   * where there is no field grid, or the file is of an earlier version.
+   */
+  double *field_h_uncertainty_a_per_m, *field_e_uncertainty_v_per_m;
 } cavum_mode_result;
 
 /** Seconds spent in each stage of a solve. */

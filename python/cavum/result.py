@@ -149,6 +149,16 @@ class Fields(NamedTuple):
 _PRESENT, _ABSENT = lib.CAVUM_FIGURE_PRESENT, lib.CAVUM_FIGURE_ABSENT
 
 
+class FieldUncertainties(NamedTuple):
+    """How far the field at points may be off: H_phi, and E as a vector.
+
+    NaN outside of the cell, infinite for E beside corners where it has no limit.
+    """
+
+    h_phi_A_per_m: numpy.ndarray
+    e_V_per_m: numpy.ndarray
+
+
 class Mode(_core.Mode, Mapping[str, Figure]):
     """One mode: its figures by their keys, in the unit that the key names.
 
@@ -221,14 +231,21 @@ class Mode(_core.Mode, Mapping[str, Figure]):
 
     def field_at(self, z_m: Any, r_m: Any) -> Fields:
         """The field at points; z_m and r_m are broadcast against each other. Needs fields=True."""
+        return Fields(*self._at(3, z_m, r_m, lambda field, *arrays: lib.cavum_mode_field_at(
+            field, *arrays[:-1], ffi.NULL, arrays[-1])))
+
+    def field_uncertainty_at(self, z_m: Any, r_m: Any) -> FieldUncertainties:
+        """How far what field_at() gives may be off, at the same points. Needs fields=True."""
+        return FieldUncertainties(*self._at(2, z_m, r_m, lib.cavum_mode_field_uncertainty_at))
+
+    def _at(self, parts: int, z_m: Any, r_m: Any, ask: Any) -> Iterator[numpy.ndarray]:
         z, r = numpy.broadcast_arrays(_coordinates(z_m, "z_m"), _coordinates(r_m, "r_m"))
         shape, z, r = z.shape, numpy.ascontiguousarray(z).ravel(), numpy.ascontiguousarray(r).ravel()
-        out = [numpy.empty(z.size) for _ in range(3)]
+        out = [numpy.empty(z.size) for _ in range(parts)]
         error = new_error()
-        status = lib.cavum_mode_field_at(self._field(), z.size, pointer_to(z), pointer_to(r),
-                                         *(pointer_to(part) for part in out), ffi.NULL, error)
+        status = ask(self._field(), z.size, pointer_to(z), pointer_to(r), *(pointer_to(part) for part in out), error)
         raise_error(status, error)
-        return Fields(*(part.reshape(shape) for part in out))
+        return (part.reshape(shape) for part in out)
 
     def _field(self) -> Any:
         fields = self._result._fields

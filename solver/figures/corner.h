@@ -35,6 +35,14 @@ cavum_status cavum_corner_add_materials(cavum_boundary_corner *corners, cavum_in
                                         const cavum_mesh *mesh, cavum_error *error);
 
 /**
+ * Exponents of the vertices inside, as in cavum_corner_inner_exponent(); 1 at all others.
+ * @param[out] exponent  Shape [num_vertices].
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_corner_inner_exponents(double *exponent, const cavum_mesh *mesh,
+                                          cavum_error *error);
+
+/**
  * The smallest exponent of the points inside at which a side between materials turns, or more than
  * two of them meet (element/sector_exponent.h); 1 where there are none. Turns of up to 30 degrees,
  * of 10 between curved elements, count as facets of a curve, as they do on walls.

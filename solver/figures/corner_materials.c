@@ -224,22 +224,37 @@ static bool is_inner_corner(const inner_vertex *here, const cavum_mesh *mesh) {
   return here->count != 2 || turn_between(onward, here->away[1]) > facet_rad;
 }
 
+cavum_status cavum_corner_inner_exponents(double *exponent, const cavum_mesh *mesh,
+                                          cavum_error *error) {
+  for (cavum_index v = 0; v < mesh->num_vertices; v++) exponent[v] = 1.0;
+  if (is_uniform(mesh)) return CAVUM_OK;
+  inner_vertex *at = cavum_alloc(mesh->num_vertices, sizeof *at);
+  if (!at) return cavum_fail_memory(error);
+  find_sides(at, mesh);
+  for (cavum_index v = 0; v < mesh->num_vertices; v++) {
+    about list;
+    if (!is_inner_corner(&at[v], mesh)) continue;
+    collect(&list, v, at[v].away[0], mesh);
+    if (list.count >= ABOUT_MOST) continue;
+    merge(&list);
+    exponent[v] = cavum_sector_ring_exponent(list.sectors, list.count);
+  }
+  free(at);
+  return CAVUM_OK;
+}
+
 cavum_status cavum_corner_inner_exponent(double *exponent, const cavum_mesh *mesh,
                                          cavum_error *error) {
   double weakest = 1.0;
   if (!is_uniform(mesh)) {
-    inner_vertex *at = cavum_alloc(mesh->num_vertices, sizeof *at);
+    double *at = cavum_alloc(mesh->num_vertices, sizeof *at);
     if (!at) return cavum_fail_memory(error);
-    find_sides(at, mesh);
-    for (cavum_index v = 0; v < mesh->num_vertices; v++) {
-      about list;
-      if (!is_inner_corner(&at[v], mesh)) continue;
-      collect(&list, v, at[v].away[0], mesh);
-      if (list.count >= ABOUT_MOST) continue;
-      merge(&list);
-      weakest = cavum_min(weakest, cavum_sector_ring_exponent(list.sectors, list.count));
+    cavum_status status = cavum_corner_inner_exponents(at, mesh, error);
+    for (cavum_index v = 0; status == CAVUM_OK && v < mesh->num_vertices; v++) {
+      weakest = cavum_min(weakest, at[v]);
     }
     free(at);
+    if (status != CAVUM_OK) return status;
   }
   *exponent = weakest;
   return CAVUM_OK;

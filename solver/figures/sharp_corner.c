@@ -84,40 +84,60 @@ static double exponent_of_materials(const cavum_boundary_corner *c, const cavum_
   return c->exponent[is_zero_boundary(c->before, view)][is_zero_boundary(c->after, view)];
 }
 
-static void take_materials(cavum_weakest_exponents *weakest, const cavum_boundary_corner *c,
-                           const cavum_view *view) {
+static bool is_on_axis(const cavum_boundary_corner *c) {
+  return c->before == CAVUM_BOUNDARY_AXIS || c->after == CAVUM_BOUNDARY_AXIS;
+}
+
+// Whether the field is not smooth at a corner, and its exponent there: lambda off the axis, nu on
+// it.
+static bool is_singular(double *exponent, const cavum_boundary_corner *c, const cavum_view *view) {
   const cavum_mesh *mesh = view->field.discretisation->mesh;
-  double exponent = exponent_of_materials(c, view);
-  if (c->before == CAVUM_BOUNDARY_AXIS || c->after == CAVUM_BOUNDARY_AXIS) {
-    if (!is_regular_interface(exponent, c, mesh)) {
-      weakest->tip = cavum_min(weakest->tip, 0.5 * exponent);
-    }
-  } else if (!is_straight(exponent, tolerance_of_materials(c, mesh))) {
-    weakest->corner = cavum_min(weakest->corner, exponent);
+  bool zero_before = is_zero_boundary(c->before, view), on_axis = is_on_axis(c);
+  bool zero_after = is_zero_boundary(c->after, view);
+  if (c->several_materials) {
+    *exponent = exponent_of_materials(c, view);
+    return on_axis ? !is_regular_interface(*exponent, c, mesh)
+                   : !is_straight(*exponent, tolerance_of_materials(c, mesh));
   }
+  if (c->before == CAVUM_BOUNDARY_AXIS && c->after == CAVUM_BOUNDARY_AXIS) return false;
+  if (on_axis) {
+    if (is_regular_tip(c, view)) return false;
+    *exponent = cavum_tip_exponent(c->interior_rad, zero_before || zero_after);
+    return true;
+  }
+  *exponent = cavum_corner_exponent(c->interior_rad, zero_before != zero_after);
+  return !is_straight(*exponent, tolerance_rad(mesh));
+}
+
+cavum_status cavum_sharp_corner_mark(bool *marked, const cavum_view *view, cavum_error *error) {
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  double *inner = cavum_alloc(mesh->num_vertices, sizeof *inner);
+  if (!inner) return cavum_fail_memory(error);
+  cavum_status status = cavum_corner_inner_exponents(inner, mesh, error);
+  for (cavum_index v = 0; status == CAVUM_OK && v < mesh->num_vertices; v++) {
+    marked[v] = inner[v] < 1.0 - ROUNDING;
+  }
+  for (cavum_index i = 0; status == CAVUM_OK && i < view->boundary->num_corners; i++) {
+    const cavum_boundary_corner *c = &view->boundary->corners[i];
+    double exponent;
+    if (is_singular(&exponent, c, view) && exponent < 1.0 - ROUNDING) marked[c->vertex] = true;
+  }
+  free(inner);
+  return status;
 }
 
 cavum_weakest_exponents cavum_sharp_corner_weakest_exponents(const cavum_view *view) {
-  const cavum_mesh *mesh = view->field.discretisation->mesh;
   cavum_weakest_exponents weakest = {CAVUM_SMOOTH_EXPONENT, CAVUM_SMOOTH_EXPONENT};
   double inner = view->boundary->inner_exponent;
   if (inner < 1.0 - ROUNDING) weakest.corner = inner;
   for (cavum_index i = 0; i < view->boundary->num_corners; i++) {
     const cavum_boundary_corner *c = &view->boundary->corners[i];
-    bool zero_before = is_zero_boundary(c->before, view);
-    bool zero_after = is_zero_boundary(c->after, view);
-    bool axis_before = c->before == CAVUM_BOUNDARY_AXIS;
-    bool axis_after = c->after == CAVUM_BOUNDARY_AXIS;
-    if (c->several_materials) take_materials(&weakest, c, view);
-    if (c->several_materials || (axis_before && axis_after)) continue;
-    if (axis_before || axis_after) {
-      if (is_regular_tip(c, view)) continue;
-      double nu = cavum_tip_exponent(c->interior_rad, zero_before || zero_after);
-      weakest.tip = cavum_min(weakest.tip, 0.5 * nu);
+    double exponent;
+    if (!is_singular(&exponent, c, view)) continue;
+    if (is_on_axis(c)) {
+      weakest.tip = cavum_min(weakest.tip, 0.5 * exponent);
     } else {
-      double lambda = cavum_corner_exponent(c->interior_rad, zero_before != zero_after);
-      if (!is_straight(lambda, tolerance_rad(mesh)))
-        weakest.corner = cavum_min(weakest.corner, lambda);
+      weakest.corner = cavum_min(weakest.corner, exponent);
     }
   }
   return weakest;

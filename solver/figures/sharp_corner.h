@@ -23,6 +23,14 @@ typedef struct cavum_weakest_exponents {
 /** Whether a corner is a tip on the axis where E is infinite: one that is natural and blunt. */
 bool cavum_sharp_corner_is_tip(const cavum_boundary_corner *corner, const cavum_view *view);
 
+/**
+ * Marks the vertices of a mesh at which E has no limit: at corners of metal, of lossless planes and
+ * of dielectrics, also inside.
+ * @param[out] marked  Shape [num_vertices].
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_sharp_corner_mark(bool *marked, const cavum_view *view, cavum_error *error);
+
 /** The weakest exponents of an outline (contour/singular_exponent.h). */
 cavum_weakest_exponents cavum_sharp_corner_weakest_exponents(const cavum_view *view);
 

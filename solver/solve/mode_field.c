@@ -28,7 +28,8 @@ struct cavum_mode_field {
   cavum_field_places places;
   bool half_model;
   double mirror_m;
-  double image[3];  // Factors of H_phi, e_z and e_r left of the mirror plane.
+  double image[3];               // Factors of H_phi, e_z and e_r left of the mirror plane.
+  const double *uncertainty[2];  // Of H_phi and E by elements, borrowed from the result; or NULL.
 };
 
 cavum_status cavum_mode_field_create(cavum_mode_field **field, const cavum_result *result, int mode,
@@ -57,6 +58,8 @@ cavum_status cavum_mode_field_create(cavum_mode_field **field, const cavum_resul
   double image = result->modes[mode].parity == CAVUM_PARITY_ODD ? -1.0 : 1.0;
   made->image[0] = made->image[1] = image;
   made->image[2] = -image;
+  made->uncertainty[0] = result->modes[mode].field_h_uncertainty_a_per_m;
+  made->uncertainty[1] = result->modes[mode].field_e_uncertainty_v_per_m;
   *field = made;
   made = NULL;
 done:
@@ -76,7 +79,8 @@ void cavum_mode_field_destroy(cavum_mode_field **field) {
 typedef struct search {
   const cavum_mode_field *field;
   const double *z_m, *r_m;
-  double *out[3];
+  double *out[3];          // H_phi, e_z, e_r
+  double *uncertainty[2];  // of H_phi and E
   int64_t num_outside;
   int32_t *head;  // Owned: first point of a block in each element, -1: none.
   int num_waiting, num_touched;
@@ -165,16 +169,30 @@ static bool is_inside(cavum_lanes *x, cavum_lanes *y, double moved, const cavum_
   return true;
 }
 
-static void put(search *s, int64_t point, const cavum_lanes *values, int lane) {
+// What the solution and the polynomials of an element leave uncertain.
+static double uncertainty_in(const cavum_mode_field *field, cavum_index element, int of_e) {
+  const cavum_field_element *here = &field->all.elements[element];
+  const double *of_solution = field->uncertainty[of_e];
+  return of_solution ? of_solution[element] + (of_e ? here->e_rest : here->h_rest) : HUGE_VAL;
+}
+
+static void put(search *s, int64_t point, cavum_index element, const cavum_lanes *values,
+                int lane) {
   bool is_image = folded(s->field, s->z_m[point]) != s->z_m[point];
   for (int q = 0; q < 3; q++) {
     if (s->out[q]) s->out[q][point] = values[q][lane] * (is_image ? s->field->image[q] : 1.0);
+  }
+  for (int q = 0; q < 2; q++) {
+    if (s->uncertainty[q]) s->uncertainty[q][point] = uncertainty_in(s->field, element, q);
   }
 }
 
 static void put_outside(search *s, int64_t point) {
   for (int q = 0; q < 3; q++) {
     if (s->out[q]) s->out[q][point] = NAN;
+  }
+  for (int q = 0; q < 2; q++) {
+    if (s->uncertainty[q]) s->uncertainty[q][point] = NAN;
   }
   s->num_outside++;
 }
@@ -220,7 +238,7 @@ static void find_lanes(search *s, int64_t first, cavum_index element, const int3
   cavum_field_polynomials_field(values, all, element, &a, &b);
   for (int i = 0; i < count; i++) {
     if (inside[i]) {
-      put(s, first + points[i], values, i);
+      put(s, first + points[i], element, values, i);
     } else {
       try_next(s, first, points[i]);
     }
@@ -266,33 +284,65 @@ static void find_block(search *s, int64_t first, int count) {
   }
 }
 
+// A search without outputs so far; to be freed with end().
+static cavum_status begin(search **out, const cavum_mode_field *field, int64_t num_points,
+                          const double *z_m, const double *r_m, cavum_error *error) {
+  if (num_points < 0) {
+    return cavum_fail(error, CAVUM_ERR_USAGE, "number of points %lld: expected 0 or more",
+                      (long long)num_points);
+  }
+  search *s = *out = cavum_alloc(1, sizeof *s);
+  if (!s) return cavum_fail_memory(error);
+  s->field = field;
+  s->z_m = z_m;
+  s->r_m = r_m;
+  s->head = cavum_alloc(field->all.num_elements, sizeof *s->head);
+  if (!s->head) return cavum_fail_memory(error);
+  for (cavum_index e = 0; e < field->all.num_elements; e++) s->head[e] = -1;
+  return CAVUM_OK;
+}
+
+static void find_all(search *s, int64_t num_points) {
+  for (int64_t first = 0; first < num_points; first += BLOCK) {
+    find_block(s, first, (int)(num_points - first < BLOCK ? num_points - first : BLOCK));
+  }
+}
+
+static void end(search *s) {
+  if (s) free(s->head);
+  free(s);
+}
+
 cavum_status cavum_mode_field_at(const cavum_mode_field *field, int64_t num_points,
                                  const double *z_m, const double *r_m, double *h_phi_a_per_m,
                                  double *e_z_v_per_m, double *e_r_v_per_m, int64_t *num_outside,
                                  cavum_error *error) {
   if (!field || (num_points > 0 && (!z_m || !r_m))) return cavum_fail_null(error, __func__);
-  if (num_points < 0) {
-    return cavum_fail(error, CAVUM_ERR_USAGE, "number of points %lld: expected 0 or more",
-                      (long long)num_points);
+  search *s = NULL;
+  cavum_status status = begin(&s, field, num_points, z_m, r_m, error);
+  if (status == CAVUM_OK) {
+    s->out[0] = h_phi_a_per_m;
+    s->out[1] = e_z_v_per_m;
+    s->out[2] = e_r_v_per_m;
+    find_all(s, num_points);
+    if (num_outside) *num_outside = s->num_outside;
   }
-  cavum_status status = CAVUM_OK;
-  search *s = cavum_alloc(1, sizeof *s);
-  if (!s) CAVUM_TRY(cavum_fail_memory(error));
-  s->field = field;
-  s->z_m = z_m;
-  s->r_m = r_m;
-  s->out[0] = h_phi_a_per_m;
-  s->out[1] = e_z_v_per_m;
-  s->out[2] = e_r_v_per_m;
-  s->head = cavum_alloc(field->all.num_elements, sizeof *s->head);
-  if (!s->head) CAVUM_TRY(cavum_fail_memory(error));
-  for (cavum_index e = 0; e < field->all.num_elements; e++) s->head[e] = -1;
-  for (int64_t first = 0; first < num_points; first += BLOCK) {
-    find_block(s, first, (int)(num_points - first < BLOCK ? num_points - first : BLOCK));
+  end(s);
+  return status;
+}
+
+cavum_status cavum_mode_field_uncertainty_at(const cavum_mode_field *field, int64_t num_points,
+                                             const double *z_m, const double *r_m,
+                                             double *h_phi_a_per_m, double *e_v_per_m,
+                                             cavum_error *error) {
+  if (!field || (num_points > 0 && (!z_m || !r_m))) return cavum_fail_null(error, __func__);
+  search *s = NULL;
+  cavum_status status = begin(&s, field, num_points, z_m, r_m, error);
+  if (status == CAVUM_OK) {
+    s->uncertainty[0] = h_phi_a_per_m;
+    s->uncertainty[1] = e_v_per_m;
+    find_all(s, num_points);
   }
-  if (num_outside) *num_outside = s->num_outside;
-done:
-  if (s) free(s->head);
-  free(s);
+  end(s);
   return status;
 }

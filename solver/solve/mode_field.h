@@ -30,6 +30,8 @@ typedef struct cavum_chebyshev_sum {
 typedef struct cavum_field_element {
   int num_corners;
   cavum_chebyshev_sum map, field;
+  double h_rest, e_rest; /**< Sizes of the last terms of H_phi and of E: what polynomials of higher
+                              order would still add. */
 } cavum_field_element;
 
 /** Polynomials of all elements. */

@@ -148,6 +148,18 @@ static cavum_status keep(cavum_chebyshev_sum *sum, cavum_field_polynomials *all,
   return CAVUM_OK;
 }
 
+// Sizes of the terms of the last two orders in each direction; fields that are even or odd there
+// have every second one.
+static double last_terms(const double *c, int order) {
+  double sum = 0.0;
+  for (int l = 0; l <= order; l++) {
+    for (int k = 0; k <= order; k++) {
+      if (k > order - 2 || l > order - 2) sum += fabs(c[l * TERMS + k]);
+    }
+  }
+  return sum;
+}
+
 static cavum_status add_element(cavum_field_polynomials *all, cavum_field_element *element,
                                 const lattice_fit *fit, const double *const value[QUANTITIES],
                                 cavum_error *error) {
@@ -159,6 +171,8 @@ static cavum_status add_element(cavum_field_polynomials *all, cavum_field_elemen
       quad_coefficients(c[q], fit, value[q]);
     }
   }
+  element->h_rest = last_terms(c[MAP], fit->order);
+  element->e_rest = hypot(last_terms(c[MAP + 1], fit->order), last_terms(c[MAP + 2], fit->order));
   element->map = cut(c, MAP, fit->order, MAP_REST);
   element->field = cut(c + MAP, FIELD, fit->order, FIELD_REST);
   cavum_status status = keep(&element->map, all, c, MAP, error);

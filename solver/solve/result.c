@@ -40,6 +40,8 @@ static void clear_mode(cavum_mode_result *mode) {
   free(mode->axis_e_uncertainty_v_per_m);
   free(mode->wall_e_uncertainty_v_per_m);
   free(mode->wall_h_uncertainty_a_per_m);
+  free(mode->field_h_uncertainty_a_per_m);
+  free(mode->field_e_uncertainty_v_per_m);
 }
 
 const cavum_mode_result *cavum_result_mode(const cavum_result *result, int index) {

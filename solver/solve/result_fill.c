@@ -12,6 +12,7 @@
 #include "figures/wall_density.h"
 #include "solve/accuracy.h"
 #include "solve/coinciding.h"
+#include "solve/field_uncertainty.h"
 #include "solve/figure_policy.h"
 #include "solve/mesh_regions.h"
 #include "solve/trace_uncertainty.h"
@@ -88,6 +89,7 @@ static cavum_status fill_mode(cavum_problem *s, int m, cavum_error *error) {
     int order = s->options->field_order;
     if (order < 0) order = cavum_profile_choose_order(&s->memory->mesh, s->result->degree);
     CAVUM_TRY(cavum_profile_fill_grid(&mode->field, &view, order, error));
+    CAVUM_TRY(cavum_field_uncertainty_fill(mode, s, m, error));
   }
 done:
   return status;

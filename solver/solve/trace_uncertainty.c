@@ -6,17 +6,11 @@
 
 #include "base/base.h"
 #include "figures/profile.h"
+#include "solve/mode_levels.h"
 
-// Degrees that are compared, and fields of a profile.
-enum { DEGREES = 3, E_FIELD = 0, H_FIELD = 1 };
+// Fields of a profile.
+enum { E_FIELD = 0, H_FIELD = 1 };
 
-// The change at the last degree over that at the one before: not below what one lucky change makes
-// of it, since beside a jump of the wall's curvature, where E converges slowly, every second change
-// may be small; and not above that of an algebraic sequence, p^-2 at p = 10.
-static const double RATIO_LEAST = 0.5, RATIO_MOST = 0.8;
-// Of the rest of the sequence. Against degree 16 on the same mesh the errors of some edges of cells
-// of ellipses, arcs and splines, of one to five cells, were up to 2.5 times the rest.
-static const double SAFETY = 3.0;
 // Rounding of fields, against the largest: derivatives of sums of up to 17 polynomials.
 static const double ROUNDING = 1e-11;
 // Walls that turn by more than this (its sine) into the cell make a sharp corner; the steps between
@@ -25,7 +19,7 @@ static const double SHARP_TURN = 0.17;
 
 // Profiles at falling degrees.
 typedef struct trace_levels {
-  cavum_profile at[DEGREES];  // at[0] is borrowed
+  cavum_profile at[CAVUM_MODE_LEVELS];  // at[0] is borrowed
   int count;
   double vector_error;  // relative, of the mode at the last degree
 } trace_levels;
@@ -33,37 +27,14 @@ typedef struct trace_levels {
 typedef cavum_status fill_function(cavum_profile *profile, const cavum_view *view,
                                    cavum_error *error);
 
-// The solution that has a mode at a degree, and how far below its own; NULL: none.
-static const cavum_solution *solution_at(int *below, const cavum_ladder *ladder, int m,
-                                         int degree) {
-  const cavum_solution *both[] = {ladder->solution, ladder->before};
-  for (int i = 0; i < 2; i++) {
-    const cavum_solution *s = both[i];
-    if (!s || s == ladder->rough || s->num_modes <= m) continue;
-    *below = s->reference.degree - degree;
-    if (*below < 0 || *below >= s->num_degrees) continue;
-    const cavum_solution_mode *mode = &s->modes[m];
-    bool same_class = mode->in_class == ladder->solution->modes[m].in_class;
-    if (same_class && mode->index < s->classes[mode->in_class].modes[*below].count) return s;
-  }
-  return NULL;
-}
-
-static cavum_status collect(trace_levels *levels, const cavum_profile *top, const cavum_problem *s,
-                            int m, fill_function *fill, cavum_error *error) {
-  const cavum_ladder *ladder = &s->ladder;
+static cavum_status collect(trace_levels *levels, const cavum_profile *top,
+                            const cavum_mode_levels *mode, fill_function *fill,
+                            cavum_error *error) {
   levels->at[0] = *top;
-  levels->count = 1;
-  levels->vector_error = cavum_solution_vector_error(ladder->solution, m, 0) +
-                         cavum_solution_mixing(ladder->solution, m);
-  for (int i = 1; i < DEGREES; i++) {
-    int below = 0;
-    const cavum_solution *solution =
-        solution_at(&below, ladder, m, ladder->solution->reference.degree - i);
-    if (!solution) break;
-    cavum_view view = cavum_solution_view(solution, m, below, &s->memory->boundary);
-    levels->count++;
-    cavum_status status = fill(&levels->at[i], &view, error);
+  levels->vector_error = mode->vector_error;
+  for (levels->count = 1; levels->count < mode->count;) {
+    int i = levels->count++;
+    cavum_status status = fill(&levels->at[i], &mode->view[i], error);
     if (status != CAVUM_OK) return status;
   }
   return CAVUM_OK;
@@ -89,7 +60,7 @@ static double sign_between(const cavum_profile *a, const cavum_profile *b, int f
 typedef struct field_levels {
   const trace_levels *levels;
   int field;
-  double sign[DEGREES];
+  double sign[CAVUM_MODE_LEVELS];
 } field_levels;
 
 static field_levels levels_of(const trace_levels *levels, int field) {
@@ -113,14 +84,9 @@ static double change_on_edge(const field_levels *f, int level, int64_t first) {
 
 // What the degrees to come can still add on an edge.
 static double rest_on_edge(const field_levels *f, int64_t first) {
-  if (f->levels->count < 2) return HUGE_VAL;
-  double last = change_on_edge(f, 0, first), ratio = RATIO_MOST;
-  if (f->levels->count > 2) {
-    double before = change_on_edge(f, 1, first);
-    ratio = last < RATIO_MOST * before ? cavum_max(last / before, RATIO_LEAST) : RATIO_MOST;
-    last = cavum_max(last, RATIO_LEAST * RATIO_LEAST * before);
-  }
-  return SAFETY * last * ratio / (1.0 - ratio);
+  double change[CAVUM_MODE_LEVELS];
+  for (int i = 0; i + 1 < f->levels->count; i++) change[i] = change_on_edge(f, i, first);
+  return cavum_mode_levels_rest(change, f->levels->count);
 }
 
 static double largest(const double *values, cavum_index count) {
@@ -165,12 +131,13 @@ cavum_status cavum_trace_uncertainty_fill(cavum_mode_result *mode, const cavum_p
                                           int m, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   trace_levels axis = {0}, wall = {0};
+  const cavum_mode_levels levels = cavum_mode_levels_find(problem, m);
   if (mode->axis.num_points > 0) {
-    CAVUM_TRY(collect(&axis, &mode->axis, problem, m, cavum_profile_fill_axis, error));
+    CAVUM_TRY(collect(&axis, &mode->axis, &levels, cavum_profile_fill_axis, error));
     CAVUM_TRY(fill_field(&mode->axis_e_uncertainty_v_per_m, &axis, E_FIELD, error));
   }
   if (mode->wall.num_points > 0) {
-    CAVUM_TRY(collect(&wall, &mode->wall, problem, m, cavum_profile_fill_wall, error));
+    CAVUM_TRY(collect(&wall, &mode->wall, &levels, cavum_profile_fill_wall, error));
     CAVUM_TRY(fill_field(&mode->wall_e_uncertainty_v_per_m, &wall, E_FIELD, error));
     CAVUM_TRY(fill_field(&mode->wall_h_uncertainty_a_per_m, &wall, H_FIELD, error));
     mark_corners(mode->wall_e_uncertainty_v_per_m, &mode->wall);

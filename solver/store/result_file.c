@@ -225,7 +225,8 @@ static bool same_positions(const cavum_field_grid *a, const cavum_field_grid *b)
 static cavum_status write_field(cavum_hdf5_file *file, int number, const cavum_result *result,
                                 cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  const cavum_field_grid *grid = &result->modes[number - 1].field;
+  const cavum_mode_result *mode = &result->modes[number - 1];
+  const cavum_field_grid *grid = &mode->field;
   bool shared = number > 1 && same_positions(&result->modes[0].field, grid);
   const cavum_store_column columns[] = {
       {"z", CAVUM_HDF5_DOUBLE, shared ? NULL : grid->z_m, "m", "position along the axis"},
@@ -237,10 +238,20 @@ static cavum_status write_field(cavum_hdf5_file *file, int number, const cavum_r
       {"E_r", CAVUM_HDF5_DOUBLE, grid->e_r_v_per_m, "V m-1",
        "radial electric field, a quarter period behind H_phi: E = -j (E_z, E_r)"},
   };
+  const cavum_store_column uncertainties[] = {
+      {"H_phi_uncertainty", CAVUM_HDF5_DOUBLE, mode->field_h_uncertainty_a_per_m, "A m-1",
+       "numerical uncertainty of H_phi in each element of the mesh"},
+      {"E_uncertainty", CAVUM_HDF5_DOUBLE, mode->field_e_uncertainty_v_per_m, "V m-1",
+       "numerical uncertainty of E as a vector in each element of the mesh; infinite beside "
+       "corners "
+       "where E has no limit"},
+  };
   char group[32], path[96];
   if (grid->num_points == 0) return CAVUM_OK;
   snprintf(group, sizeof group, "/modes/%d/field", number);
   CAVUM_TRY(cavum_store_write_columns(file, group, grid->num_points, 5, columns, error));
+  CAVUM_TRY(
+      cavum_store_write_columns(file, group, result->mesh.num_elements, 2, uncertainties, error));
   for (int i = 0; shared && i < 2; i++) {
     snprintf(path, sizeof path, "%s/%s", group, columns[i].name);
     CAVUM_TRY(cavum_hdf5_link(file, i == 0 ? "/modes/1/field/z" : "/modes/1/field/r", path, error));

@@ -183,6 +183,21 @@ done:
   return status;
 }
 
+// Files of earlier versions have none.
+static cavum_status read_field_uncertainty(cavum_mode_result *mode, const cavum_hdf5_file *file,
+                                           const cavum_mesh *mesh, const char *group,
+                                           cavum_error *error) {
+  const column_target columns[] = {{"field/H_phi_uncertainty", &mode->field_h_uncertainty_a_per_m},
+                                   {"field/E_uncertainty", &mode->field_e_uncertainty_v_per_m}};
+  cavum_index count = mesh->num_elements;
+  cavum_status status = read_columns(&count, file, group, 2, columns, error);
+  if (status != CAVUM_OK || count == mesh->num_elements) return status;
+  return cavum_fail(
+      error, CAVUM_ERR_INPUT,
+      "result file is damaged: %s/%s has %d rows, expected one for each of %d elements", group,
+      columns[0].name, count, mesh->num_elements);
+}
+
 static cavum_status read_mode_facts(cavum_mode_result *mode, const cavum_hdf5_file *file,
                                     const char *group, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -225,6 +240,7 @@ static cavum_status read_mode(cavum_mode_result *mode, const cavum_hdf5_file *fi
   CAVUM_TRY(read_wall(mode, file, group, error));
   CAVUM_TRY(read_density(&mode->wall_density, file, group, error));
   CAVUM_TRY(read_field(&mode->field, file, mesh, group, error));
+  CAVUM_TRY(read_field_uncertainty(mode, file, mesh, group, error));
   cavum_beta_curve *curve = &mode->beta_curve;
   const column_target columns[] = {
       {"beta_curve/beta", &curve->beta},

@@ -328,6 +328,9 @@ static cavum_status ask_field(cavum_error *error) {
   if (status == CAVUM_OK) {
     status = cavum_mode_field_at(field, 2, z_m, r_m, NULL, e_z, NULL, NULL, error);
   }
+  if (status == CAVUM_OK) {
+    status = cavum_mode_field_uncertainty_at(field, 2, z_m, r_m, NULL, e_z, error);
+  }
   cavum_mode_field_destroy(&field);
   return status;
 }

@@ -93,7 +93,13 @@ def check_closed_forms(cavum):
           "E_z of a pillbox at points")
     h = fields.h_phi_A_per_m * 376.730313 / fields.e_z_V_per_m[0]
     check(numpy.allclose(numpy.abs(h), j1(x01 * r / radius), atol=1e-5), "H_phi of a pillbox at points")
+    off = mode.field_uncertainty_at(z, r)
+    exact = abs(fields.e_z_V_per_m[0]) * j0(x01 * r / radius)
+    check(off.e_V_per_m.shape == r.shape and (abs(abs(fields.e_z_V_per_m) - exact) <= 2 * off.e_V_per_m).all(),
+          "uncertainty of E at points")
+    check((off.h_phi_A_per_m > 0).all() and off.h_phi_A_per_m.max() < 1e-4 * abs(fields.h_phi_A_per_m).max(), "and of H")
     outside = mode.field_at(z, [[0.2, 0.05]])
+    check(numpy.isnan(mode.field_uncertainty_at(z, 0.2).e_V_per_m), "no uncertainty outside")
     check(outside.e_z_V_per_m.shape == (1, 2) and numpy.isnan(outside.e_z_V_per_m[0, 0]), "NaN outside, shapes kept")
     by_radius = sum(d["frequency_Hz"].value for key, d in mode.derivatives.items() if key.endswith("r_mm"))
     check(abs(by_radius / (-f / 100) - 1) < 1e-8, "df/dR of a pillbox, both points of its wall")
@@ -343,6 +349,7 @@ def check_missing_parts(cavum):
     check("iris_radius_mm" in cell and "iris_ellipse.axial_mm" in cell and "iris_mm" not in cell and 0 not in cell, "keys of a cell")
     fails(TypeError, "not iterable", "a list of a cell", lambda: list(cell))
     fails(ValueError, "fields=True", "fields", lambda: mode.field_at(0, 0))
+    fails(ValueError, "fields=True", "uncertainties of fields", lambda: mode.field_uncertainty_at(0, 0))
     for value in (None, "a", 1j):
         fails(TypeError, "numbers for z_m", f"the field at {value}", lambda: full.field_at(value, 0.01))
     check(full.field_at(0, [[0], [1]]).e_z_V_per_m.shape == (2, 1), "whole numbers are coordinates")

@@ -83,6 +83,12 @@ def check_mode(group, expected):
         check(column[()].max() < 0.01 * abs(group[name][()]).max(), f"size of {name}_uncertainty")
     for name in ("z", "r", "H_phi", "E_z", "E_r"):
         check(group["field"][name].shape == group["field/z"].shape, f"shape of field/{name}")
+    for name, unit in (("H_phi", "A m-1"), ("E", "V m-1")):
+        column = group[f"field/{name}_uncertainty"]
+        largest = abs(group["field/H_phi"][()] if name == "H_phi" else group["field/E_z"][()]).max()
+        check(column.shape[0] == group.file["mesh/element_vertices"].shape[0], f"{name}_uncertainty: one for each element")
+        check(text_of(column, "units") == unit, f"unit of field/{name}_uncertainty")
+        check((column[()] > 0.0).all() and column[()].max() < 0.1 * largest, f"size of field/{name}_uncertainty")
 
 
 def check_file(result_path, cell_path, expected):
