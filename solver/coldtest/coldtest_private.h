@@ -278,6 +278,9 @@ __attribute__((format(printf, 2, 3))) void cavum_coldtest_remark(cavum_coldtest 
 /** Looks for what can hardly be meant; see plausibility.c. */
 void cavum_coldtest_remark_on(cavum_coldtest *test);
 
+/** Looks for bath temperatures at which helium does not boil at the bath's pressure. */
+void cavum_coldtest_remark_on_bath(cavum_coldtest *test);
+
 /** True when a length in half wavelengths can be meant. */
 bool cavum_coldtest_length_fits(double length_m, double frequency_hz);
 

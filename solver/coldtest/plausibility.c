@@ -19,6 +19,12 @@ static const double LEAST_BPK_T_PER_V_PER_M = 1e-9, LARGEST_BPK_T_PER_V_PER_M = 
 static const double LEAST_EPK = 1.0, LARGEST_EPK = 20.0;
 // Clean and dirty niobium differ by a factor of about two from the rule of [Padamsee1998].
 static const double LEAST_OF_BCS = 0.25;
+// Residuals of niobium are 1 to some 100 nohm, diseased or coated walls included up to a microohm.
+static const double LARGEST_RESIDUAL_OHM = 1e-6, LARGEST_OF_BCS = 20.0;
+// A test that stays below it is rare; powers in a wrong unit are off by a factor 1000.
+static const double LEAST_LARGEST_GRADIENT_V_PER_M = 1e6;
+// A few milliwatts read as dBm.
+static const double NEAR_ZERO_DBM = 0.2;
 static const double SMALLEST_Q0 = 1e3, LARGEST_Q0 = 1e13;
 static const double SMALLEST_ATTENUATION_DB = -1.0;
 static const double LARGEST_FREQUENCY_SPREAD = 0.01;
@@ -193,21 +199,56 @@ static double niobium_resistance_ohm(double temperature_k, double frequency_hz) 
   return 2e-4 / temperature_k * ratio * ratio * exp(-17.67 / temperature_k);
 }
 
+static bool remark_on_one_resistance(cavum_coldtest *test, int64_t i) {
+  const cavum_coldtest_reading *reading = &test->readings.items[i];
+  double hz = isnan(reading->frequency_hz) ? test->setup.frequency_hz : reading->frequency_hz;
+  double found = test->points[i].value[CAVUM_QUANTITY_SURFACE_RESISTANCE];
+  double temperature_k = reading->bath_temperature_k;
+  if (!(temperature_k > COLDEST_BATH_K) || !(temperature_k < 4.6) || !(hz > 0.0)) return false;
+  double expected = niobium_resistance_ohm(temperature_k, hz);
+  bool small = found < LEAST_OF_BCS * expected;
+  bool large = found > LARGEST_OF_BCS * expected + LARGEST_RESIDUAL_OHM;
+  if (!small && !large) return false;
+  cavum_coldtest_remark(
+      test,
+      "reading %lld: R_s of %.3g nohm at %.4g K: niobium has some %.3g nohm by the BCS part%s",
+      (long long)i + 1, 1e9 * found, temperature_k, 1e9 * expected,
+      small ? " alone: another temperature, G, frequency, or a chain?"
+            : ", and a residual of 1 to some 100: the unit of the decay time, a chain, or a wall "
+              "that is ill?");
+  return true;
+}
+
 static void remark_on_resistance(cavum_coldtest *test) {
   for (int64_t i = 0; i < test->readings.num_readings; i++) {
-    const cavum_coldtest_reading *reading = &test->readings.items[i];
-    double hz = isnan(reading->frequency_hz) ? test->setup.frequency_hz : reading->frequency_hz;
-    double found = test->points[i].value[CAVUM_QUANTITY_SURFACE_RESISTANCE];
-    double temperature_k = reading->bath_temperature_k;
-    if (!(temperature_k > COLDEST_BATH_K) || !(temperature_k < 4.6) || !(hz > 0.0)) continue;
-    double expected = niobium_resistance_ohm(temperature_k, hz);
-    if (!(found < LEAST_OF_BCS * expected)) continue;
-    cavum_coldtest_remark(test,
-                          "reading %lld: R_s of %.3g nohm at %.4g K: niobium has some %.3g nohm by "
-                          "the BCS part alone: another temperature, G, or a chain?",
-                          (long long)i + 1, 1e9 * found, temperature_k, 1e9 * expected);
-    return;
+    if (remark_on_one_resistance(test, i)) return;
   }
+}
+
+static void remark_on_low_power(cavum_coldtest *test) {
+  double largest = 0.0;
+  for (int64_t i = 0; i < test->readings.num_readings; i++) {
+    largest = cavum_max(largest, test->points[i].value[CAVUM_QUANTITY_E_ACC]);
+  }
+  if (!(largest < LEAST_LARGEST_GRADIENT_V_PER_M) || !(largest > 0.0)) return;
+  cavum_coldtest_remark(test,
+                        "no reading is above %.3g MV/m: the unit of the powers or of the decay "
+                        "time, or an attenuation that is missing?",
+                        cavum_in_mv_per_m(largest));
+}
+
+// Watts in a column of dBm are a few milliwatts: 0 dBm in every row and channel.
+static void remark_on_milliwatts(cavum_coldtest *test) {
+  for (int64_t i = 0; i < test->readings.num_readings; i++) {
+    for (int channel = 0; channel < CAVUM_CHANNEL_EXTRA; channel++) {
+      double power_w = test->readings.items[i].power_w[channel];
+      if (fabs(10.0 * log10(1e3 * power_w)) > NEAR_ZERO_DBM) return;
+    }
+  }
+  cavum_coldtest_remark(test,
+                        "every meter shows 1 mW, within %g dB, in every reading: watts in columns "
+                        "of dBm?",
+                        NEAR_ZERO_DBM);
 }
 
 static void remark_on_results(cavum_coldtest *test) {
@@ -239,4 +280,7 @@ void cavum_coldtest_remark_on(cavum_coldtest *test) {
   remark_on_readings(test);
   remark_on_results(test);
   remark_on_resistance(test);
+  remark_on_low_power(test);
+  remark_on_milliwatts(test);
+  cavum_coldtest_remark_on_bath(test);
 }

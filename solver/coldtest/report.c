@@ -138,6 +138,14 @@ static cavum_status run_flux(cavum_coldtest_report *report, cavum_error *error) 
   return CAVUM_OK;
 }
 
+// What is implausible is often why a series lacks readings, and would not be seen behind the error.
+static void add_remark(cavum_error *error, const cavum_coldtest *test) {
+  size_t used = strlen(error->message);
+  if (cavum_coldtest_num_remarks(test) == 0) return;
+  snprintf(error->message + used, sizeof error->message - used, "; implausible: %s",
+           cavum_coldtest_get_remark(test, 0));
+}
+
 // A test that is being taken may lack readings of a series: that is said, and the rest is
 // evaluated.
 static cavum_status unless_waiting(cavum_coldtest_report *report, cavum_status status,
@@ -149,6 +157,7 @@ static cavum_status unless_waiting(cavum_coldtest_report *report, cavum_status s
     return CAVUM_OK;
   }
   if (status != CAVUM_OK && error) *error = *found;
+  if (lacks && error) add_remark(error, report->test);
   return status;
 }
 

@@ -25,6 +25,32 @@ static bool belongs(const cavum_coldtest *test, int64_t index,
          fabs(field - options->e_acc_v_per_m) <= options->e_acc_tolerance * options->e_acc_v_per_m;
 }
 
+// Says what field was asked for, and what fields there are.
+static cavum_status fail_without_readings(const cavum_coldtest *test,
+                                          const cavum_resistance_options *options,
+                                          cavum_error *error) {
+  cavum_resistance_options any = *options;
+  double low = INFINITY, high = 0.0;
+  any.e_acc_v_per_m = 0.0;
+  for (int64_t i = 0; i < test->readings.num_readings; i++) {
+    if (!belongs(test, i, &any)) continue;
+    low = cavum_min(low, test->points[i].value[CAVUM_QUANTITY_E_ACC]);
+    high = cavum_max(high, test->points[i].value[CAVUM_QUANTITY_E_ACC]);
+  }
+  if (!(high > 0.0) || !(options->e_acc_v_per_m > 0.0)) {
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "surface resistance: no reading has a bath temperature, a surface resistance "
+                      "(needs G) and the field of the series");
+  }
+  return cavum_fail(error, CAVUM_ERR_INPUT,
+                    "surface resistance: no reading with a bath temperature and a surface "
+                    "resistance (needs G) is within %g %% of the field of the series, %g MV/m: "
+                    "they are from %.4g to %.4g MV/m",
+                    cavum_in_percent(options->e_acc_tolerance),
+                    cavum_in_mv_per_m(options->e_acc_v_per_m), cavum_in_mv_per_m(low),
+                    cavum_in_mv_per_m(high));
+}
+
 /** Owned arrays of a series; see cavum_resistance_series. */
 typedef struct arrays {
   const cavum_coldtest *test;
@@ -107,11 +133,7 @@ cavum_status cavum_resistance_fit_gradient(cavum_resistance_fit *fit,
   cavum_dual field;
   int64_t room = 0;
   for (int64_t i = 0; i < test->readings.num_readings; i++) room += belongs(test, i, options);
-  if (room == 0) {
-    return cavum_fail(error, CAVUM_ERR_INPUT,
-                      "surface resistance: no reading has a bath temperature, a surface resistance "
-                      "(needs G) and the field of the series");
-  }
+  if (room == 0) return fail_without_readings(test, options, error);
   cavum_resistance_fit sums = {0}, out = {0};
   arrays a = {.test = test,
               .index = cavum_alloc(room, sizeof(int64_t)),

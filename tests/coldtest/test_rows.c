@@ -163,6 +163,52 @@ START_TEST(peak_fields_and_resistance_are_those_of_cavities) {
 }
 END_TEST
 
+// Slips that leave the cavity a Q0: found by what a wall, a meter or a bath cannot do.
+START_TEST(slips_of_units_in_readings_are_said) {
+  cavum_coldtest_setup setup = uncertain_setup(), changed = setup;
+  cavum_coldtest_reading reading = read_at(&setup, 0.5, ALL | WAVE_DECAY), other = reading;
+  // Seconds in a column of milliseconds: R_s of 13.5 nohm becomes 13.5 uohm; 0.18 MV/m from 5.7.
+  other.bath_temperature_k = 2.0;
+  other.decay_time_s *= 1e-3;
+  expect_remark(&setup, other, "R_s of 1.35e+04 nohm at 2 K");
+  expect_remark(&setup, other, "no reading is above 0.18");
+  other.decay_time_s = reading.decay_time_s;
+  for (int i = 0; i < CAVUM_CHANNEL_EXTRA; i++) {
+    other.power_w[i] = 1e-3 * (1.0 + 1e-6 * other.power_w[i]);
+    changed.channels[i].attenuation_db = 10.0 * log10(reading.power_w[i] / 1e-3) + 20.0;
+  }
+  expect_remark(&changed, other, "watts in columns of dBm");
+}
+END_TEST
+
+// ITS-90: helium boils at 2.0000 K under 31.29 mbar, at 1.7 K under 11.28 mbar, at 4.222 K under
+// 1013.25 mbar (table of the scale; Metrologia 27 (1990) 3, not checked against the source).
+START_TEST(a_bath_boils_at_its_pressure) {
+  static const double good[][2] = {{2.0, 3129.0},  {1.7, 1128.0}, {4.222, 101325.0},
+                                   {2.05, 3129.0}, {1.1, 50.0},   {5.15, 2.2e5}};
+  static const double bad[][2] = {
+      {2.0, 31.29}, {2.0, 312900.0}, {2.15, 3129.0}, {4.6, 101325.0}, {2.0, 101325.0}};
+  cavum_coldtest_setup setup = uncertain_setup();
+  cavum_coldtest_reading reading = read_at(&setup, 0.5, ALL | WAVE_DECAY);
+  for (size_t i = 0; i < sizeof good / sizeof *good; i++) {
+    reading.bath_temperature_k = good[i][0];
+    reading.bath_pressure_pa = good[i][1];
+    cavum_coldtest *test = scenario_evaluate(&setup, &reading, 1);
+    ck_assert_msg(!has_remark(test, "helium boils"), "%g K", good[i][0]);
+    cavum_coldtest_destroy(&test);
+  }
+  for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+    reading.bath_temperature_k = bad[i][0];
+    reading.bath_pressure_pa = bad[i][1];
+    expect_remark(&setup, reading,
+                  i == 0   ? "at 0.3129 mbar, where helium boils below 1.25 K"
+                  : i == 1 ? "helium boils above 5 K"
+                  : i == 4 ? "helium boils at 4.22 K"
+                           : "helium boils at");
+  }
+}
+END_TEST
+
 // Readings that scatter, with meters and chains that are exact: nothing moves all of them together.
 START_TEST(uncertainty_that_readings_share_is_missed) {
   cavum_coldtest_setup setup = uncertain_setup();
@@ -216,6 +262,8 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, later_steps_take_the_coupling_from_what_they_have);
   tcase_add_test(tests, what_can_hardly_be_meant_is_said);
   tcase_add_test(tests, peak_fields_and_resistance_are_those_of_cavities);
+  tcase_add_test(tests, slips_of_units_in_readings_are_said);
+  tcase_add_test(tests, a_bath_boils_at_its_pressure);
   tcase_add_test(tests, uncertainty_that_readings_share_is_missed);
   tcase_add_test(tests, slips_of_units_are_refused);
   tcase_add_test(tests, a_test_without_uncertainty_says_so);
