@@ -23,6 +23,7 @@ typedef struct cavum_decay_trace {
   double *transmitted_w; /**< Owned, shape [num_samples], at the meter; noise may make it negative.
                               NAN: nothing was recorded, the sample is left out. */
   char file[256];        /**< For messages. */
+  int64_t *line;         /**< Owned, shape [num_samples]: in the file, for messages; NULL: none. */
 } cavum_decay_trace;
 
 /** Frees a trace; NULL is accepted. */

@@ -33,6 +33,13 @@ static cavum_status fail_number(const cavum_yaml_reader *reader, const cavum_yam
     return cavum_yaml_reader_fail(
         reader, node, "%s: '%s' is not a number; write a decimal point, not a comma", path, word);
   }
+  if (rest != node->text && *rest == '(') {
+    return cavum_yaml_reader_fail(
+        reader, node,
+        "%s: '%s' has its uncertainty with it; write the number alone, an "
+        "uncertainty has a key of its own",
+        path, word);
+  }
   return cavum_yaml_reader_fail(reader, node, "%s: expected a number such as 42.0, found '%s'",
                                 path, word);
 }

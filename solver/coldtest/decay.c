@@ -2,8 +2,10 @@
 // A recorded decay to Q0 against E_acc: local slopes of ln P_t, then the circuit equations with
 // budgets, so that the couplings' uncertainties and what they share with the power are kept.
 #include <gsl/gsl_cdf.h>
+#include <stdio.h>
 #include <string.h>
 
+#include "base/units.h"
 #include "cavum/coldtest_series.h"
 #include "coldtest/coldtest_private.h"
 #include "coldtest/options.h"
@@ -17,6 +19,7 @@ static const double CURVATURE_LIMIT = 3.0;
 void cavum_decay_trace_clear(cavum_decay_trace *trace) {
   if (!trace) return;
   free(trace->time_s);
+  free(trace->line);
   free(trace->transmitted_w);
   *trace = (cavum_decay_trace){0};
 }
@@ -29,11 +32,22 @@ void cavum_decay_analysis_clear(cavum_decay_analysis *analysis) {
   *analysis = (cavum_decay_analysis){0};
 }
 
+// "file:line", or "file: sample N"; shape [300].
+static const char *place_of(char text[300], const cavum_decay_trace *trace, int64_t index) {
+  if (trace->line) {
+    snprintf(text, 300, "%.255s:%lld", trace->file, (long long)trace->line[index]);
+  } else {
+    snprintf(text, 300, "%.255s: sample %lld", trace->file, (long long)index + 1);
+  }
+  return text;
+}
+
 /** Samples in use: time, ln of the power at the cavity, weights. */
 typedef struct samples {
   int64_t count;
   double *time_s, *log_power, *weight;  // Owned, shape [count].
   double *scratch;                      // Owned, shape [count].
+  int64_t *index;                       // Owned, shape [count]: in the trace.
   double factor;                        // Meter to cavity.
   bool stated;                          // The noise is stated: weights are 1/sigma^2.
   double noise, floor_w;
@@ -44,6 +58,7 @@ static void samples_clear(samples *s) {
   free(s->log_power);
   free(s->weight);
   free(s->scratch);
+  free(s->index);
 }
 
 // A sample below the threshold is the floor, where the trace ends, when those after it are low too;
@@ -61,35 +76,67 @@ static bool is_outlier(const cavum_decay_trace *trace, int64_t index, double zer
   return 2 * higher > after;
 }
 
+// Where the first sample that is of no use stands, and how many of what kind there are.
+static cavum_status fail_too_few(const samples *s, const cavum_decay_trace *trace, int64_t first,
+                                 int64_t outside, double threshold_w, cavum_error *error) {
+  char where[300];
+  return cavum_fail(
+      error, CAVUM_ERR_INPUT,
+      "%s: the first of %lld samples that cannot be used, of %lld: %lld outside of the times to "
+      "take, the others not above %g uW (zero and floor of the meter); at least %d usable ones "
+      "were expected",
+      place_of(where, trace, first), (long long)(trace->num_samples - s->count),
+      (long long)trace->num_samples, (long long)outside,
+      cavum_in_unit(cavum_max(threshold_w, 0.0), CAVUM_UNIT_MICROWATT), FEWEST_SAMPLES);
+}
+
+static cavum_status allocate_samples(samples *s, int64_t count, cavum_error *error) {
+  s->time_s = cavum_alloc(count, sizeof(double));
+  s->log_power = cavum_alloc(count, sizeof(double));
+  s->weight = cavum_alloc(count, sizeof(double));
+  s->scratch = cavum_alloc(count, sizeof(double));
+  s->index = cavum_alloc(count, sizeof *s->index);
+  bool complete = s->time_s && s->log_power && s->weight && s->scratch && s->index;
+  return complete ? CAVUM_OK : cavum_fail_memory(error);
+}
+
+static bool is_outside(double time_s, const cavum_decay_options *options) {
+  return time_s < options->first_time_s ||
+         (options->last_time_s > 0.0 && time_s > options->last_time_s);
+}
+
 static cavum_status take_samples(samples *s, const cavum_coldtest *test,
                                  const cavum_decay_trace *trace, const cavum_decay_options *options,
                                  cavum_decay_analysis *out, cavum_error *error) {
+  char where[300];
   const cavum_coldtest_channel *chain =
       &test->setup.channels[test->setup.channels[CAVUM_CHANNEL_TRANSMITTED].chain];
-  s->time_s = cavum_alloc(trace->num_samples, sizeof(double));
-  s->log_power = cavum_alloc(trace->num_samples, sizeof(double));
-  s->weight = cavum_alloc(trace->num_samples, sizeof(double));
-  s->scratch = cavum_alloc(trace->num_samples, sizeof(double));
-  if (!s->time_s || !s->log_power || !s->weight || !s->scratch) return cavum_fail_memory(error);
+  cavum_status status = allocate_samples(s, trace->num_samples, error);
+  if (status != CAVUM_OK) return status;
+  if (trace->num_samples < 1) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: no samples", trace->file);
+  }
   s->factor = cavum_coldtest_channel_factor(&test->setup, CAVUM_CHANNEL_TRANSMITTED);
   s->noise = options->noise;
   s->floor_w = options->floor_w;
   s->stated = options->noise > 0.0 || options->floor_w > 0.0;
-  double last_s = -INFINITY;
+  double last_s = -INFINITY, threshold_w = SMALLEST_OVER_FLOOR * options->floor_w;
+  int64_t unused = -1, outside = 0;
   for (int64_t i = 0; i < trace->num_samples; i++) {
     double time_s = trace->time_s[i], net_w = trace->transmitted_w[i] - chain->zero_w;
     if (isnan(trace->transmitted_w[i])) continue;  // No value was recorded.
     if (!isfinite(time_s) || !isfinite(net_w) || !(time_s > last_s)) {
       return cavum_fail(error, CAVUM_ERR_INPUT,
-                        "%s: sample %lld: times that rise and finite powers were expected",
-                        trace->file, (long long)i + 1);
+                        "%s: times that rise and finite powers were expected",
+                        place_of(where, trace, i));
     }
     last_s = time_s;
-    if (time_s < options->first_time_s) continue;
-    if (options->last_time_s > 0.0 && time_s > options->last_time_s) continue;
+    bool out_of_range = is_outside(time_s, options);
     // A trace that has reached its floor stays there: what comes later is cut too.
-    double threshold_w = SMALLEST_OVER_FLOOR * options->floor_w;
     bool low = !(net_w > threshold_w) || !(net_w > 0.0);
+    if ((out_of_range || low || out->num_cut > 0) && unused < 0) unused = i;
+    outside += out_of_range;
+    if (out_of_range) continue;
     if (out->num_cut == 0 && low && is_outlier(trace, i, chain->zero_w, threshold_w)) {
       out->num_outliers++;
       continue;
@@ -100,12 +147,15 @@ static cavum_status take_samples(samples *s, const cavum_coldtest *test,
     }
     s->time_s[s->count] = time_s;
     s->weight[s->count] = 1.0;
+    s->index[s->count] = i;
     s->log_power[s->count++] = log(net_w * s->factor);
   }
   if (s->count >= FEWEST_SAMPLES) return CAVUM_OK;
-  return cavum_fail(error, CAVUM_ERR_INPUT,
-                    "%s: %lld usable samples, at least %d above the noise floor were expected",
-                    trace->file, (long long)s->count, FEWEST_SAMPLES);
+  if (unused >= 0)
+    return fail_too_few(s, trace, unused, outside, threshold_w + chain->zero_w, error);
+  return cavum_fail(
+      error, CAVUM_ERR_INPUT, "%s: the last of %lld samples: at least %d were expected",
+      place_of(where, trace, trace->num_samples - 1), (long long)s->count, FEWEST_SAMPLES);
 }
 
 // A fit, then weights from the fitted power, then the fit again; unit weights without stated noise.
@@ -127,12 +177,17 @@ static double variance_factor(const cavum_parabola *fit, const samples *s, int64
   return s->stated ? 1.0 : fit->chi_squared / (double)(count - fit->num_terms);
 }
 
-static cavum_status fit_whole(cavum_decay_analysis *out, samples *s, const char *file,
+static cavum_status fit_whole(cavum_decay_analysis *out, samples *s, const cavum_decay_trace *trace,
                               double systematic, cavum_error *error) {
   cavum_parabola line, parabola;
   if (!fit_range(&parabola, s, 0, s->count, 3) || !fit_range(&line, s, 0, s->count, 2) ||
       !(line.coefficient[1] < 0.0)) {
-    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: the power does not fall: no decay", file);
+    char first[300];
+    return cavum_fail(
+        error, CAVUM_ERR_INPUT,
+        "%s: the power does not fall from here, %g s, to the last usable sample, %g s: "
+        "no decay",
+        place_of(first, trace, s->index[0]), s->time_s[0], s->time_s[s->count - 1]);
   }
   double tau = -line.scale / line.coefficient[1];
   double factor = variance_factor(&line, s, s->count);
@@ -346,19 +401,22 @@ static bool analyse_window(cavum_decay_point *point, const decay_context *contex
 }
 
 static cavum_status analyse_windows(cavum_decay_analysis *out, const decay_context *context,
-                                    samples *s, int wanted, const char *file, cavum_error *error) {
+                                    samples *s, int wanted, const cavum_decay_trace *trace,
+                                    cavum_error *error) {
   int64_t most = s->count / FEWEST_SAMPLES;
   int windows = wanted > 0 ? wanted : DEFAULT_WINDOWS;
   if (windows > most) windows = (int)most;
   out->points = cavum_alloc(windows, sizeof *out->points);
   if (!out->points) return cavum_fail_memory(error);
   for (int w = 0; w < windows; w++) {
+    char where[300];
     int64_t first = s->count * w / windows, next = s->count * (w + 1) / windows;
     if (!analyse_window(&out->points[out->num_points], context, s, first, next - first)) {
-      return cavum_fail(error, CAVUM_ERR_INPUT,
-                        "%s: the power does not fall between %g s and %g s: cut the trace, or use "
-                        "fewer windows",
-                        file, s->time_s[first], s->time_s[next - 1]);
+      return cavum_fail(
+          error, CAVUM_ERR_INPUT,
+          "%s: the power does not fall from here, %g s, to %g s: cut the trace, or use "
+          "fewer windows",
+          place_of(where, trace, s->index[first]), s->time_s[first], s->time_s[next - 1]);
     }
     out->num_points++;
   }
@@ -376,7 +434,10 @@ cavum_status cavum_decay_analyse(cavum_decay_analysis *analysis, const cavum_col
   cavum_decay_analysis out = {0};
   samples s = {0};
   if (!(frequency_hz > 0.0) || !isfinite(frequency_hz)) {
-    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: no frequency for the decay", trace->file);
+    return cavum_fail(
+        error, CAVUM_ERR_INPUT,
+        "%s: no frequency for the decay: frequency_MHz of the test or of the trace was expected",
+        trace->file);
   }
   CAVUM_TRY(take_samples(&s, test, trace, options, &out, error));
   out.num_used = s.count;
@@ -386,9 +447,9 @@ cavum_status cavum_decay_analyse(cavum_decay_analysis *analysis, const cavum_col
     status = cavum_fail_memory(error);
     goto done;
   }
-  CAVUM_TRY(fit_whole(&out, &s, trace->file, test->inputs.uncertainty[CAVUM_INPUT_DECAY], error));
+  CAVUM_TRY(fit_whole(&out, &s, trace, test->inputs.uncertainty[CAVUM_INPUT_DECAY], error));
   decay_context context = make_context(test, frequency_hz);
-  CAVUM_TRY(analyse_windows(&out, &context, &s, options->num_windows, trace->file, error));
+  CAVUM_TRY(analyse_windows(&out, &context, &s, options->num_windows, trace, error));
   *analysis = out;
   out = (cavum_decay_analysis){0};
 done:

@@ -148,6 +148,25 @@ static void set_excess(cavum_field_emission *out, const cavum_emission_solution 
   }
 }
 
+// Larger than chance makes it: five standard deviations above its mean.
+static bool misses(const cavum_emission_fit *fit) {
+  double freedom = fit->degrees_of_freedom;
+  return fit->found && fit->chi_squared > freedom + 5.0 * sqrt(2.0 * freedom);
+}
+
+// What a fit that misses the readings still says.
+static void add_misfit(cavum_field_emission *out, const char *what, const cavum_emission_fit *fit) {
+  size_t used = strlen(out->caution);
+  if (!misses(fit)) return;
+  snprintf(
+      out->caution + used, sizeof out->caution - used,
+      "%s%s: one Fowler-Nordheim line does not fit (chi2 %.3g with %d degrees of freedom): "
+      "processing, multipacting, several emitters, or uncertainties that are too small; %s less "
+      "certain than printed",
+      used > 0 ? "; " : "", what, fit->chi_squared, fit->degrees_of_freedom,
+      fit == &out->radiation ? "onset and beta_FN are" : "beta_FN is");
+}
+
 static void set_caution(cavum_field_emission *out, const cavum_coldtest *test) {
   double lowest = INFINITY, highest = 0.0, onset = out->onset_e_acc_v_per_m.value;
   const cavum_emission_fit *fit = &out->radiation;
@@ -165,13 +184,9 @@ static void set_caution(cavum_field_emission *out, const cavum_coldtest *test) {
     text = "no onset: the readings do not show the background; state it, or take some below";
   } else if (onset < lowest || onset > highest) {
     text = "the onset lies outside of the readings";
-  } else if (fit->chi_squared >
-             fit->degrees_of_freedom + 5.0 * sqrt(2.0 * fit->degrees_of_freedom)) {
-    text =
-        "the readings do not follow one Fowler-Nordheim line: processing, multipacting, several "
-        "emitters, or uncertainties that are too small";
   }
   snprintf(out->caution, sizeof out->caution, "%s", text);
+  add_misfit(out, "radiation", fit);
 }
 
 static cavum_status make_arrays(cavum_field_emission *out, int64_t count, cavum_error *error) {
@@ -232,6 +247,7 @@ cavum_status cavum_field_emission_evaluate_sized(cavum_field_emission *emission,
   set_excess(&out, &solution, test, options);
   set_caution(&out, test);
   CAVUM_TRY(cavum_emission_find_power(&out, test, options, error));
+  add_misfit(&out, "power", &out.power);
   cavum_sized_give(emission, struct_size, &out, &cavum_field_emission_sized);
   out = (cavum_field_emission){0};
 done:

@@ -6,6 +6,7 @@
 #include "base/base.h"
 #include "base/sha256.h"
 #include "cavum/coldtest_file.h"
+#include "coldtest_file/readings_twice.h"
 #include "table/csv_table.h"
 
 /** Quantities of the columns; channels come first, by their number. */
@@ -183,10 +184,26 @@ done:
   return status;
 }
 
+// A record that stands there twice was measured once: it must not weigh twice.
+static cavum_status count_once(cavum_coldtest_readings *out, cavum_readings_seen *seen,
+                               const char *path, cavum_error *error) {
+  char reason[NOTE_SIZE];
+  int64_t line = out->items[out->num_readings - 1].line;
+  int64_t earlier = cavum_readings_seen_add(seen, out);
+  if (earlier < 0) return CAVUM_OK;
+  out->num_readings--;
+  snprintf(
+      reason, sizeof reason,
+      "%.255s:%lld: the same record as line %lld, exported twice? It counts once; a note of its "
+      "own makes it another reading",
+      path, (long long)line, (long long)out->items[earlier].line);
+  return cavum_coldtest_set_row_aside(out, line, reason, error);
+}
+
 // A row: a reading, or set aside because it says so or because of its numbers.
-static cavum_status take_row(cavum_coldtest_readings *out, int64_t *notes_capacity,
-                             const cavum_csv_table *table, int64_t row, const char *path,
-                             cavum_error *error) {
+static cavum_status take_row(cavum_coldtest_readings *out, cavum_readings_seen *seen,
+                             int64_t *notes_capacity, const cavum_csv_table *table, int64_t row,
+                             const char *path, cavum_error *error) {
   cavum_error fault = {.message = "use: no"};
   char note[NOTE_SIZE], reason[NOTE_SIZE + sizeof fault.message + sizeof "; note: "];
   cavum_coldtest_reading *reading = &out->items[out->num_readings];
@@ -195,7 +212,8 @@ static cavum_status take_row(cavum_coldtest_readings *out, int64_t *notes_capaci
       take_reading(reading, table, row, path, &fault) == CAVUM_OK &&
       take_run(out, reading, table, row, path, &fault) == CAVUM_OK) {
     out->num_readings++;
-    return keep_note(out, notes_capacity, reading, note, error);
+    cavum_status status = keep_note(out, notes_capacity, reading, note, error);
+    return status == CAVUM_OK ? count_once(out, seen, path, error) : status;
   }
   snprintf(reason, sizeof reason, "%s%s%s", fault.message, note[0] ? "; note: " : "", note);
   return cavum_coldtest_set_row_aside(out, table->lines[row], reason, error);
@@ -249,6 +267,7 @@ static cavum_status read_readings(cavum_coldtest_readings *readings, const csv_s
   cavum_status status = CAVUM_OK;
   cavum_csv_table table = {0};
   cavum_coldtest_readings out = {0};
+  cavum_readings_seen seen = {0};
   const char *path = from->path;
   int64_t notes_capacity = 0;
   cavum_csv_column columns[NUM_FIXED + CAVUM_MAX_EXTRA + 1] = {{0}};
@@ -256,6 +275,7 @@ static cavum_status read_readings(cavum_coldtest_readings *readings, const csv_s
   CAVUM_TRY(read_csv(&table, from, columns, error));
   out.items = cavum_alloc(table.num_rows, sizeof *out.items);
   if (!out.items) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(cavum_readings_seen_create(&seen, table.num_rows, error));
   remember_name(out.file, path);
   CAVUM_TRY(take_rejected(&out, &table, error));
   // A number that has not ended may be another one a moment later.
@@ -264,13 +284,14 @@ static cavum_status read_readings(cavum_coldtest_readings *readings, const csv_s
     CAVUM_TRY(cavum_coldtest_set_row_aside(&out, line, STILL_WRITTEN, error));
   }
   for (int64_t row = 0; row < table.num_rows; row++) {
-    CAVUM_TRY(take_row(&out, &notes_capacity, &table, row, path, error));
+    CAVUM_TRY(take_row(&out, &seen, &notes_capacity, &table, row, path, error));
   }
   if (out.num_readings == 0) CAVUM_TRY(fail_without_readings(&out, path, error));
   take_text(&out, &table);
   *readings = out;
   out = (cavum_coldtest_readings){0};
 done:
+  cavum_readings_seen_clear(&seen);
   cavum_csv_table_clear(&table);
   cavum_coldtest_readings_clear(&out);
   return status;
@@ -345,6 +366,8 @@ static cavum_status read_trace(cavum_decay_trace *trace, const csv_source *from,
   }
   remember_name(out.file, path);
   CAVUM_TRY(take_samples(&out, &table, path, error));
+  out.line = table.lines;  // The lines go from the table to the trace.
+  table.lines = NULL;
   *trace = out;
   out = (cavum_decay_trace){0};
 done:

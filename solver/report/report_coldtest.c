@@ -227,15 +227,17 @@ static void write_contents(cavum_html *html, const cavum_stored_coldtest *test) 
 }
 
 static void write_cavity(cavum_html *html, const cavum_stored_coldtest *test) {
-  char text[640], number[32], q[2][96];
+  char text[640], number[CAVUM_QUANTITY_SIZE], q[2][96];
   const double values[2] = {test->q_pickup, test->q_external};
+  const double uncertainties[2] = {test->q_pickup_uncertainty, test->q_external_uncertainty};
   int n = snprintf(text, sizeof text,
                    "Cavity: R/Q = %.6g \xce\xa9 (linac, V\xc2\xb2/(\xcf\x89U)), L_acc = %.6g mm, "
                    "G = %.6g \xce\xa9 (%.120s).",
                    test->r_over_q_linac_ohm, cavum_in_mm(test->accelerating_length_m),
                    test->geometry_factor_ohm, test->geometry_from);
   for (int k = 0; k < 2; k++) {
-    snprintf(number, sizeof number, "%.3e", values[k]);
+    if (uncertainties[k] > 0.0) cavum_quantity_format(number, values[k], uncertainties[k]);
+    if (!(uncertainties[k] > 0.0)) snprintf(number, sizeof number, "%.3e", values[k]);
     cavum_html_beautify(q[k], sizeof q[k], number);
   }
   if (test->num_points > 0 && n > 0 && (size_t)n < sizeof text) {

@@ -11,8 +11,10 @@ static void print_number(FILE *out, double value) {
 }
 
 static void print_header(FILE *out, bool emission, bool runs) {
-  fputs("point,line,frequency_Hz,bath_temperature_K,radiation_Sv_per_h,by,branch,coupling_from",
-        out);
+  fputs(
+      "point,line,frequency_Hz,bath_temperature_K,radiation_Sv_per_h,bath_pressure_Pa,by,branch,"
+      "coupling_from",
+      out);
   for (int i = 0; i < CAVUM_NUM_QUANTITIES; i++) {
     const char *key = cavum_coldtest_describe_quantity((cavum_coldtest_quantity)i).key;
     fprintf(out, ",%s,%s_uncertainty", key, key);
@@ -80,6 +82,7 @@ static void print_point(FILE *out, const cavum_coldtest_report *report, int64_t 
   print_number(out, isnan(reading->frequency_hz) ? setup_hz : reading->frequency_hz);
   print_number(out, reading->bath_temperature_k);
   print_number(out, reading->radiation_sv_per_h);
+  print_number(out, reading->bath_pressure_pa);
   fprintf(out, ",%s,%s,%s", point->by_decay ? "decay" : "pickup", cavum_branch_name(point->branch),
           cavum_coupling_method_name(point->method));
   for (int i = 0; i < CAVUM_NUM_QUANTITIES; i++) {

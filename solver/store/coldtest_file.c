@@ -270,18 +270,39 @@ done:
   return status;
 }
 
-static cavum_status write_calibrations(cavum_hdf5_file *file, const cavum_coldtest *test,
-                                       cavum_error *error) {
+// A calibration with what it is made of; a stated one has no readings.
+static cavum_status write_calibration(cavum_hdf5_file *file, const char *path,
+                                      const cavum_coldtest_calibration *c, const char *long_name,
+                                      cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  CAVUM_TRY(cavum_coldtest_write_estimate(
-      file, "/calibration/q_pickup", cavum_coldtest_stated(cavum_coldtest_get_pickup(test).value),
-      "1", "external quality factor Q_t of the pickup", error));
-  CAVUM_TRY(cavum_coldtest_write_estimate(
-      file, "/calibration/q_external",
-      cavum_coldtest_stated(cavum_coldtest_get_external(test).value), "1",
-      "external quality factor Q_e of the input coupler", error));
+  cavum_estimate value = cavum_coldtest_stated(c->value);
+  const struct {
+    const char *name, *long_name;
+    double value;
+  } more[] = {
+      {"readings", "readings with a decay time that gave it; 0: stated", (double)c->num_readings},
+      {"chi_squared", "scatter of the readings about their mean", c->chi_squared},
+      {"degrees_of_freedom", "readings less one, or 0", c->degrees_of_freedom}};
+  CAVUM_TRY(cavum_coldtest_write_estimate(file, path, value, "1", long_name, error));
+  for (size_t i = 0; i < sizeof more / sizeof *more && isfinite(value.value); i++) {
+    char name[96];
+    snprintf(name, sizeof name, "%s_%s", path, more[i].name);
+    CAVUM_TRY(
+        cavum_coldtest_write_number(file, name, more[i].value, "1", more[i].long_name, error));
+  }
 done:
   return status;
+}
+
+static cavum_status write_calibrations(cavum_hdf5_file *file, const cavum_coldtest *test,
+                                       cavum_error *error) {
+  cavum_coldtest_calibration pickup = cavum_coldtest_get_pickup(test);
+  cavum_coldtest_calibration external = cavum_coldtest_get_external(test);
+  cavum_status status = write_calibration(file, "/calibration/q_pickup", &pickup,
+                                          "external quality factor Q_t of the pickup", error);
+  if (status != CAVUM_OK) return status;
+  return write_calibration(file, "/calibration/q_external", &external,
+                           "external quality factor Q_e of the input coupler", error);
 }
 
 enum { NUM_MC_COLUMNS = 10 };

@@ -34,6 +34,15 @@ static void read_optional(double *value, const cavum_hdf5_file *file, const char
   *value = isfinite(number) ? number : 0.0;
 }
 
+// The standard uncertainty of a number, 0 where there is none.
+static void read_uncertainty(double *value, const cavum_hdf5_file *file, const char *path) {
+  double number = 0.0;
+  if (cavum_hdf5_has(file, path)) {
+    cavum_hdf5_read_numbers_attribute(&number, 1, file, path, "uncertainty", NULL);
+  }
+  *value = isfinite(number) ? number : 0.0;
+}
+
 static cavum_status read_input(cavum_stored_coldtest *test, const cavum_hdf5_file *file,
                                cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -52,6 +61,8 @@ static cavum_status read_input(cavum_stored_coldtest *test, const cavum_hdf5_fil
   read_optional(&test->geometry_factor_ohm, file, "/input/geometry/geometry_factor");
   read_optional(&test->q_external, file, "/calibration/q_external");
   read_optional(&test->q_pickup, file, "/calibration/q_pickup");
+  read_uncertainty(&test->q_external_uncertainty, file, "/calibration/q_external");
+  read_uncertainty(&test->q_pickup_uncertainty, file, "/calibration/q_pickup");
   read_optional(&test->coverage, file, "/input/coverage");
   read_optional(&test->static_heat_w, file, "/input/static_heat_W");
   read_optional(&test->epk_over_eacc, file, "/input/geometry/epk_over_eacc");

@@ -174,6 +174,7 @@ typedef struct cavum_stored_coldtest {
   char *readings_text, *readings_sha256; /**< "": not in the file. */
   double r_over_q_linac_ohm, accelerating_length_m, geometry_factor_ohm; /**< 0: not stated. */
   double q_external, q_pickup;                                           /**< 0: not there. */
+  double q_external_uncertainty, q_pickup_uncertainty;                   /**< 0: not there. */
   double coverage;
   int num_points; /**< 0: a plan alone. */
   double *column[CAVUM_NUM_STORED_COLUMNS];

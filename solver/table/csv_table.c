@@ -273,7 +273,12 @@ static void take_value(reader *r, const char *cell) {
   }
   if (*cell && table->quantity[r->cell] != CAVUM_CSV_IGNORED) {
     if (!read_cell(&value, r, cell)) {
-      fail_cell(r, r->cell, "a number or nothing was expected, found", cell);
+      fail_cell(r, r->cell,
+                strchr(cell, '(')
+                    ? "a number alone or nothing was expected (uncertainties are stated "
+                      "in the test file), found"
+                    : "a number or nothing was expected, found",
+                cell);
       return;
     }
     if (r->status != CAVUM_OK) return;

@@ -48,6 +48,31 @@ START_TEST(exact_readings_give_the_law_back) {
 }
 END_TEST
 
+// A step of the dose rate by processing, a factor 30 in the upper half of the readings: no line of
+// one emitter goes through both. Said whatever else is said, and of a line that fits nothing is.
+START_TEST(a_line_that_does_not_fit_is_said) {
+  emission_test drawn;
+  cavum_field_emission_options options = emission_options();
+  cavum_field_emission e = {0};
+  cavum_coldtest *test = exact_test(&drawn, true);
+  ck_assert_int_eq(cavum_field_emission_evaluate(&e, test, &options, NULL), CAVUM_OK);
+  ck_assert(strstr(e.caution, "does not fit") == NULL);
+  cavum_field_emission_clear(&e);
+  cavum_coldtest_destroy(&test);
+  for (int i = EMISSION_READINGS - 3; i < EMISSION_READINGS; i++) {
+    drawn.readings[i].radiation_sv_per_h *= i % 2 ? 30.0 : 1.0 / 30.0;
+  }
+  test = scenario_evaluate(&drawn.setup, drawn.readings, EMISSION_READINGS);
+  ck_assert_int_eq(cavum_field_emission_evaluate(&e, test, &options, NULL), CAVUM_OK);
+  printf("%s\n", e.caution);
+  ck_assert(!e.radiation.found ||
+            strstr(e.caution, "radiation: one Fowler-Nordheim line does not"));
+  ck_assert(e.radiation.found);
+  cavum_field_emission_clear(&e);
+  cavum_coldtest_destroy(&test);
+}
+END_TEST
+
 START_TEST(a_dose_rate_can_be_the_criterion) {
   emission_test drawn;
   cavum_coldtest *test = exact_test(&drawn, true);
@@ -158,6 +183,7 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, the_exponent_is_that_of_the_law);
   tcase_add_test(tests, exact_readings_give_the_law_back);
+  tcase_add_test(tests, a_line_that_does_not_fit_is_said);
   tcase_add_test(tests, a_dose_rate_can_be_the_criterion);
   tcase_add_test(tests, a_background_is_no_emission);
   tcase_add_loop_test(tests, intervals_hold_the_truth_as_often_as_stated, 0, 3);

@@ -149,7 +149,7 @@ START_TEST(the_column_names_runs) {
   FILE *out = fopen(path, "w");
   fputs(
       "run,forward_W,reflected_W,transmitted_W\nfirst,1,0.1,1e-3\n,1,0.1,1e-3\n"
-      "after 20 K,1,0.1,1e-3\nfirst,1,0.1,1e-3\n",
+      "after 20 K,1,0.1,1e-3\nfirst,2,0.2,2e-3\n",
       out);
   for (int i = 0; i < 70; i++) fputc('x', out);
   fputs(",1,0.1,1e-3\n", out);

@@ -258,11 +258,67 @@ START_TEST(bad_rows_leave_the_others) {
 }
 END_TEST
 
+// A record that was exported twice, beside the first or in a table behind it, counts once; another
+// run, branch, note or one digit makes it another reading.
+START_TEST(a_record_that_is_there_twice_counts_once) {
+  cavum_coldtest_readings readings = good_readings(
+      "forward_W,reflected_W,decay_energy_s,run,branch,note\n"
+      "10,1,0.8,a,,\n"
+      "10,1,0.8,a,,\n"
+      "10,1,,a,,\n"
+      "10,1,0.8,b,,\n"
+      "10,1,0.8,a,over,\n"
+      "10,1,0.8,a,,again\n"
+      "10,1.0001,0.8,a,,\n"
+      "10,1,,a,,\n"
+      "1e1,1.0,0.80,a,,\n");
+  const int64_t line[] = {2, 4, 5, 6, 7, 8}, twice[][2] = {{3, 2}, {9, 4}, {10, 2}};
+  ck_assert_int_eq(readings.num_readings, 6);
+  for (int i = 0; i < 6; i++) ck_assert_int_eq(readings.items[i].line, line[i]);
+  ck_assert_int_eq(readings.num_set_aside, 3);
+  for (int i = 0; i < 3; i++) {
+    char part[64];
+    snprintf(part, sizeof part, ":%lld: the same record as line %lld", (long long)twice[i][0],
+             (long long)twice[i][1]);
+    ck_assert_int_eq(readings.set_aside[i].line, twice[i][0]);
+    ck_assert_msg(strstr(readings.set_aside[i].reason, part) != NULL, "%s has no %s",
+                  readings.set_aside[i].reason, part);
+  }
+  cavum_coldtest_readings_clear(&readings);
+}
+END_TEST
+
+// Calibrations of a table that was put behind itself are those of the table.
+START_TEST(a_table_behind_itself_gives_no_other_calibration) {
+  static const char header[] = "forward_W,reflected_W,transmitted_W,decay_energy_s\n";
+  static const char rows[] =
+      "10,1,1e-3,0.8\n10.2,1.02,1.03e-3,0.81\n9.9,0.98,0.99e-3,0.79\n12,1.2,1.2e-3,\n";
+  cavum_coldtest_setup setup = scenario_setup();
+  setup.branch = CAVUM_BRANCH_OVER;
+  setup.decay_noise = 0.01;
+  cavum_estimate pickup[2];
+  for (int times = 1; times <= 2; times++) {
+    char text[512];
+    snprintf(text, sizeof text, "%s%s%s", header, rows, times == 2 ? rows : "");
+    cavum_coldtest_readings readings = good_readings(text);
+    cavum_coldtest *test = NULL;
+    ck_assert_int_eq(cavum_coldtest_evaluate(&test, &setup, &readings, NULL), CAVUM_OK);
+    cavum_coldtest_calibration calibration = cavum_coldtest_get_pickup(test);
+    ck_assert_int_eq(calibration.num_readings, 3);
+    pickup[times - 1] = calibration.value;
+    cavum_coldtest_destroy(&test);
+    cavum_coldtest_readings_clear(&readings);
+  }
+  ck_assert(pickup[0].value == pickup[1].value && pickup[0].uncertainty == pickup[1].uncertainty);
+}
+END_TEST
+
 START_TEST(a_million_rows_are_read_and_evaluated) {
   enum { ROWS = 1000000 };
   FILE *file = fopen(path, "w");
   fputs("forward_W,reflected_W,transmitted_W\n", file);
-  for (int i = 0; i < ROWS; i++) fputs("4.0,0.6,0.02\n", file);
+  // No row is there twice; the last has 4 W.
+  for (int i = 0; i < ROWS; i++) fprintf(file, "%.6f,0.6,0.02\n", 4.0 + 1e-6 * (ROWS - 1 - i));
   fclose(file);
   cavum_coldtest_setup setup = scenario_setup();
   setup.q_pickup.value = 2e12;
@@ -307,6 +363,41 @@ START_TEST(traces_are_read) {
     ck_assert_msg(strstr(error.message, bad[i].place) && strstr(error.message, bad[i].part),
                   "%s has no %s or no %s", error.message, bad[i].place, bad[i].part);
   }
+}
+END_TEST
+
+// What only the evaluation finds has its line, too: behind a comment, and a sample without a power.
+START_TEST(a_trace_that_is_no_decay_is_named_by_line) {
+  static const struct {
+    const char *first, *more, *part;
+  } bad[] = {
+      {"0,0\n1,\n", "%d,0\n", ":3: the first of 22 samples that cannot be used, of 22: 0 outside"},
+      {"0,\n1,5\n", "%d,5\n", ":4: the power does not fall from here, 1 s, to the last usable"},
+      {"0,5\n", "%d,5(2)\n", ":4: column 2 (transmitted_W): a number alone or nothing"},
+  };
+  cavum_coldtest_setup setup = scenario_setup();
+  setup.branch = CAVUM_BRANCH_OVER;
+  cavum_coldtest_reading reading = scenario_reading(10.0, 1.0, 1e-3, 0.8);
+  cavum_coldtest *test = scenario_evaluate(&setup, &reading, 1);
+  for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+    char text[1024];
+    cavum_error error = {0};
+    cavum_decay_trace trace = {0};
+    cavum_decay_analysis analysis = {0};
+    int used = snprintf(text, sizeof text, "# a comment\ntime_s,transmitted_W\n%s", bad[i].first);
+    for (int k = 2; k < 22; k++) {
+      used += snprintf(text + used, sizeof text - (size_t)used, bad[i].more, k);
+    }
+    cavum_status status =
+        cavum_coldtest_read_trace_text(&trace, text, (size_t)used, "t.csv", &error);
+    if (status == CAVUM_OK) {
+      status = cavum_decay_analyse(&analysis, test, &trace, 1.3e9, NULL, &error);
+    }
+    ck_assert_int_eq(status, CAVUM_ERR_INPUT);
+    ck_assert_msg(strstr(error.message, bad[i].part), "%s has no %s", error.message, bad[i].part);
+    cavum_decay_trace_clear(&trace);
+  }
+  cavum_coldtest_destroy(&test);
 }
 END_TEST
 
@@ -466,8 +557,11 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, empty_columns_are_passed_over);
   tcase_add_test(tests, bad_readings_are_named_by_line_and_column);
   tcase_add_test(tests, bad_rows_leave_the_others);
+  tcase_add_test(tests, a_record_that_is_there_twice_counts_once);
+  tcase_add_test(tests, a_table_behind_itself_gives_no_other_calibration);
   tcase_add_test(tests, a_million_rows_are_read_and_evaluated);
   tcase_add_test(tests, traces_are_read);
+  tcase_add_test(tests, a_trace_that_is_no_decay_is_named_by_line);
   tcase_add_test(tests, a_sample_without_a_number_is_left_out);
   tcase_add_test(tests, test_file_fills_the_setup);
   tcase_add_test(tests, result_files_are_named_not_read);

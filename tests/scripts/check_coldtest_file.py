@@ -2,13 +2,18 @@
 """The HDF5 file of a cold test, read by h5py: shapes, units, uncertainties, agreement with JSON."""
 import csv
 import hashlib
+import html
 import json
+import math
 import pathlib
+import re
 import subprocess
 import sys
 import tempfile
 
 import h5py
+
+from coldtest_maker import make_test
 
 from coldtest_maker import make_test
 
@@ -64,6 +69,25 @@ with tempfile.TemporaryDirectory() as folder:
                 for column, expected in ((key, point[key]["value"]),
                                          (key + "_uncertainty", point[key]["uncertainty"])):
                     assert abs(float(row[column]) - expected) <= 1e-9 * abs(expected), column
+        # Calibrations: what they are made of, and the report's values with their uncertainties.
+        everything = json.loads(text.read_text())
+        page = text.with_suffix(".html")
+        subprocess.run([program, "report", result, "-o", page], check=True)
+        words = html.unescape(re.sub("<[^>]*>", "", page.read_text(encoding="utf-8")))
+        for key, name in (("q_pickup", "pickup_calibration"), ("q_external", "external_calibration")):
+            entry, dataset = everything[name], file["calibration/" + key]
+            assert dataset[()] == entry["value"], key
+            assert dataset.attrs["uncertainty"] == entry["uncertainty"], key
+            for part in ("readings", "chi_squared", "degrees_of_freedom"):
+                assert file[f"calibration/{key}_{part}"][()] == entry[part], (key, part)
+            symbol = "Q_t" if key == "q_pickup" else "Q_e"
+            found = re.search(symbol.replace("_", "_?") + r" = ([0-9.]+)\(([0-9]+)\)", words)
+            assert found, (symbol, words[:2000])
+            exponent = math.floor(math.log10(entry["value"]))
+            assert abs(float(found.group(1)) * 10 ** exponent / entry["value"] - 1) < 0.01, symbol
+            digits = len(found.group(1).split(".")[1])
+            shown = int(found.group(2)) * 10.0 ** (exponent - digits)
+            assert abs(shown / entry["uncertainty"] - 1) < 0.5, (symbol, shown, entry["uncertainty"])
         # The parts of a budget add up in squares; 1e-12 is rounding of 46 terms.
         budgets = file["budgets/q0"][...]
         assert budgets.shape == (32, file["budgets/input_keys"].shape[0])
@@ -203,3 +227,18 @@ with tempfile.TemporaryDirectory() as folder:
                         assert stored[key][i] == row[key]["value"], key
                         assert stored[key + "_uncertainty"][i] == row[key]["uncertainty"], key
 print("JSON and HDF5 hold the same names: frequency, field emission, R_s against field, limits, predictions")
+
+# Columns of the CSV that are read, not worked out, are there as in JSON where a cell was read.
+with tempfile.TemporaryDirectory() as folder:
+    folder = pathlib.Path(folder)
+    make_test(folder)
+    subprocess.run([program, "coldtest", "everything.yaml", "--linear", "-q", "--json", "t.json", "--csv", "t.csv"],
+                   cwd=folder, check=True)
+    points = json.loads((folder / "t.json").read_text())["points"]
+    with open(folder / "t.csv", newline="", encoding="utf-8") as table:
+        rows = list(csv.DictReader(table))
+    assert len(rows) == len(points)
+    for column in ("frequency_Hz", "bath_temperature_K", "radiation_Sv_per_h", "bath_pressure_Pa"):
+        for row, point in zip(rows, points):
+            assert abs(float(row[column]) - point[column]) <= 1e-9 * abs(point[column]), column
+print("CSV: what was read stands in it as in JSON")
