@@ -45,4 +45,7 @@ double cavum_coldtest_constancy_excess(const cavum_constancy *worse, const cavum
 /** Remarks of a test on a branch that its readings contradict, or couplings that vary. */
 cavum_status cavum_coldtest_remark_on_constancy(cavum_coldtest *test, cavum_error *error);
 
+/** Where they vary: remarks on one change between two readings that explains it. */
+cavum_status cavum_coldtest_remark_on_change(cavum_coldtest *test, cavum_error *error);
+
 #endif

@@ -34,6 +34,7 @@ cavum_status cavum_coldtest_remark_on_constancy(cavum_coldtest *test, cavum_erro
       "certain than stated?",
       test->decided.moved ? "Q_t" : "Q_e and Q_t", test->decided.moved ? "is" : "are",
       used.chi_squared, used.degrees_of_freedom);
+  CAVUM_TRY(cavum_coldtest_remark_on_change(test, error));
 done:
   return status;
 }

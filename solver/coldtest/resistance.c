@@ -15,6 +15,8 @@
 enum { NUM = CAVUM_NUM_RESISTANCE_PARAMETERS, MOST_ITERATIONS = 200, NUM_REWEIGHTINGS = 3 };
 // First guess of Delta / k: the published fit for niobium.
 static const double FIRST_GAP_K = 17.67;
+// Delta / k of niobium is some 18 K, of compounds with twice its T_c some 40 K; of lead 16 K.
+static const double LEAST_GAP_K = 8.0, LARGEST_GAP_K = 50.0;
 // T_c / 2 of niobium and the lambda point of helium.
 static const double FIT_LIMIT_K = 4.6;
 static const double LAMBDA_K = 2.17;
@@ -312,6 +314,13 @@ static void set_caution(cavum_resistance_fit *fit, const cavum_resistance_series
   }
   if (fit->residual_ohm.value < 0.0) {
     add_caution(fit->caution, size, "the residual came out negative");
+  }
+  if (fit->degrees_of_freedom == 0) {
+    add_caution(fit->caution, size, "as many readings as parameters: nothing tests the fit");
+  }
+  if (!fit->gap_fixed && !(fit->gap_k.value > LEAST_GAP_K && fit->gap_k.value < LARGEST_GAP_K)) {
+    add_caution(fit->caution, size,
+                "a gap that no superconductor of cavities has (niobium: 16 to 20 K)");
   }
   if (fit->probability < 0.01) {
     add_caution(fit->caution, size, "the scatter is larger than the readings' uncertainties allow");

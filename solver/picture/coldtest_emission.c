@@ -3,6 +3,7 @@
 #include "picture/coldtest_emission.h"
 
 #include <stdio.h>
+#include <string.h>
 
 #include "base/base.h"
 #include "base/units.h"
@@ -125,9 +126,13 @@ void cavum_test_chart_fowler_nordheim(cavum_chart *chart, const cavum_stored_col
   if (!test->emission.present || !isfinite(test->emission.slope_v_per_m)) return;
   add_emitted(chart, test);
   if (chart->num_series > 0) add_line(chart, test);
-  snprintf(chart->remark, sizeof chart->remark,
-           "I in \xc2\xb5Sv/h, E in MV/m. Readings at gradients where the fitted emission is below "
-           "two of their uncertainties are in the fit, not in this plot.");
+  const char *caution = test->emission.caution ? test->emission.caution : "";
+  bool misses = strstr(caution, "radiation: one Fowler-Nordheim line does not fit") != NULL;
+  snprintf(
+      chart->remark, sizeof chart->remark,
+      "%sI in \xc2\xb5Sv/h, E in MV/m. Readings at gradients where the fitted emission is below "
+      "two of their uncertainties are in the fit, not in this plot.",
+      misses ? "The line does not fit the readings. " : "");
 }
 
 void cavum_test_chart_electron_power(cavum_chart *chart, const cavum_stored_coldtest *test) {

@@ -281,8 +281,40 @@ START_TEST(published_limits_name_their_sources) {
 }
 END_TEST
 
+// A series that another gap and residual describe: said where the gap is none of a superconductor,
+// and where nothing is left to test the fit.
+START_TEST(a_fit_that_says_little_is_cautioned) {
+  static const double gap_k[] = {17.67, 89.0};
+  enum { MOST = 4 };
+  for (int strange = 0; strange < 2; strange++) {
+    for (int count = 3; count <= MOST; count++) {
+      double temperature_k[MOST], ohm[MOST], own[MOST];
+      for (int i = 0; i < count; i++) {
+        temperature_k[i] = 1.8 + 0.1 * i;
+        ohm[i] = 5e-9 + 6e-9 * 2.0 / temperature_k[i] *
+                            exp(-gap_k[strange] * (1.0 / temperature_k[i] - 0.5));
+        own[i] = 0.01 * ohm[i];
+      }
+      const cavum_resistance_series series = {.count = count,
+                                              .temperature_k = temperature_k,
+                                              .resistance_ohm = ohm,
+                                              .uncertainty_ohm = own,
+                                              .weighted = true};
+      cavum_resistance_fit fit;
+      cavum_error error = {0};
+      ck_assert_msg(cavum_resistance_fit_series(&fit, NULL, &series, 0.0, &error) == CAVUM_OK, "%s",
+                    error.message);
+      CAVUM_CHECK_RELATIVE(fit.gap_k.value, gap_k[strange], 1e-5);
+      ck_assert_int_eq(strstr(fit.caution, "a gap that no superconductor") != NULL, strange);
+      ck_assert_int_eq(strstr(fit.caution, "nothing tests the fit") != NULL, count == 3);
+    }
+  }
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, exact_series_gives_the_parameters_back);
+  tcase_add_test(tests, a_fit_that_says_little_is_cautioned);
   tcase_add_test(tests, fixed_gap_leaves_two_parameters);
   tcase_add_test(tests, covariance_describes_the_scatter);
   tcase_add_test(tests, shared_errors_move_the_parameters_together);

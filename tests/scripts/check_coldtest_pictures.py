@@ -142,6 +142,29 @@ def check_plan(test, folder):
     check("Readings</a>" not in html, "a plan has no readings")
 
 
+def check_misfit(test, folder):
+    """Radiation that no line of one emitter follows: screen, JSON, picture and report say so."""
+    text = test.read_text()
+    dose = "radiation: {reading_uncertainty_percent: 5, reading_uncertainty_uSv_per_h: 0.002}\n"
+    wrong, words = folder / "misfit.yaml", "one Fowler-Nordheim line does not fit"
+    wrong.write_text(text.replace("readings.csv", "misfit.csv") + dose + "field_emission: {}\n")
+    rows = (folder / "readings.csv").read_text().splitlines()
+    column = rows[0].split(",").index("radiation_uSv_per_h")
+    for index in range(4, len(rows)):
+        cells = rows[index].split(",")
+        cells[column] = f"{0.1 + float(cells[column]) * (40.0 if index % 2 else 1.0):.4f}"
+        rows[index] = ",".join(cells)
+    (folder / "misfit.csv").write_text("\n".join(rows) + "\n")
+    result, sheet, page = folder / "misfit.hdf", folder / "misfit.svg", folder / "misfit.html"
+    screen = run("coldtest", str(wrong), "--linear", "-o", str(result), "--json", str(folder / "misfit.json"))
+    run("draw", str(result), "--view", "radiation", "-o", str(sheet))
+    run("report", str(result), "-o", str(page))
+    check(words in screen, "the screen says that the line does not fit")
+    check(words in json.loads((folder / "misfit.json").read_text())["field_emission"]["caution"], "JSON, too")
+    check("The line does not fit the readings" in read_svg(sheet)[0].replace("\n", " "), "and the picture")
+    check(words in page.read_text(), "and the report")
+
+
 with tempfile.TemporaryDirectory() as name:
     work = pathlib.Path(name)
     file = work / "t.hdf"
@@ -149,4 +172,5 @@ with tempfile.TemporaryDirectory() as name:
     check_plan(work / "everything.yaml", work)
     check_views(file, work)
     check_report(file, work)
+    check_misfit(work / "everything.yaml", work)
 sys.exit(exit_status())
