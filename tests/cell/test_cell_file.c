@@ -258,6 +258,7 @@ static const bad_text bad_texts[] = {
     {"beta: 42mm\n" CELL, "1:7", "'42mm' is not a plain number"},
     {"beta: 0,9\n" CELL, "1:7", "write a decimal point"},
     {"beta: nan\n" CELL, "1:7", "expected a number such as 42.0, found 'nan'"},
+    {"beta: 0.1(31)e10\n" CELL, "1:7", "'0.1(31)e10' has its uncertainty with it"},
     {"beta: .inf\n" CELL, "1:7", "expected a number"},
     {"beta: -inf\n" CELL, "1:7", "expected a number"},
     {"beta: 0x1p-1\n" CELL, "1:7", "expected a number such as 42.0, found '0x1p-1'"},
