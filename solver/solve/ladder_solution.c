@@ -9,6 +9,11 @@
 
 // Degree at which a single mode is looked for, and several, which start from a lower one.
 enum { ROUGH_DEGREE = 2, ROUGH_DEGREE_SEVERAL = 5, SEED_DEGREE_SEVERAL = 2, SEED_DEGREE_LARGE = 1 };
+// Where the highest mode turns by less than this over an element, a degree less is enough of a
+// start: found on cells and chains of 2 to 10 modes, of which those from 2 rad on take more steps
+// after it.
+enum { ROUGH_DEGREE_OF_LONG_WAVES = 4 };
+static const double LONG_WAVES_RAD = 1.5;
 // Solutions of more unknowns than this at a low degree have elements that are small enough for the
 // seed to be the start; at a high one those over which the highest mode turns by less than this.
 enum { SEED_IS_ENOUGH_FROM = 20000 };
@@ -129,6 +134,13 @@ static cavum_status finish_start(cavum_ladder *ladder, const cavum_ladder_reques
   return CAVUM_OK;
 }
 
+static int choose_rough_degree(const cavum_ladder *ladder, const cavum_ladder_request *request) {
+  const cavum_problem_memory *memory = ladder->memory;
+  if (request->cell->num_modes == 1) return ROUGH_DEGREE;
+  double phase_rad = cavum_mode_phase_rad(request->cell, &memory->mesh, memory->half_model);
+  return phase_rad < LONG_WAVES_RAD ? ROUGH_DEGREE_OF_LONG_WAVES : ROUGH_DEGREE_SEVERAL;
+}
+
 cavum_status cavum_ladder_find_start(cavum_ladder *ladder, const cavum_ladder_request *request,
                                      cavum_timings *timings, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -137,8 +149,9 @@ cavum_status cavum_ladder_find_start(cavum_ladder *ladder, const cavum_ladder_re
   const cavum_cell *cell = request->cell;
   if (request->start || cell->num_modes >= CAVUM_SLICES_FROM) return CAVUM_OK;
   bool single = cell->num_modes == 1;
-  int degree = single ? ROUGH_DEGREE : ROUGH_DEGREE_SEVERAL;
-  bool pays = cell->near_hz <= 0.0 && request->first_degree > degree;
+  int degree = choose_rough_degree(ladder, request);
+  bool pays =
+      cell->near_hz <= 0.0 && request->first_degree > (single ? degree : ROUGH_DEGREE_SEVERAL);
   if (!single && starts_from_seed(ladder, request)) {
     CAVUM_TRY(find_seed(ladder, request, timings, error));
     return finish_start(ladder, request, true, error);
