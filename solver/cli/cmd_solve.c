@@ -222,11 +222,19 @@ static cavum_status check_accuracy(const cavum_result *result, int degree, cavum
   return error->status;
 }
 
-static cavum_status check_dimensions(const cavum_cell *cell, const char *path, cavum_error *error) {
+// What does nothing to the elements of a file is an error.
+static cavum_status check_mesh_file(const solve_arguments *arguments, const cavum_cell *cell,
+                                    cavum_error *error) {
   if (cell->kind != CAVUM_CONTOUR_MESH_FILE) return CAVUM_OK;
+  const char *why = NULL;
+  if (arguments->options.derivatives) {
+    why = "--derivatives: a mesh file has no dimensions to differentiate by";
+  } else if (arguments->options.refinement > 0.0) {
+    why = "--refine: the elements of a mesh file stay as they are";
+  }
+  if (!why) return CAVUM_OK;
   error->status = CAVUM_ERR_USAGE;
-  snprintf(error->message, sizeof error->message,
-           "%s: --derivatives: a mesh file has no dimensions to differentiate by", path);
+  snprintf(error->message, sizeof error->message, "%s: %s", arguments->cell_path, why);
   return error->status;
 }
 
@@ -240,9 +248,7 @@ static int run(const solve_arguments *arguments) {
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_RESULT, "-o", arguments->common.output_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_RESULT_JSON, "--json", arguments->common.json_path);
   cavum_status status = cavum_open_cell(&cell, arguments->cell_path, &outputs, &error);
-  if (status == CAVUM_OK && arguments->options.derivatives) {
-    status = check_dimensions(&cell, arguments->cell_path, &error);
-  }
+  if (status == CAVUM_OK) status = check_mesh_file(arguments, &cell, &error);
   if (status == CAVUM_OK) {
     status = cavum_requirements_read_text(&requirements, cell.text, strlen(cell.text),
                                           arguments->cell_path, &error);

@@ -79,6 +79,10 @@ static const struct {
     {"(cat cell.yaml; echo 'modes: {near_MHz: 1e9}') >far.yaml; $CAVUM solve far.yaml",
      "ask for lower modes"},
     {"$CAVUM solve --refine 64 cell.yaml", "more than the limit of 50000"},
+    {"$CAVUM mesh cell.yaml -o of.msh && echo 'contour: {kind: mesh, file: of.msh, unit: mm, axis: "
+     "x}' "
+     ">of.yaml && $CAVUM solve --refine 2 of.yaml",
+     "of.yaml: --refine: the elements of a mesh file stay as they are"},
     {"$CAVUM solve --json '' cell.yaml", "--json: expected a file name"},
     {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by iris_radius_mm -o wrong-key.yaml",
      "exists, and a cell file may be somebody's work"},
