@@ -64,6 +64,13 @@ void cavum_flow_add_bar(cavum_flow *flow, const char *text, cavum_ink ink) {
   write_entry(flow, text, MARK_SAMPLE);
 }
 
+void cavum_flow_add_colour(cavum_flow *flow, const char *text, uint32_t colour) {
+  make_room(flow, text, LINE_SAMPLE);
+  cavum_canvas_rectangle(flow->canvas, flow->x, flow->y - 6.5, 20.0, 6.0);
+  cavum_canvas_fill_colour(flow->canvas, colour);
+  write_entry(flow, text, LINE_SAMPLE);
+}
+
 void cavum_flow_add_box(cavum_flow *flow, const char *text, cavum_ink ink) {
   make_room(flow, text, LINE_SAMPLE);
   cavum_canvas_rectangle(flow->canvas, flow->x, flow->y - 7.5, 20.0, 8.0);

@@ -33,6 +33,9 @@ void cavum_flow_add_mark(cavum_flow *flow, const char *text, cavum_plot_mark mar
 void cavum_flow_add_ring(cavum_flow *flow, const char *text, cavum_ink ink);
 void cavum_flow_add_bar(cavum_flow *flow, const char *text, cavum_ink ink);
 
+/** A thick piece of line of any colour, 0xRRGGBB, and a text. */
+void cavum_flow_add_colour(cavum_flow *flow, const char *text, uint32_t colour);
+
 /** An open box with a line through its middle, and a text. */
 void cavum_flow_add_box(cavum_flow *flow, const char *text, cavum_ink ink);
 

@@ -146,15 +146,16 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
   const cavum_as_built *b = data;
   const cavum_as_built_figure *f = &b->figures[CAVUM_FIGURE_FREQUENCY];
   panel panels[PANELS];
-  char line[192];
+  char line[192], uncertainty[24];
   double *work = cavum_alloc(2 * (int64_t)b->num_places, sizeof *work);
   if (!work) return cavum_fail_memory(error);
+  double u_khz = cavum_in_unit(f->uncertainty, CAVUM_UNIT_KHZ);
+  snprintf(uncertainty, sizeof uncertainty, u_khz < 99.5 ? "%.2g" : "%.0f", u_khz);
   snprintf(line, sizeof line,
-           "%s%sas built %.4f MHz, %s%.1f kHz from the drawing, standard uncertainty %.2g kHz",
+           "%s%sas built %.4f MHz, %s%.1f kHz from the drawing, standard uncertainty %s kHz",
            b->label, b->label[0] ? ": " : "", cavum_in_mhz(f->value),
            cavum_ticks_sign(f->value - f->drawn),
-           fabs(cavum_in_unit(f->value - f->drawn, CAVUM_UNIT_KHZ)),
-           cavum_in_unit(f->uncertainty, CAVUM_UNIT_KHZ));
+           fabs(cavum_in_unit(f->value - f->drawn, CAVUM_UNIT_KHZ)), uncertainty);
   cavum_page_draw_heading(page, b->title, line);
   page->y += HEAD_ROOM;
   set_panels(panels, b);

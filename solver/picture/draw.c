@@ -11,6 +11,7 @@
 #include "base/units.h"
 #include "canvas/ticks.h"
 #include "hdf5/bytes.h"
+#include "picture/known_digits.h"
 #include "picture/section.h"
 #include "picture/wall_band.h"
 
@@ -68,12 +69,11 @@ void cavum_draw_describe_mode(char text[256], const cavum_result *result, int nu
   static const struct {
     cavum_figure_id id;
     cavum_unit unit;
-    int digits;
     const char *before, *after;
-  } parts[] = {{CAVUM_FIGURE_FREQUENCY, CAVUM_UNIT_MHZ, 8, "", "\xc2\xa0MHz"},
-               {CAVUM_FIGURE_R_OVER_Q_LINAC, CAVUM_UNIT_OHM, 5, "R/Q\xc2\xa0",
+  } parts[] = {{CAVUM_FIGURE_FREQUENCY, CAVUM_UNIT_MHZ, "", "\xc2\xa0MHz"},
+               {CAVUM_FIGURE_R_OVER_Q_LINAC, CAVUM_UNIT_OHM, "R/Q\xc2\xa0",
                 "\xc2\xa0\xce\xa9\xc2\xa0(linac)"},
-               {CAVUM_FIGURE_GEOMETRY_FACTOR, CAVUM_UNIT_OHM, 5, "G\xc2\xa0", "\xc2\xa0\xce\xa9"}};
+               {CAVUM_FIGURE_GEOMETRY_FACTOR, CAVUM_UNIT_OHM, "G\xc2\xa0", "\xc2\xa0\xce\xa9"}};
   const cavum_mode_result *mode = &result->modes[number - 1];
   FILE *out = fmemopen(text, 256, "w");
   if (!out) {
@@ -82,10 +82,10 @@ void cavum_draw_describe_mode(char text[256], const cavum_result *result, int nu
   }
   fprintf(out, "mode %d%s%s", number, mode->label[0] ? ", " : "", mode->label);
   for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++) {
-    char value[24];
+    char value[64];
     const cavum_figure *figure = &mode->figures[parts[i].id];
     if (figure->state != CAVUM_FIGURE_PRESENT) continue;
-    cavum_ticks_format(value, cavum_in_unit(figure->value, parts[i].unit), parts[i].digits);
+    cavum_known_digits_format(value, figure, parts[i].id, parts[i].unit);
     fprintf(out, ", %s%s%s", parts[i].before, value, parts[i].after);
   }
   fclose(out);

@@ -11,6 +11,7 @@
 #include "canvas/ticks.h"
 #include "picture/dielectric.h"
 #include "picture/field_lines.h"
+#include "picture/known_digits.h"
 #include "picture/outline.h"
 #include "picture/wall_band.h"
 
@@ -287,7 +288,7 @@ void cavum_section_add_peak_key(cavum_flow *flow, const cavum_scene *scene,
   bool electric = choice == CAVUM_FIELD_ELECTRIC;
   const cavum_figure *peak =
       &scene->mode->figures[electric ? CAVUM_FIGURE_EPK_OVER_EACC : CAVUM_FIGURE_BPK_OVER_EACC];
-  char text[200], value[24], where[96] = "";
+  char text[256], value[64], where[96] = "";
   const char *name = electric ? "E_{pk}/E_{acc}" : "B_{pk}/E_{acc}";
   if (peak->state == CAVUM_FIGURE_ABSENT) return;
   if (peak->has_position) {
@@ -308,7 +309,8 @@ void cavum_section_add_peak_key(cavum_flow *flow, const cavum_scene *scene,
     return;
   }
   cavum_unit shown = electric ? CAVUM_UNIT_SI : CAVUM_UNIT_MILLITESLA_PER_MV_PER_M;
-  cavum_ticks_format(value, cavum_in_unit(peak->value, shown), 5);
+  cavum_known_digits_format(
+      value, peak, electric ? CAVUM_FIGURE_EPK_OVER_EACC : CAVUM_FIGURE_BPK_OVER_EACC, shown);
   snprintf(text, sizeof text, "%s = %s%s%s", name, value, electric ? "" : " mT/(MV/m)", where);
   cavum_flow_add_mark(flow, text, electric ? CAVUM_MARK_CIRCLE : CAVUM_MARK_DIAMOND,
                       electric ? CAVUM_INK_FIRST : CAVUM_INK_SECOND);

@@ -12,10 +12,11 @@
 
 // The band keeps this share of the metal behind the wall, and is at least so wide, in points.
 static const double SHARE_OF_METAL = 0.45, LEAST_WIDTH = 3.0;
-// Steps of the colour of a sign, from the least tint.
+// Steps of the colour of a sign, from the least tint that is told from paper beside the wall. What
+// is below the first step, less than two thousandths of the largest, has a trace of colour.
 enum { STEPS = 24 };
 static const double CORNER_SHARE = 0.01;
-static const double LEAST_TINT = 0.12;
+static const double LEAST_TINT = 0.3, TRACE_TINT = 0.16;
 // Neighbouring points of one wall are about as far apart as their arc lengths.
 static const double GAP_RATIO = 1.5;
 // Squares of walls that take part in the search for thin metal, in points.
@@ -190,11 +191,14 @@ static void add_piece(cavum_canvas *canvas, const band *b, int i) {
 
 static cavum_ink ink_of(double sign) { return sign > 0.0 ? CAVUM_INK_FIRST : CAVUM_INK_SECOND; }
 
-// Step of the colour between two points: 1 to STEPS, negative where the value is.
+// Step of a depth of colour: 1 to STEPS, negative where the depth is.
+static int step_of_depth(double depth) {
+  int step = 1 + (int)cavum_min(fabs(depth) * STEPS, STEPS - 1.0);
+  return depth < 0.0 ? -step : step;
+}
+
 static int step_of(const band *b, int i) {
-  double value = 0.5 * (b->points[i].value + b->points[i + 1].value);
-  int step = 1 + (int)cavum_min(fabs(value) * STEPS, STEPS - 1.0);
-  return value < 0.0 ? -step : step;
+  return step_of_depth(0.5 * (b->points[i].value + b->points[i + 1].value));
 }
 
 // Of an ink on paper.
@@ -207,6 +211,11 @@ static uint32_t tint(cavum_ink ink, double share) {
     mixed |= (uint32_t)lround(of_paper + share * (of_ink - of_paper)) << shift;
   }
   return mixed;
+}
+
+static uint32_t colour_of_step(int step) {
+  double share = LEAST_TINT + (1.0 - LEAST_TINT) * (abs(step) - 2.0) / (STEPS - 2.0);
+  return tint(ink_of(step), abs(step) == 1 ? TRACE_TINT : share);
 }
 
 cavum_status cavum_wall_band_draw(cavum_canvas *canvas, const cavum_scene *scene,
@@ -225,8 +234,7 @@ cavum_status cavum_wall_band_draw(cavum_canvas *canvas, const cavum_scene *scene
       any = true;
     }
     if (!any) continue;
-    double share = LEAST_TINT + (1.0 - LEAST_TINT) * (abs(step) - 1.0) / (STEPS - 1.0);
-    cavum_canvas_fill_colour(canvas, tint(ink_of(step), share));
+    cavum_canvas_fill_colour(canvas, colour_of_step(step));
   }
 done:
   free(b.points);
@@ -270,10 +278,13 @@ cavum_status cavum_wall_band_add_keys(cavum_flow *flow, const cavum_scene *scene
   if (!values) return CAVUM_OK;
   band_words words = words_of(scene, what);
   int num_signs = 0;
+  double scale = 0.0;
+  cavum_status status = find_scale(&scale, scene, values, error);
+  if (status != CAVUM_OK) return status;
   for (int k = 0; k < 2; k++) {
     double sign = k == 0 ? 1.0 : -1.0, most;
     char value[24], text[120];
-    cavum_status status = find_largest(&most, scene, values, sign, error);
+    status = find_largest(&most, scene, values, sign, error);
     if (status != CAVUM_OK) return status;
     if (!(most > 0.0)) continue;
     num_signs++;
@@ -281,7 +292,8 @@ cavum_status cavum_wall_band_add_keys(cavum_flow *flow, const cavum_scene *scene
     snprintf(text, sizeof text, "%s, %s%s %s%s", k == 0 ? words.more : words.less,
              scene->e_goes_on ? "" : "up to ", value, words.unit,
              scene->e_goes_on ? " and more" : "");
-    cavum_flow_add_line(flow, text, ink_of(sign), CAVUM_DASH_NONE, 6.0);
+    // As dark as the band is there.
+    cavum_flow_add_colour(flow, text, colour_of_step(step_of_depth(depth_of(sign * most, scale))));
   }
   if (num_signs == 2) {
     cavum_flow_add_text(flow, "one scale for both, depth of colour as the square root");

@@ -66,7 +66,7 @@ static void write_table(cavum_html *html, const cavum_report_table *table) {
     snprintf(heads[k], sizeof heads[k], "#%c", 'A' + table->first + k);
     columns[1 + k] = heads[k];
   }
-  columns[1 + count] = "unit";
+  columns[1 + count] = "unit, remark";
   cavum_html_begin_table(html, table->caption, num_columns, columns);
   write_rows(html, table, num_columns, columns);
   cavum_html_end_table(html);

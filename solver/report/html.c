@@ -201,7 +201,7 @@ static bool is_ours(const char *column, int index) {
 
 // "mW, with R_s of the fit" behind a value. Units alone have letters that symbols have as well.
 static bool names_resistance(const char *column, const char *cell) {
-  return strcmp(column, "unit") == 0 && strstr(cell, "R_s");
+  return strncmp(column, "unit", 4) == 0 && strstr(cell, "R_s");
 }
 
 void cavum_html_row(cavum_html *html, int num_cells, const char *const *cells,

@@ -243,6 +243,12 @@ static void write_coupling(cavum_html *html, const cavum_result *result) {
   cavum_html_paragraph(html, "", text);
 }
 
+static void write_change(char cell[40], double change) {
+  char number[40];
+  snprintf(number, sizeof number, "%.1e", change);
+  cavum_html_beautify(cell, 40, number);
+}
+
 static void write_convergence(cavum_html *html, const cavum_result *result) {
   static const char *const columns[] = {"#degree",      "#elements",
                                         "#unknowns",    "#f of mode 1 in MHz",
@@ -260,8 +266,8 @@ static void write_convergence(cavum_html *html, const cavum_result *result) {
     snprintf(cells[1], 40, "%d", (int)step->num_elements);
     snprintf(cells[2], 40, "%d", (int)step->num_unknowns);
     snprintf(cells[3], 40, "%.6f", cavum_in_mhz(step->frequency_hz));
-    snprintf(cells[4], 40, "%.1e", step->frequency_change);
-    snprintf(cells[5], 40, "%.1e", step->figure_change);
+    write_change(cells[4], step->frequency_change);
+    write_change(cells[5], step->figure_change);
     bool first = isnan(step->frequency_change);
     if (first) snprintf(cells[4], 40, "\xe2\x80\x93");
     if (first) snprintf(cells[5], 40, "\xe2\x80\x93");
@@ -300,9 +306,10 @@ done:
 
 static void write_fact(cavum_html *html, const char *name, const char *format, double value) {
   static const char *const columns[] = {"what", "value"};
-  char text[64];
+  char text[64], shown[96];
   snprintf(text, sizeof text, format, value);
-  const char *cells[] = {name, text};
+  cavum_html_beautify(shown, sizeof shown, text);
+  const char *cells[] = {name, shown};
   cavum_html_row(html, 2, cells, columns);
 }
 

@@ -7,6 +7,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "format/optimum_cost.h"
+#include "format/quantity.h"
 #include "picture/search_view.h"
 #include "report/chart_html.h"
 #include "report/report_private.h"
@@ -73,12 +74,39 @@ static void write_facts(cavum_html *html, const cavum_optimum *o) {
              w->num_points, w->num_solves, w->num_solves_free);
     cavum_html_paragraph(html, "", text);
   }
+  char conditions[96], limits[96];
+  write_number(conditions, "%.2g", o->residual);
+  write_number(limits, "%.2g", o->violation);
   snprintf(text, sizeof text,
-           "Mode %d, %d solves from %d %s%s. First-order conditions met to %.2g, limits to %.2g.",
+           "Mode %d, %d solves from %d %s%s. First-order conditions met to %s, limits to %s.",
            o->mode + 1, o->num_solves, o->num_starts, o->num_starts == 1 ? "start" : "starts",
-           o->num_optima > 1 ? ", which led to different optima" : "", o->residual, o->violation);
+           o->num_optima > 1 ? ", which led to different optima" : "", conditions, limits);
   cavum_html_paragraph(html, "", text);
   write_tolerances(html, o);
+}
+
+// The figures of the objective, in the unit of their keys as limits are.
+static void write_objective(cavum_html *html, const cavum_optimum *o) {
+  static const char *const columns[] = {"figure", "aim", "#power", "#before", "#best"};
+  if (o->num_terms == 0) return;
+  cavum_html_begin_table(html,
+                         o->num_terms == 1 ? "What was to be best"
+                                           : "What was to be best: the product of these figures, "
+                                             "each to its power",
+                         5, columns);
+  for (int i = 0; i < o->num_terms; i++) {
+    const cavum_optimum_term *term = &o->terms[i];
+    double one = term->what.unit_si;
+    char power[96], before[96], best[96], number[CAVUM_QUANTITY_SIZE];
+    write_number(power, "%.6g", fabs(term->weight));
+    write_number(before, "%.7g", term->before / one);
+    cavum_quantity_format(number, term->value / one, term->uncertainty / one);
+    cavum_html_beautify(best, sizeof best, number);
+    const char *row[] = {term->what.key, term->weight > 0.0 ? "least" : "largest", power, before,
+                         best};
+    cavum_html_row(html, 5, row, columns);
+  }
+  cavum_html_end_table(html);
 }
 
 static void write_dimensions(cavum_html *html, const cavum_optimum *o) {
@@ -175,6 +203,7 @@ cavum_status cavum_report_write_search(cavum_html *html, const cavum_optimum *op
                                        cavum_error *error) {
   cavum_html_heading(html, 2, "search", "Search");
   write_facts(html, optimum);
+  write_objective(html, optimum);
   write_dimensions(html, optimum);
   write_limits(html, optimum);
   write_starts(html, optimum);

@@ -47,6 +47,26 @@ static const char *read_text(const char *name) {
   return text;
 }
 
+// A probe that is off by a third of a millimetre leaves the frequency uncertain by megahertz: the
+// picture says so in plain digits.
+START_TEST(a_large_uncertainty_has_no_exponent) {
+  program_write_text(folder, "rough.yaml",
+                     "accelerating_length_mm: 100\n"
+                     "contour: {kind: measured, file: points.csv, drawing: drawing.yaml, "
+                     "scatter_um: 2, probe_uncertainty_um: 300, best_fit: none}\n");
+  ck_assert_int_eq(run("$CAVUM as-built rough.yaml -q --json rough.json -o rough.hdf"), 0);
+  json_t *root = json_loads(program_read_text(folder, "rough.json"), 0, NULL);
+  const json_t *f = json_object_get(json_object_get(root, "figures"), "frequency_Hz");
+  double uncertainty = json_number_value(json_object_get(f, "uncertainty"));
+  ck_assert_double_gt(uncertainty, 1e6);
+  ck_assert_int_eq(run("$CAVUM draw rough.hdf -o rough.svg"), 0);
+  char text[64];
+  snprintf(text, sizeof text, "standard uncertainty %.0f kHz", 1e-3 * uncertainty);
+  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "rough.svg"), text));
+  json_decref(root);
+}
+END_TEST
+
 START_TEST(what_is_printed_is_stored_drawn_and_reported) {
   ck_assert_int_eq(run("$CAVUM as-built built.yaml --json built.json -o built.hdf --section 10"),
                    0);
@@ -304,6 +324,7 @@ END_TEST
 static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, what_is_printed_is_stored_drawn_and_reported);
+  tcase_add_test(tests, a_large_uncertainty_has_no_exponent);
   tcase_add_test(tests, outliers_are_listed_and_the_best_is_written);
   tcase_add_test(tests, a_seed_draws_the_same_walls_again);
   tcase_add_test(tests, draws_stand_beside_the_linear_uncertainty);

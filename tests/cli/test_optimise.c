@@ -142,6 +142,30 @@ START_TEST(files_are_written) {
 }
 END_TEST
 
+// The page says what was sought, with the numbers of the JSON.
+static void check_objective(const char *page, json_t *objective) {
+  const char *key = NULL, *table = strstr(page, "What was to be best");
+  json_t *term = NULL;
+  ck_assert_ptr_nonnull(table);
+  ck_assert_int_eq(json_object_size(objective), 1);
+  json_object_foreach(objective, key, term) {
+    const char *row = strstr(table, "<tbody>");  // of one figure
+    ck_assert_ptr_nonnull(row);
+    const char *before = strstr(row, "data-label=\"before\">"),
+               *best = strstr(row, "data-label=\"best\">");
+    double value = json_number_value(json_object_get(term, "value"));
+    double old = json_number_value(json_object_get(term, "before"));
+    CAVUM_CHECK_NEAR(strtod(strchr(before, '>') + 1, NULL), old, 1e-6 * old);
+    // As many digits as the uncertainty leaves.
+    CAVUM_CHECK_NEAR(strtod(strchr(best, '>') + 1, NULL), value,
+                     json_number_value(json_object_get(term, "uncertainty")));
+    const char *word =
+        json_number_value(json_object_get(term, "power")) > 0.0 ? "least<" : "largest<";
+    const char *aim = strstr(row, "data-label=\"aim\">");
+    ck_assert_int_eq(strncmp(strchr(aim, '>') + 1, word, strlen(word)), 0);
+  }
+}
+
 // The file of the best cell tells the search as the command did, draws its path and reports it.
 START_TEST(the_file_tells_the_search) {
   ck_assert_int_eq(run("$CAVUM optimise goal.yaml -o best.hdf"), 0);
@@ -153,13 +177,14 @@ START_TEST(the_file_tells_the_search) {
   json_t *root = json_loads(read_text("out"), 0, NULL);
   ck_assert_ptr_nonnull(root);
   ck_assert(json_array_size(json_object_get(root, "path")) > 1);
-  json_decref(root);
   ck_assert_int_eq(run("$CAVUM scan --summary best.hdf --csv x.csv"), 2);
   ck_assert_int_eq(run("$CAVUM draw best.hdf -o path.svg --view search"), 0);
   ck_assert_ptr_nonnull(strstr(read_text("path.svg"), "residual of the first-order conditions"));
   ck_assert_int_eq(run("$CAVUM report best.hdf -o best.html"), 0);
   ck_assert_ptr_nonnull(strstr(read_text("best.html"), "id=\"search\""));
   ck_assert_ptr_nonnull(strstr(read_text("best.html"), "holds the frequency"));
+  check_objective(read_text("best.html"), json_object_get(root, "objective"));
+  json_decref(root);
   // A result that no search led to has no path.
   ck_assert_int_eq(run("$CAVUM solve cell.yaml -q -o cell.hdf"), 0);
   ck_assert_int_eq(run("$CAVUM draw cell.hdf -o path.svg --overwrite --view search"), 2);

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Densities along the wall on their way from a solve through a file to the section.
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "cavum/cavum.h"
@@ -74,6 +75,46 @@ static bool largest_raises(const cavum_wall_density *density) {
   return most > 0.0;
 }
 
+// Colour of the sample before a text of the key, 0xRRGGBB.
+static unsigned long colour_before(const char *svg, const char *text) {
+  const char *found = NULL, *end = strstr(svg, text);
+  for (const char *at = strstr(svg, "fill=\"#"); at && at < end; at = strstr(at + 1, "fill=\"#")) {
+    found = at + 7;
+  }
+  ck_assert_ptr_nonnull(found);
+  return strtoul(found, NULL, 16);
+}
+
+// How far two colours are apart, the largest difference of a channel.
+static int distance_of(unsigned long a, unsigned long b) {
+  int most = 0;
+  for (int shift = 0; shift < 24; shift += 8) {
+    int difference = abs((int)((a >> shift) & 0xff) - (int)((b >> shift) & 0xff));
+    most = difference > most ? difference : most;
+  }
+  return most;
+}
+
+// The key of each sign has a colour that the band has, within a step of it, and that is told from
+// paper: on a cell with noses the lesser sign is a hundredth of the larger.
+static void check_keys(const char *svg) {
+  static const char *const texts[2] = {"metal removed raises f", "metal removed lowers f"};
+  for (int k = 0; k < 2; k++) {
+    unsigned long key = colour_before(svg, texts[k]);
+    int nearest = 255;
+    const char *end = strstr(svg, texts[0]), *last = NULL;
+    for (const char *at = svg; (at = strstr(at + 1, "fill=\"#")) && at < end;) last = at;
+    for (const char *at = svg; (at = strstr(at + 1, "<path fill=\"#")) && at < last;) {
+      int distance = distance_of(key, strtoul(at + 13, NULL, 16));
+      nearest = distance < nearest ? distance : nearest;
+    }
+    printf("%s: #%06lx, %d from the band, %d from paper\n", texts[k], key, nearest,
+           distance_of(key, 0xffffff));
+    ck_assert_int_le(nearest, 12);
+    ck_assert_int_ge(distance_of(key, 0xffffff), 70);
+  }
+}
+
 START_TEST(from_a_solve_through_a_file_to_the_section) {
   static const struct {
     cavum_picture_along_wall what;
@@ -108,6 +149,7 @@ START_TEST(from_a_solve_through_a_file_to_the_section) {
       ck_assert_ptr_null(strstr(plain, fill));
     }
     if (i == 0) expect_text(svg, "one scale for both");
+    if (i == 0) check_keys(svg);
     free(svg);
   }
   free(plain);

@@ -263,9 +263,10 @@ def make_files(maker):
     yield (maker.report(maker.path("cell.hdf")), "cell",
            ("V\u00b2 / (\u03c9 U)", "Provenance", "residual_nohm", "accuracy asked for: reached"))
     maker.run("solve", maker.demo("end-cell.yaml"), "-q", "-o", maker.path("sharp.hdf"))
-    yield maker.report(maker.path("sharp.hdf")), "unbounded peak", ("unbounded", "sharp corner at", "where the field is unbounded")
+    yield maker.report(maker.path("sharp.hdf")), "unbounded peak", (
+        "unbounded", "sharp corner at", "where the field is unbounded", "\u00d710\u207b\u2076")
     maker.run("compare", maker.path("cell.hdf"), maker.path("sharp.hdf"), "-o", maker.path("both.html"))
-    yield maker.path("both.html"), "compared", ("Inputs that differ",)
+    yield maker.path("both.html"), "compared", ("Inputs that differ", "unit, remark")
     maker.run("tolerances", maker.demo("mid-cell.yaml"), "--from", maker.write("shop.yaml", SHOP), "-q", "--samples",
               "0", "-o", maker.path("spread.hdf"))
     yield maker.report(maker.path("spread.hdf")), "tolerances", ("equator_radius_mm",)
@@ -423,6 +424,11 @@ def check_phone(page, path, name):
     bare = page.run("""Array.from(document.querySelectorAll('.wide td:not(.definition)')).filter(td =>
       getComputedStyle(td, '::before').content !== 'none').length""")
     check(bare == 0, f"{name}, phone: headings of columns stand at their values as they are set ({bare} do not)")
+    hollow = page.run("""Array.from(document.querySelectorAll('.wide td')).filter(td => {
+      const label = td.querySelector('.label');
+      return getComputedStyle(td).display !== 'none' && td.textContent === (label ? label.textContent : '');
+    }).length""")
+    check(hollow == 0, f"{name}, phone: no heading of a column stands before nothing ({hollow} do)")
     nameless = page.run("""Array.from(document.querySelectorAll('.wide tbody th.number')).filter(th =>
       !th.querySelector('.label') && getComputedStyle(th, '::before').content === 'none').length""")
     check(nameless == 0, f"{name}, phone: numbers that begin a row say what they are ({nameless} do not)")

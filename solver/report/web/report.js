@@ -14,6 +14,7 @@
       table.classList.add('labelled');
       rows.forEach(row => Array.from(row.cells).forEach((cell, i) => {
         if (i === 0 && !cell.classList.contains('number')) return;  // A name says what it is.
+        if (!cell.hasChildNodes()) return;  // Nothing stands there.
         const label = document.createElement('span');
         label.className = 'label';
         label.append(...Array.from(heads[i].cloneNode(true).childNodes), ': ');
