@@ -233,6 +233,17 @@ done:
 
 // Of a value that was turned into another unit: an iris of 35 mm is not below 35.
 static const double ROUNDING = 4.0 * DBL_EPSILON;
+// A figure of the shape comes from numbers that were searched for until it is what is asked, to
+// rounding: to a hundred-millionth, of 35 mm a third of a nanometre.
+static const double SHAPE_ROUNDING = 1e-8;
+
+// By how much a value may seem to miss a bound that it meets, in the unit of the requirement.
+static double rounding_of(const cavum_requirement *r, double value) {
+  bool is_shape = cavum_requirement_geometry(r->kind) < CAVUM_NUM_GEOMETRY_FIGURES;
+  // An angle may be 0.
+  double size = r->kind == CAVUM_REQUIRE_WALL_ANGLE ? cavum_max(fabs(value), 1.0) : fabs(value);
+  return (is_shape ? SHAPE_ROUNDING : ROUNDING) * size;
+}
 
 const char *cavum_verdict_word(cavum_verdict_kind kind) {
   switch (kind) {
@@ -283,9 +294,9 @@ cavum_verdict cavum_requirement_weigh(const cavum_requirement *requirement,
   v.value = unbounded ? HUGE_VAL : figure->value / r->unit_si;
   v.uncertainty = unbounded ? 0.0 : figure->uncertainty / r->unit_si;
   v.margin = cavum_min(v.value - r->least, r->most - v.value);
-  double more = v.uncertainty - ROUNDING * fabs(v.value);
+  double more = v.uncertainty - rounding_of(r, v.value);
   bool in = v.value - more >= r->least && v.value + more <= r->most;
-  bool out = v.value + v.uncertainty < r->least || v.value - v.uncertainty > r->most;
+  bool out = !in && (v.value + v.uncertainty < r->least || v.value - v.uncertainty > r->most);
   v.kind = in ? CAVUM_VERDICT_MET : out ? CAVUM_VERDICT_MISSED : CAVUM_VERDICT_UNDECIDED;
   return v;
 }

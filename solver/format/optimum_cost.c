@@ -90,13 +90,22 @@ static double step_of_cost(double value) {
   return size >= 1.0 || !(size > 0.0) ? STEP : pow(10.0, floor(log10(PART * size)));
 }
 
+// A step that would change more than this part of the objective is beyond what a derivative says:
+// the places of a wall beside an end that stays hardly move.
+static const double STEEP = 0.3;
+
 // From what one unit more brings.
 static void write_cost(char text[CAVUM_OPTIMUM_COST_SIZE], const cavum_optimum_shown *s,
                        double multiplier, double step, const char *unit, const char *way) {
   double logs = step * multiplier;
   double change = s->term ? cavum_in_unit(logs * s->term->value, s->unit.conversion)
                           : cavum_in_unit(logs, CAVUM_UNIT_PERCENT);
-  const char *of_change = s->term ? s->unit.name : "%";
+  const char *of_change = s->term ? s->unit.name : "% of the objective";
+  if (fabs(logs) > STEEP) {
+    snprintf(text, CAVUM_OPTIMUM_COST_SIZE, "%g%s%s %s: too steep to say", step, unit[0] ? " " : "",
+             unit, way);
+    return;
+  }
   snprintf(text, CAVUM_OPTIMUM_COST_SIZE, "%g%s%s %s brings %.3g%s%s", step, unit[0] ? " " : "",
            unit, way, change, of_change[0] ? " " : "", of_change);
 }

@@ -251,6 +251,33 @@ START_TEST(what_mends_a_figure_may_break_a_shape) {
 }
 END_TEST
 
+// A shape that was made for a limit meets it to the rounding of the search that made it; ten times
+// more is missed. Figures of a mode have uncertainties for that.
+START_TEST(shapes_meet_to_rounding) {
+  cavum_requirement r = {.unit_si = 1e-3, .least = 35.0, .most = HUGE_VAL};
+  const struct {
+    cavum_requirement_kind kind;
+    double value;
+    cavum_verdict_kind verdict;
+  } cases[] = {{CAVUM_REQUIRE_APERTURE_RADIUS, 35e-3 * (1 - 5e-9), CAVUM_VERDICT_MET},
+               {CAVUM_REQUIRE_APERTURE_RADIUS, 35e-3 * (1 - 5e-8), CAVUM_VERDICT_MISSED},
+               {CAVUM_REQUIRE_IRIS_CURVATURE, 35e-3 * (1 - 5e-9), CAVUM_VERDICT_MET},
+               {CAVUM_REQUIRE_FIGURE, 35e-3 * (1 - 5e-9), CAVUM_VERDICT_MISSED}};
+  for (int i = 0; i < 4; i++) {
+    cavum_figure figure = {.state = CAVUM_FIGURE_PRESENT, .value = cases[i].value};
+    r.kind = cases[i].kind;
+    ck_assert_int_eq(cavum_requirement_weigh(&r, &figure).kind, cases[i].verdict);
+  }
+  // An angle of 0.
+  cavum_figure upright = {.state = CAVUM_FIGURE_PRESENT, .value = -5e-9};
+  r = (cavum_requirement){
+      .kind = CAVUM_REQUIRE_WALL_ANGLE, .unit_si = 1.0, .least = 0.0, .most = HUGE_VAL};
+  ck_assert_int_eq(cavum_requirement_weigh(&r, &upright).kind, CAVUM_VERDICT_MET);
+  upright.value = -5e-8;
+  ck_assert_int_eq(cavum_requirement_weigh(&r, &upright).kind, CAVUM_VERDICT_MISSED);
+}
+END_TEST
+
 START_TEST(none_are_none) {
   cavum_requirements *list = read_list(TEST_CELL);
   ck_assert_int_eq(list->count, 0);
@@ -283,6 +310,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, what_can_be_met_is_taken);
   tcase_add_test(tests, what_mends_one_may_break_another);
   tcase_add_test(tests, what_mends_a_figure_may_break_a_shape);
+  tcase_add_test(tests, shapes_meet_to_rounding);
   tcase_add_test(tests, none_are_none);
 }
 

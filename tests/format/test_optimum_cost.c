@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What table and report say of a search in words.
+#include <math.h>
 #include <string.h>
 
 #include "format/optimum_cost.h"
@@ -27,6 +28,26 @@ START_TEST(peaks_taken_as_a_whole_are_named) {
 }
 END_TEST
 
-static void add(TCase *tests) { tcase_add_test(tests, peaks_taken_as_a_whole_are_named); }
+// Percent say of what; what a step would bring by more than a derivative tells is no number.
+START_TEST(costs_say_of_what) {
+  char text[CAVUM_OPTIMUM_COST_SIZE];
+  const cavum_optimum_shown product = {NULL, {0}};
+  cavum_optimum_limit limit = {.active = -1, .multiplier = 0.02};
+  strcpy(limit.what.key, "aperture_radius_mm");
+  limit.what.kind = CAVUM_REQUIRE_APERTURE_RADIUS;
+  limit.what.least = 35.0;
+  limit.what.most = HUGE_VAL;
+  cavum_optimum_cost_of_limit(text, &product, &limit);
+  ck_assert_str_eq(text, "0.1 mm more room brings 0.2 % of the objective");
+  limit.multiplier = 100.0;
+  cavum_optimum_cost_of_limit(text, &product, &limit);
+  ck_assert_str_eq(text, "0.1 mm more room: too steep to say");
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_test(tests, peaks_taken_as_a_whole_are_named);
+  tcase_add_test(tests, costs_say_of_what);
+}
 
 CAVUM_TEST_MAIN("words of a search", add)
