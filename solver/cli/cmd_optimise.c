@@ -154,11 +154,16 @@ static cavum_status write_cells(const char *path, const cavum_optimum *optimum,
 }
 
 // A shape within the limits is written, also where it is not proven to be the best: its files say
-// so. What breaks limits is told, but it is no best cell: no cell or result of it is written.
+// so, and so is where a search ran out of solves, from which another one can go on. Where no shape
+// within the limits was found, what breaks them is told, but no cell or result of it is written.
+static bool is_file(const cavum_optimum *optimum) {
+  return optimum->met || optimum->within_limits || optimum->end == CAVUM_OPTIMUM_OUT_OF_SOLVES;
+}
+
 static cavum_status write_optimum(const optimise_arguments *arguments, const cavum_goal *goal,
                                   const cavum_optimum *optimum, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  bool is_shape = optimum->met || optimum->within_limits;
+  bool is_shape = is_file(optimum);
   // The cells first: they are what cost the time.
   if (is_shape && arguments->best_path) status = write_cells(arguments->best_path, optimum, error);
   if (status == CAVUM_OK && is_shape && arguments->common.output_path) {
@@ -224,8 +229,8 @@ static cavum_status hand_over(cavum_status status, const optimise_arguments *a,
                               cavum_error *error) {
   cavum_error output_error = {0};
   cavum_status written = write_optimum(a, goal, optimum, &output_error);
-  bool is_file = optimum->met || optimum->within_limits;
-  if (written == CAVUM_OK && is_file && a->gather && !a->keep_parts) {
+  bool complete = optimum->met || optimum->within_limits;
+  if (written == CAVUM_OK && complete && a->gather && !a->keep_parts) {
     written = cavum_scan_records_remove(a->common.output_path, &output_error);
   }
   if (written == CAVUM_OK) return status;
@@ -280,8 +285,9 @@ int cavum_cmd_optimise(int argc, char **argv) {
           "  cavum optimise front.yaml -o front.hdf\n"
           "  cavum optimise goal.yaml -o best.hdf --part 3/8   (then --gather)\n\n"
           "Exit status: 0 done, 1 no start met the conditions within the limits (the best shape "
-          "within them is printed, written and labelled as not proven best; of what breaks them "
-          "no cell or result is written), or no way to round to the steps keeps the limits (the "
+          "within them is printed, written and labelled as not proven best, and so is where a "
+          "search ran out of solves before; else what breaks them is no file), or no way to round "
+          "to the steps keeps the limits (the "
           "best shape before rounding is written and labelled as not rounded), or a search for a "
           "free wall failed (the best of two ellipses is written), or parts are missing, 2 bad "
           "input or usage, 3 stopped by a signal, nothing written; of a part the starts that ended "

@@ -194,8 +194,10 @@ static const char *plural(int count) { return count == 1 ? "" : "s"; }
 static const char *verdict(const cavum_optimum *o) {
   if (o->met && o->not_rounded) return "best shape, NOT ROUNDED";
   if (o->met) return "best shape";
-  return o->within_limits ? "NOT PROVEN BEST, the best within the limits"
-                          : "NO BEST SHAPE, this came nearest";
+  if (o->within_limits) return "NOT PROVEN BEST, the best within the limits";
+  return o->end == CAVUM_OPTIMUM_OUT_OF_SOLVES
+             ? "OUT OF SOLVES before the limits were met, this came nearest"
+             : "NO BEST SHAPE, this came nearest";
 }
 
 // How many solves of which search.

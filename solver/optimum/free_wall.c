@@ -200,6 +200,28 @@ static cavum_status write_others(FILE *out, const base_wall *w, cavum_error *err
   return CAVUM_OK;
 }
 
+static void write_bound(FILE *out, const char *key, double least, double most) {
+  fprintf(out, "  %s: {", key);
+  if (isfinite(least)) fprintf(out, "least: %.17g", least);
+  if (isfinite(most)) fprintf(out, "%smost: %.17g", isfinite(least) ? ", " : "", most);
+  fputs("}\n", out);
+}
+
+// What the cell of two ellipses must meet, the free wall must meet as well.
+static cavum_status write_requirements(FILE *out, const char *text, cavum_error *error) {
+  cavum_requirements *required = NULL;
+  cavum_status status =
+      cavum_requirements_read_text(&required, text, strlen(text), "free wall", error);
+  if (status != CAVUM_OK) return status;
+  if (required->count > 0) fputs("requirements:\n", out);
+  for (int i = 0; i < required->count; i++) {
+    const cavum_requirement *r = &required->list[i];
+    write_bound(out, r->key, r->least, r->most);
+  }
+  cavum_requirements_destroy(&required);
+  return CAVUM_OK;
+}
+
 // ---- the goal
 
 // A point that moves along its normal: which coordinate is the variable.
@@ -267,20 +289,13 @@ static void write_terms(FILE *out, const cavum_goal *goal, double sign, const ch
   if (begun) fputs("}\n", out);
 }
 
-static void write_bound(FILE *out, const char *key, double least, double most) {
-  fprintf(out, "  %s: {", key);
-  if (isfinite(least)) fprintf(out, "least: %.17g", least);
-  if (isfinite(most)) fprintf(out, "%smost: %.17g", isfinite(least) ? ", " : "", most);
-  fputs("}\n", out);
-}
-
-// Limits that are those of two ellipses alone have no meaning; the iris is where it was.
+// The straight wall is of two ellipses alone, and a limit that the goal states is refused
+// (free_wall_read.c); the curvature of the iris is that of the splines.
 static bool is_kept(const cavum_goal *goal, int i) {
   const cavum_goal_quantity *q = &goal->quantities[i];
   bool held = goal->study->hold.input >= 0 && i + 1 == goal->num_quantities;
   return !held && q->what.kind != CAVUM_REQUIRE_IRIS_CURVATURE &&
-         q->what.kind != CAVUM_REQUIRE_STRAIGHT_LENGTH &&
-         q->what.kind != CAVUM_REQUIRE_APERTURE_RADIUS;
+         q->what.kind != CAVUM_REQUIRE_STRAIGHT_LENGTH;
 }
 
 // Without a word of the goal the wall is bent no more than that of the two ellipses.
@@ -317,8 +332,6 @@ static void write_goal(FILE *out, const cavum_goal *goal, const base_wall *w) {
   write_limits(out, goal, w);
   fprintf(out, "mode: %d\nstarts: 1\nsolves: %d\ntolerance: %.17g\n", study->mode + 1,
           goal->most_solves, goal->tolerance);
-  if (!study->coupling) return;
-  fprintf(out, "coupling: %s\n", study->coupling_of_inner_cell ? "inner-cell" : "yes");
 }
 
 /** A text that is written piece by piece. */
@@ -353,6 +366,7 @@ cavum_status cavum_free_wall_open(cavum_goal **free_goal, const cavum_goal *goal
   CAVUM_TRY(open_text(&goal_text, error));
   CAVUM_TRY(write_others(cell_text.out, &w, error));
   write_contour(cell_text.out, &w);
+  CAVUM_TRY(write_requirements(cell_text.out, best->cell_text, error));
   write_goal(goal_text.out, goal, &w);
   CAVUM_TRY(close_text(&cell_text, error));
   CAVUM_TRY(close_text(&goal_text, error));

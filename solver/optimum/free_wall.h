@@ -7,6 +7,18 @@
 #define CAVUM_OPTIMUM_FREE_WALL_H
 
 #include "optimum/goal.h"
+#include "yaml/reader.h"
+
+/**
+ * Reads the section `free_wall` of a goal file, where there is one, and says what of the rest of
+ * the goal a wall that is a spline does not have. A limit on the curvature of the iris becomes one
+ * on the splines.
+ *
+ * @param[in,out] goal    Everything else of it was read.
+ * @param[in]     reader  Of the goal file.
+ * @retval CAVUM_ERR_INPUT
+ */
+cavum_status cavum_free_wall_read(cavum_goal *goal, const cavum_yaml_reader *reader);
 
 /**
  * Makes the goal of a free wall. Its base cell is a path whose wall from iris to iris is one spline

@@ -10,6 +10,7 @@
 #include "base/files.h"
 #include "cell/cell.h"
 #include "design/requirements.h"
+#include "optimum/free_wall.h"
 #include "optimum/mean.h"
 #include "optimum/rates.h"
 #include "optimum/robust.h"
@@ -121,28 +122,6 @@ static const cavum_yaml_field robust_fields[] = {
     {.key = "tolerances",
      .offset = offsetof(robust_section, tolerances),
      .kind = CAVUM_YAML_FIELD_TEXT},
-};
-
-static const cavum_yaml_field free_wall_fields[] = {
-    {.key = "points",
-     .offset = offsetof(cavum_goal_free_wall, num_points),
-     .kind = CAVUM_YAML_FIELD_COUNT,
-     .required = true,
-     .low = 2,
-     .high = CAVUM_GOAL_MOST_FREE_POINTS},
-    {.key = "within_mm",
-     .offset = offsetof(cavum_goal_free_wall, within_mm),
-     .required = true,
-     .low = 1e-6,
-     .high = 1e6},
-    {.key = "iris_side_radius_mm",
-     .offset = offsetof(cavum_goal_free_wall, radius_mm[0]),
-     .low = 1e-6,
-     .high = 1e6},
-    {.key = "equator_side_radius_mm",
-     .offset = offsetof(cavum_goal_free_wall, radius_mm[1]),
-     .low = 1e-6,
-     .high = 1e6},
 };
 
 /** A range of a front. */
@@ -323,7 +302,9 @@ static cavum_status take_quantity(cavum_goal_quantity **taken, goal_reader *r,
     status = cavum_requirement_take_key(&q->what, r->reader, node, figure, section);
   }
   if (status != CAVUM_OK) return status;
-  q->is_of_wall = q->is_of_wall || (is_path && q->what.kind == CAVUM_REQUIRE_WALL_ANGLE);
+  bool of_splines =
+      q->what.kind == CAVUM_REQUIRE_WALL_ANGLE || q->what.kind == CAVUM_REQUIRE_APERTURE_RADIUS;
+  q->is_of_wall = q->is_of_wall || (is_path && of_splines);
   if (q->is_of_wall && strcmp(section, "limits") != 0) {
     return cavum_yaml_reader_fail(r->reader, node, "%s: %s of a path goes with limits alone",
                                   section, key);
@@ -561,45 +542,6 @@ static cavum_status read_robust(goal_reader *r) {
   return cavum_mean_draws_make(&goal->mean_draws, goal->tolerances, r->reader->error);
 }
 
-static bool halves_differ(const cavum_goal *goal) {
-  bool differ = !cavum_cell_whole_is_symmetric(&goal->study->cell);
-  for (int i = 0; i < goal->study->num_inputs; i++) {
-    cavum_place_kind kind = goal->study->inputs[i].place.kind;
-    differ = differ || kind == CAVUM_PLACE_LEFT || kind == CAVUM_PLACE_RIGHT;
-  }
-  return differ;
-}
-
-// The wall is free once the best shape of two ellipses is known.
-static cavum_status read_free_wall(goal_reader *r) {
-  cavum_goal *goal = r->goal;
-  const cavum_yaml_node *node = r->top.free_wall;
-  cavum_goal_free_wall made = {.radius_mm = {NAN, NAN}};
-  cavum_yaml_table table = CAVUM_YAML_TABLE(free_wall_fields);
-  if (!node) return CAVUM_OK;
-  const char *against = r->top.front    ? "a front"
-                        : r->top.robust ? "robust"
-                        : r->top.cells  ? "more cells"
-                                        : NULL;
-  if (against) return cavum_yaml_reader_fail(r->reader, node, "free_wall: not with %s", against);
-  if (goal->study->cell.kind != CAVUM_CONTOUR_TWO_ELLIPSE) {
-    return cavum_yaml_reader_fail(r->reader, node, "free_wall: expected a cell of two ellipses");
-  }
-  cavum_status status = cavum_yaml_read_fields(&made, r->reader, node, "free_wall", table);
-  if (status != CAVUM_OK) return status;
-  if (2 * made.num_points >= CAVUM_GOAL_MOST_VARIABLES && halves_differ(goal)) {
-    return cavum_yaml_reader_fail(r->reader, node,
-                                  "free_wall: at most %d points where the halves differ",
-                                  (CAVUM_GOAL_MOST_VARIABLES - 1) / 2);
-  }
-  for (int i = goal->num_terms; i < goal->num_quantities && isnan(made.radius_mm[0]); i++) {
-    const cavum_requirement *what = &goal->quantities[i].what;
-    if (what->kind == CAVUM_REQUIRE_IRIS_CURVATURE) made.radius_mm[0] = what->least;
-  }
-  goal->free_wall = made;
-  return CAVUM_OK;
-}
-
 static cavum_status read_steps(goal_reader *r) {
   cavum_goal *goal = r->goal;
   if (!r->top.steps) return CAVUM_OK;
@@ -648,7 +590,7 @@ static cavum_status read_body(goal_reader *r) {
   CAVUM_TRY(add_hold(r));
   CAVUM_TRY(read_steps(r));
   CAVUM_TRY(read_robust(r));
-  CAVUM_TRY(read_free_wall(r));
+  CAVUM_TRY(cavum_free_wall_read(r->goal, r->reader));
 done:
   return status;
 }

@@ -100,7 +100,7 @@ static int count_optima(optimising *o) {
     double uncertain = o->uncertainty[i] + o->uncertainty[o->best_start];
     o->starts[i].is_best = start->end == CAVUM_OPTIMUM_CONVERGED && off <= same(o) + uncertain;
     // Where none converged it is the one within the limits that came farthest.
-    if (o->best.end != CAVUM_OPTIMUM_CONVERGED && o->best.end != CAVUM_OPTIMUM_INFEASIBLE) {
+    if (o->best.end != CAVUM_OPTIMUM_CONVERGED && cavum_search_is_within(&o->best)) {
       o->starts[i].is_best = i == o->best_start;
     }
   }
@@ -137,6 +137,13 @@ static cavum_status fail_unproven(const cavum_optimum *made, bool rounding, cavu
         "met to %.2g, within their accuracy",
         cavum_optimum_end_word(made->end), of_starts, rounding ? ", rounded to the steps" : "",
         made->residual, made->violation);
+  }
+  if (made->end == CAVUM_OPTIMUM_OUT_OF_SOLVES) {
+    return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
+                      "out of solves before the limits were met: the nearest%s breaks a limit by "
+                      "%.2g %% of it; expected more 'solves', or a search that goes on from its "
+                      "cell",
+                      of_starts, 100.0 * made->violation);
   }
   return cavum_fail(
       error, CAVUM_ERR_NOT_CONVERGED,

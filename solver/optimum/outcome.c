@@ -58,8 +58,9 @@ static cavum_status label_cell(char **text, const cavum_optimum *made, cavum_err
     rest = end ? end + 1 : rest + strlen(rest);
   }
   if (!made->within_limits) {
-    snprintf(label, sizeof label, "%s BEST SHAPE: limits broken by %.2g, relative\n", LABEL,
-             made->violation);
+    bool ran_out = made->end == CAVUM_OPTIMUM_OUT_OF_SOLVES;
+    snprintf(label, sizeof label, "%s BEST SHAPE: %slimits broken by %.2g, relative\n", LABEL,
+             ran_out ? "out of solves, " : "", made->violation);
   } else if (!made->met) {
     snprintf(label, sizeof label,
              "%sT PROVEN BEST: %s, first-order conditions met to %.2g, limits to %.2g\n", LABEL,

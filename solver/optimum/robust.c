@@ -402,7 +402,8 @@ static cavum_status settle(cavum_search *best, cavum_goal *goal, const cavum_sol
   *best->here = point;
   best->objective = cavum_rows_objective(goal, best->here);
   best->violation = cavum_rows_violation(goal, best->here);
-  if (cavum_rows_violation_in_accuracies(goal, best->here) > 1.0) {
+  bool broken = cavum_rows_violation_in_accuracies(goal, best->here) > 1.0;
+  if (broken && best->end != CAVUM_OPTIMUM_OUT_OF_SOLVES) {
     best->end = CAVUM_OPTIMUM_INFEASIBLE;
   }
   return CAVUM_OK;

@@ -7,8 +7,12 @@
 
 #include "base/base.h"
 
-// Places along a spline whose limit is that much less broken than another are no rivals for a step.
-static const double FAR_BENDS = 1.5;
+// Places along a spline whose limit is that much less broken than another are no rivals for a step:
+// of curvature and lean, and of the radius, which a step changes less.
+static const double FAR_BENDS = 1.5, FAR_RADII = 0.3;
+// Figures of the shape are known to rounding and take no solve: a shape that was made for a limit
+// meets it.
+static const double SHAPE_ACCURACY = 1e-7;
 
 bool cavum_rows_is_bound(const cavum_goal *goal, const cavum_optimum_point *point, int quantity) {
   const cavum_goal_quantity *q = &goal->quantities[quantity];
@@ -57,7 +61,7 @@ static bool is_by_square(const cavum_goal_quantity *q, double limit) {
 
 // A radius of curvature is limited by its reciprocal, which goes through 0 where the wall turns.
 static bool is_radius(const cavum_goal_quantity *q) {
-  return q->is_of_wall && q->what.kind != CAVUM_REQUIRE_WALL_ANGLE;
+  return q->is_of_wall && q->what.kind >= CAVUM_REQUIRE_IRIS_SIDE_RADIUS;
 }
 
 double cavum_rows_excess(const cavum_goal_quantity *quantity, double value, double sign) {
@@ -86,6 +90,9 @@ static double accuracy_of(const cavum_goal *goal, const cavum_goal_quantity *q) 
   if (what->kind == CAVUM_REQUIRE_FIGURE && what->figure == CAVUM_FIGURE_FREQUENCY) {
     return cell->accuracy_frequency;
   }
+  bool of_shape = what->kind != CAVUM_REQUIRE_FIGURE && what->kind != CAVUM_REQUIRE_K_CC;
+  // Splines of a wall bend by steps as peaks do.
+  if (of_shape && !q->is_of_wall) return cavum_min(SHAPE_ACCURACY, cell->accuracy_other_figures);
   return cell->accuracy_other_figures;
 }
 
@@ -109,6 +116,16 @@ double cavum_rows_violation(const cavum_goal *goal, const cavum_optimum_point *p
 double cavum_rows_violation_in_accuracies(const cavum_goal *goal,
                                           const cavum_optimum_point *point) {
   return largest_excess(goal, point, true);
+}
+
+double cavum_rows_violation_of_wall(const cavum_goal *goal, const cavum_optimum_point *point) {
+  double most = 0.0;
+  for (int i = goal->num_terms; i < goal->num_quantities; i++) {
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    if (!q->is_of_wall) continue;
+    most = cavum_max(most, cavum_rows_excess(q, point->values[i].value, -1.0));
+  }
+  return most;
 }
 
 double cavum_rows_broken_by(const cavum_goal *goal, const cavum_optimum_point *point,
@@ -241,15 +258,26 @@ static void fill_term(cavum_model *model, cavum_rows *rows, const cavum_goal *go
   model->num_bounds++;
 }
 
+// The ends of a wall may stay where they are: nothing changes a limit that they touch.
+static bool is_movable(const cavum_optimum_bend *bend, int num_variables) {
+  for (int j = 0; j < num_variables; j++) {
+    if (bend->slope[j] != 0.0) return true;
+  }
+  return false;
+}
+
 static void fill_limit(cavum_model *model, cavum_rows *rows, const cavum_goal *goal,
                        const cavum_optimum_point *point, int i, double sign) {
   const cavum_optimum_value *v = &point->values[i];
   double excess = cavum_rows_excess(&goal->quantities[i], v->value, sign);
+  bool of_radius = goal->quantities[i].what.kind == CAVUM_REQUIRE_APERTURE_RADIUS;
+  double far = of_radius ? FAR_RADII : FAR_BENDS;
   if (!isfinite(excess)) return;
   for (int k = 0; k < v->num_bends && sign < 0.0; k++) {
     const cavum_row_origin origin = {.quantity = i, .place = k, .sign = sign};
     double own = bend_excess(&goal->quantities[i], v->bends[k].value);
-    if (own > excess - FAR_BENDS) add_row(model, rows, goal, point, &origin, own, -1);
+    if (own <= excess - far || !is_movable(&v->bends[k], model->num_variables)) continue;
+    add_row(model, rows, goal, point, &origin, own, -1);
   }
   if (v->num_bends > 0) return;
   if (sign < 0.0 || v->num_places == 0) {

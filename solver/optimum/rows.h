@@ -56,6 +56,9 @@ double cavum_rows_violation(const cavum_goal *goal, const cavum_optimum_point *p
 /** The same over the accuracy asked for of each figure. */
 double cavum_rows_violation_in_accuracies(const cavum_goal *goal, const cavum_optimum_point *point);
 
+/** The largest excess of the limits on splines of a wall, at least 0. */
+double cavum_rows_violation_of_wall(const cavum_goal *goal, const cavum_optimum_point *point);
+
 /** How far a quantity is beyond its limit, SI; 0: it is not, or by less than its accuracy. */
 double cavum_rows_broken_by(const cavum_goal *goal, const cavum_optimum_point *point, int quantity);
 

@@ -26,6 +26,8 @@ static const double MET_ROWS = 1e-9, RAISED = 0.8;
 static const double NOISE = 0.5;
 // Limits are met to this part of the accuracy asked for.
 static const double MET = 0.1;
+// Those on splines of a wall, which are known to rounding, to this.
+static const double MET_WALL = 1e-8;
 
 /** What one search keeps beside its result. */
 typedef struct state {
@@ -54,11 +56,17 @@ void cavum_search_clear(cavum_search *search) {
   search->steps = NULL;
 }
 
+bool cavum_search_is_within(const cavum_search *search) {
+  const cavum_goal *goal = search->solving->goal;
+  return search->end != CAVUM_OPTIMUM_INFEASIBLE &&
+         (search->end == CAVUM_OPTIMUM_CONVERGED ||
+          cavum_rows_violation_in_accuracies(goal, search->here) <= 1.0);
+}
+
 bool cavum_search_is_better(const cavum_search *search, const cavum_search *than) {
   if (!than->here) return true;
   bool met = search->end == CAVUM_OPTIMUM_CONVERGED, other = than->end == CAVUM_OPTIMUM_CONVERGED;
-  bool feasible = search->end != CAVUM_OPTIMUM_INFEASIBLE;
-  bool other_feasible = than->end != CAVUM_OPTIMUM_INFEASIBLE;
+  bool feasible = cavum_search_is_within(search), other_feasible = cavum_search_is_within(than);
   if (met != other) return met;
   if (feasible != other_feasible) return feasible;
   return feasible ? search->objective < than->objective : search->violation < than->violation;
@@ -449,7 +457,8 @@ static bool refit(state *s) {
 
 static bool is_met(const state *s) {
   return s->search->residual <= s->goal->tolerance &&
-         cavum_rows_violation_in_accuracies(s->goal, s->search->here) <= MET;
+         cavum_rows_violation_in_accuracies(s->goal, s->search->here) <= MET &&
+         cavum_rows_violation_of_wall(s->goal, s->search->here) <= MET_WALL;
 }
 
 static cavum_optimum_end end_of(const state *s, cavum_optimum_end otherwise) {
@@ -567,7 +576,7 @@ static cavum_status go(state *s, cavum_error *error) {
       if (search->end != CAVUM_OPTIMUM_INFEASIBLE) return CAVUM_OK;
       return end_within_limits(s, first, error);
     }
-    search->end = end_of(s, CAVUM_OPTIMUM_OUT_OF_SOLVES);
+    search->end = CAVUM_OPTIMUM_OUT_OF_SOLVES;
     if (search->num_solves >= search->most_solves) return CAVUM_OK;
     status = try_step(&taken, s, shape, error);
     if (status != CAVUM_OK) return status;

@@ -50,6 +50,10 @@ typedef struct cavum_search {
  */
 cavum_status cavum_search_run(cavum_search *search, const double *place, cavum_error *error);
 
+/** Whether a search that ended has a point within the limits, to the accuracy asked for. Its
+ * solving is that of the same limits. */
+bool cavum_search_is_within(const cavum_search *search);
+
 /**
  * Whether a search came to something better than another: one that is met before one that is not,
  * one within the limits before one that is not.

@@ -2,7 +2,8 @@
 // The walls of paths as limits see them. With the derivatives p' and p'' of a point along a span,
 // the curvature is (z' r'' - r' z'') / |p'|^3, above 0 where the wall turns left as it is run
 // through counterclockwise: where it bulges out of the cell. The lean of a wall from the vertical
-// is atan2(-z', |r'|), as that of the straight wall of two ellipses.
+// is atan2(-z', |r'|), as that of the straight wall of two ellipses. The aperture is the radius of
+// the wall.
 #include "optimum/wall_bends.h"
 
 #include <math.h>
@@ -33,6 +34,11 @@ static void clear_wall(wall *w) {
   free(w->rates);
 }
 
+// Whether a limit keeps a value high, which is that of the figure itself: lean and aperture.
+static bool is_kept_high(cavum_requirement_kind kind) {
+  return kind == CAVUM_REQUIRE_WALL_ANGLE || kind == CAVUM_REQUIRE_APERTURE_RADIUS;
+}
+
 // A value along a span that a limit keeps low: curvature to one side, or the lean with its sign
 // changed.
 static double value_of(cavum_requirement_kind kind, cavum_point first, cavum_point second) {
@@ -43,6 +49,7 @@ static double value_of(cavum_requirement_kind kind, cavum_point first, cavum_poi
 }
 
 static double value_at(cavum_requirement_kind kind, const cavum_curve *span, double t) {
+  if (kind == CAVUM_REQUIRE_APERTURE_RADIUS) return -cavum_curve_point(span, t).r_m;
   return value_of(kind, cavum_curve_derivative(span, t), cavum_curve_second_derivative(span, t));
 }
 
@@ -51,6 +58,9 @@ static double rate_at(cavum_requirement_kind kind, const cavum_curve *span,
                       const cavum_curve_rate *rate, double t) {
   cavum_point a = cavum_curve_derivative(span, t), b = cavum_curve_second_derivative(span, t);
   const cavum_point *c = rate->cubic;
+  if (kind == CAVUM_REQUIRE_APERTURE_RADIUS) {
+    return -(c[0].r_m + t * (c[1].r_m + t * (c[2].r_m + t * c[3].r_m)));
+  }
   cavum_point da = {c[1].z_m + t * (2.0 * c[2].z_m + 3.0 * t * c[3].z_m),
                     c[1].r_m + t * (2.0 * c[2].r_m + 3.0 * t * c[3].r_m)};
   cavum_point db = {2.0 * c[2].z_m + 6.0 * t * c[3].z_m, 2.0 * c[2].r_m + 6.0 * t * c[3].r_m};
@@ -79,7 +89,7 @@ static cavum_status list_spans(wall *w, cavum_error *error) {
     w->spans[w->num_spans++] = i;
   }
   if (w->num_spans > 0) return CAVUM_OK;
-  return cavum_fail(error, CAVUM_ERR_INPUT, "the wall has no splines, whose curvature is limited");
+  return cavum_fail(error, CAVUM_ERR_INPUT, "the wall has no splines, which the limits are of");
 }
 
 // Rates of all curves by each variable.
@@ -140,8 +150,8 @@ done:
 static void add(cavum_optimum_value *value, const wall *w, cavum_requirement_kind kind,
                 cavum_index s, double t, cavum_index at) {
   const cavum_curve *span = &w->path->curves[w->spans[s]];
-  // Of the lean the sign is that of the lean again.
-  double sign = kind == CAVUM_REQUIRE_WALL_ANGLE ? -1.0 : 1.0;
+  // Of what is kept high the sign is that of the figure again.
+  double sign = is_kept_high(kind) ? -1.0 : 1.0;
   cavum_optimum_bend *bend = &value->bends[value->num_bends++];
   *bend = (cavum_optimum_bend){.value = sign * value_at(kind, span, t), .at = at};
   for (int j = 0; j < w->num_variables; j++) {
@@ -175,25 +185,25 @@ static void add_span(cavum_optimum_value *value, const wall *w, cavum_requiremen
   }
 }
 
-// The worst place is the figure: the least radius, or the least lean.
+// The worst place is the figure: the least radius of curvature, lean or aperture.
 static void take_worst(cavum_optimum_value *value, const cavum_goal_quantity *q,
                        int num_variables) {
-  bool lean = q->what.kind == CAVUM_REQUIRE_WALL_ANGLE;
+  bool high = is_kept_high(q->what.kind);
   int worst = 0;
   for (int k = 1; k < value->num_bends; k++) {
     bool more = value->bends[k].value > value->bends[worst].value;
     bool less = value->bends[k].value < value->bends[worst].value;
-    if (lean ? less : more) worst = k;
+    if (high ? less : more) worst = k;
   }
   const cavum_optimum_bend *bend = &value->bends[worst];
   // A wall that turns to the other side everywhere has no radius on this one.
   double curvature = cavum_max(bend->value, 0.0);
-  value->value = lean ? bend->value : curvature > 0.0 ? 1.0 / curvature : HUGE_VAL;
+  value->value = high ? bend->value : curvature > 0.0 ? 1.0 / curvature : HUGE_VAL;
   value->figure = value->value;
   value->has_slope = true;
   for (int j = 0; j < num_variables; j++) {
     double radius_slope = curvature > 0.0 ? -bend->slope[j] / (curvature * curvature) : 0.0;
-    value->slope[j] = lean ? bend->slope[j] : radius_slope;
+    value->slope[j] = high ? bend->slope[j] : radius_slope;
   }
 }
 

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file optimum/wall_bends.h
- * Curvature and lean along the splines of a wall, which limits see place by place.
+ * Curvature, lean and radius along the splines of a wall, which limits see place by place.
  */
 #ifndef CAVUM_OPTIMUM_WALL_BENDS_H
 #define CAVUM_OPTIMUM_WALL_BENDS_H
@@ -10,8 +10,9 @@
 
 /**
  * Fills the figures of a point that are of the splines of a path (`is_of_wall`): the least radius
- * of curvature to one side, the least lean. Places are equally spaced in each span, and the largest
- * curvatures between them; of a cell that is its own mirror image those of the right half.
+ * of curvature to one side, the least lean, the least radius as the aperture. Places are equally
+ * spaced in each span, and the worst ones between them; of a cell that is its own mirror image
+ * those of the right half.
  *
  * @param[in,out] point  Its place is set.
  * @param[in]     c      The cell of the goal.

@@ -52,7 +52,14 @@ static void write_tolerances(cavum_html *html, const cavum_optimum *o) {
 
 static void write_facts(cavum_html *html, const cavum_optimum *o) {
   char text[320];
-  if (!o->met) {
+  if (!o->met && !o->within_limits) {
+    snprintf(
+        text, sizeof text,
+        "Out of solves before the limits were met: this shape came nearest, and breaks a limit "
+        "by %.2g, relative.",
+        o->violation);
+    cavum_html_paragraph(html, "", text);
+  } else if (!o->met) {
     snprintf(text, sizeof text,
              "Not proven best: the search ended %s. The shape keeps every limit to its accuracy, "
              "but a better one may be near.",

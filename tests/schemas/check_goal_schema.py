@@ -77,7 +77,7 @@ class Reader:
 
 def keys_of_sources(folder):
     """Keys in the tables of the sources: those of goals, and of the sections that studies have as well."""
-    own = (folder / "solver/optimum/goal_file.c").read_text()
+    own = "".join((folder / "solver/optimum" / name).read_text() for name in ("goal_file.c", "free_wall_read.c"))
     hold = re.search(r"cavum_yaml_field hold_fields\[\] = (\{.*?\n\};)", (folder / "solver/scan/study_inputs.c").read_text(), re.S)
     bounds = re.search(r'words\[\] = \{("least".*?)\}', (folder / "solver/design/requirements.c").read_text())
     return set(re.findall(r"\.key = \"(\w+)\"", own + hold[1])) | set(re.findall(r'"(\w+)"', bounds[1]))

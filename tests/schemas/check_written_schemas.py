@@ -26,7 +26,7 @@ vary:
   iris_ellipse.axial_mm: {from: 10, to: 14}
 hold: {frequency_MHz: 1300, by: equator_radius_mm}
 maximise: r_over_q_linac_ohm
-limits: {straight_length_mm: {least: 5}}
+limits: {aperture_radius_mm: {least: 34}}
 starts: 1
 free_wall: {points: 6, within_mm: 3, iris_side_radius_mm: 6, equator_side_radius_mm: 20}
 """
