@@ -182,6 +182,17 @@ bool cavum_mesh_follow(cavum_mesh *mesh, cavum_mesh_follower *follower,
 }
 
 // The rounds of move_inside() backwards; they begin with vertices that do not move.
+CAVUM_FAST static void transpose_half_round(cavum_half *restrict by, const cavum_mesh_follower *f) {
+  for (cavum_index i = f->num_free - 1; i >= 0; i--) {
+    cavum_half *own = &by[f->free_vertex[i]];
+    cavum_half part = OVER_RELAXATION * *own;
+    *own -= part;
+    for (cavum_index k = f->first_neighbour[i]; k < f->first_neighbour[i + 1]; k++) {
+      by[f->neighbour[k]] += f->weight[k] * part;
+    }
+  }
+}
+
 CAVUM_FAST static void transpose_round(cavum_lanes *restrict by, const cavum_mesh_follower *f) {
   for (cavum_index i = f->num_free - 1; i >= 0; i--) {
     cavum_lanes *own = &by[f->free_vertex[i]];
@@ -196,4 +207,9 @@ CAVUM_FAST static void transpose_round(cavum_lanes *restrict by, const cavum_mes
 void cavum_mesh_follower_transpose(cavum_lanes *by, const cavum_mesh_follower *f) {
   for (int round = 0; round < ROUNDS; round++) transpose_round(by, f);
   for (cavum_index i = 0; i < f->num_free; i++) by[f->free_vertex[i]] = (cavum_lanes){0};
+}
+
+void cavum_mesh_follower_transpose_half(cavum_half *by, const cavum_mesh_follower *f) {
+  for (int round = 0; round < ROUNDS; round++) transpose_half_round(by, f);
+  for (cavum_index i = 0; i < f->num_free; i++) by[f->free_vertex[i]] = (cavum_half){0};
 }

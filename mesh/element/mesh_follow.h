@@ -63,4 +63,7 @@ bool cavum_mesh_follow(cavum_mesh *mesh, cavum_mesh_follower *follower,
  */
 void cavum_mesh_follower_transpose(cavum_lanes *by, const cavum_mesh_follower *follower);
 
+/** The same of half as many figures. */
+void cavum_mesh_follower_transpose_half(cavum_half *by, const cavum_mesh_follower *follower);
+
 #endif

@@ -148,21 +148,30 @@ static void gather_vertex(cavum_mesh_gradient *const *gradients, int count, cons
 // Gradients whose z and r fill the lanes.
 enum { TOGETHER = CAVUM_LANES / 2 };
 
-// The transpose of the follower on up to so many gradients, through a workspace [num_vertices].
-static void follow_back(cavum_lanes *by, cavum_mesh_gradient *const *gradients, int count,
+// The transpose of the follower on up to so many gradients, through a workspace of CAVUM_LANES
+// numbers a vertex, of which few gradients need half.
+static void follow_back(double *by, cavum_mesh_gradient *const *gradients, int count,
                         const cavum_mesh_follower *follower) {
   cavum_index num_vertices = gradients[0]->mesh->num_vertices;
-  for (cavum_index v = 0; v < num_vertices; v++) {
-    by[v] = (cavum_lanes){0};
-    for (int g = 0; g < count; g++) {
-      by[v][2 * g] = gradients[g]->vertices[v].z_m;
-      by[v][2 * g + 1] = gradients[g]->vertices[v].r_m;
+  bool few = 2 * count <= TOGETHER;
+  int width = few ? CAVUM_LANES / 2 : CAVUM_LANES;
+  double *at = by;
+  for (cavum_index v = 0; v < num_vertices; v++, at += width) {
+    for (int g = 0; g < width / 2; g++) {
+      cavum_point own = g < count ? gradients[g]->vertices[v] : (cavum_point){0.0, 0.0};
+      at[2 * g] = own.z_m;
+      at[2 * g + 1] = own.r_m;
     }
   }
-  cavum_mesh_follower_transpose(by, follower);
-  for (cavum_index v = 0; v < num_vertices; v++) {
+  if (few) {
+    cavum_mesh_follower_transpose_half((cavum_half *)by, follower);
+  } else {
+    cavum_mesh_follower_transpose((cavum_lanes *)by, follower);
+  }
+  at = by;
+  for (cavum_index v = 0; v < num_vertices; v++, at += width) {
     for (int g = 0; g < count; g++) {
-      gradients[g]->vertices[v] = (cavum_point){by[v][2 * g], by[v][2 * g + 1]};
+      gradients[g]->vertices[v] = (cavum_point){at[2 * g], at[2 * g + 1]};
     }
   }
 }
@@ -171,7 +180,7 @@ cavum_status cavum_mesh_gradients_gather(cavum_mesh_gradient *const *gradients, 
                                          const cavum_mesh_follower *follower, cavum_error *error) {
   if (count == 0) return CAVUM_OK;
   const cavum_mesh *mesh = gradients[0]->mesh;
-  cavum_lanes *by = cavum_alloc_aligned(mesh->num_vertices, sizeof *by);
+  double *by = cavum_alloc_aligned(mesh->num_vertices, CAVUM_LANES * sizeof *by);
   if (!by) return cavum_fail_memory(error);
   for (int g = 0; g < count; g += TOGETHER) {
     follow_back(by, gradients + g, count - g < TOGETHER ? count - g : TOGETHER, follower);

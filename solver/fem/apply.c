@@ -104,6 +104,14 @@ CAVUM_FAST static void to_tensor(work *w, const cavum_reference *ref) {
   }
 }
 
+// Of a function of a lower degree, of which a direction has n; the rest are zero.
+CAVUM_FAST static void to_low_tensor(work *w, const cavum_reference *ref, int n) {
+  for (int a = 0; a < ref->n * ref->n; a++) {
+    int i = ref->quad_i[a], j = ref->quad_j[a];
+    if (i < n && j < n) w->tensor[j * n + i] = w->x[a];
+  }
+}
+
 CAVUM_FAST static void from_tensor(work *w, const cavum_reference *ref, const cavum_lanes *tensor) {
   for (int a = 0; a < ref->n * ref->n; a++) {
     w->y[a] = tensor[ref->quad_j[a] * ref->n + ref->quad_i[a]];
@@ -288,14 +296,22 @@ void cavum_discretisation_apply_stiffness(double *y, const cavum_discretisation 
   multiply(&(product){.y = y, .d = d, .x = x});
 }
 
+// Those of quadrilaterals, of a function of which a direction has n.
+static void evaluate_quad(work *w, const cavum_reference *ref, int n, cavum_lanes *const out[3]) {
+  if (n == ref->n) to_tensor(w, ref);
+  if (n < ref->n) to_low_tensor(w, ref, n);
+  contract_last(w->half, w->tensor, ref->derivative, ref->n, 1, n, n, ref->q);
+  contract_first(out[1], w->half, ref->value, ref->n, 1, ref->q, n, ref->q);
+  contract_last(w->half, w->tensor, ref->value, ref->n, 1, n, n, ref->q);
+  contract_first(out[0], w->half, ref->value, ref->n, 1, ref->q, n, ref->q);
+  contract_first(out[2], w->half, ref->derivative, ref->n, 1, ref->q, n, ref->q);
+}
+
 // Values of a function and its derivatives along xi and eta at the points of a batch.
-static void evaluate(work *w, const cavum_reference *ref, int corners, cavum_lanes *const out[3]) {
+static void evaluate(work *w, const cavum_reference *ref, int corners, int degree,
+                     cavum_lanes *const out[3]) {
   if (corners == 4) {
-    to_tensor(w, ref);
-    to_points(out[1], w, ref, ref->derivative, ref->value);
-    to_points(out[0], w, ref, ref->value, ref->value);
-    // What was contracted along xi serves once more.
-    contract_first(out[2], w->half, ref->derivative, ref->n, 1, ref->q, ref->n, ref->q);
+    evaluate_quad(w, ref, degree + 1, out);
     return;
   }
   int points = ref->triangle_points, shapes = ref->triangle_shapes;
@@ -307,11 +323,11 @@ static void evaluate(work *w, const cavum_reference *ref, int corners, cavum_lan
 
 void cavum_discretisation_values(cavum_lanes *value, cavum_lanes *d_xi, cavum_lanes *d_eta,
                                  const cavum_discretisation *d, const cavum_batch *batch,
-                                 const double *x) {
+                                 const double *x, int degree) {
   work w;
   cavum_lanes *const out[3] = {value, d_xi, d_eta};
   gather(&w, d, batch, x);
-  evaluate(&w, d->reference, batch->num_corners, out);
+  evaluate(&w, d->reference, batch->num_corners, degree, out);
 }
 
 // Sums of r J weight |curl H|^2 and r J weight H^2 over the points: E as in cavum_field_at() but
@@ -374,7 +390,7 @@ void cavum_discretisation_energies(cavum_energy_sums *sums, const cavum_discreti
     e.map = cavum_batch_map_of(&e.room, d, batch);
     for (int m = 0; m < count; m++) {
       gather(&e.w, d, batch, x[m]);
-      evaluate(&e.w, d->reference, batch->num_corners, values);
+      evaluate(&e.w, d->reference, batch->num_corners, d->reference->degree, values);
       cavum_discretisation_add_energies(&sums[m], d, batch, &e.map, e.weight, values);
     }
   }

@@ -20,10 +20,12 @@ void cavum_discretisation_apply_stiffness(double *y, const cavum_discretisation 
 /**
  * Values of a function and its derivatives along xi and eta at the points of a batch.
  * @param[out] value, d_xi, d_eta  Shape [cavum_reference_points()].
+ * @param[in]  degree              Of the function, at most that of the discretisation: what it has
+ *                                 above is taken to be zero.
  */
 void cavum_discretisation_values(cavum_lanes *value, cavum_lanes *d_xi, cavum_lanes *d_eta,
                                  const cavum_discretisation *discretisation,
-                                 const cavum_batch *batch, const double *x);
+                                 const cavum_batch *batch, const double *x, int degree);
 
 /**
  * The sums behind the stored energies of a function, from its fields at the quadrature points and

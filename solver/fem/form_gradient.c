@@ -24,9 +24,11 @@ typedef struct map_factors {
   cavum_lanes of_v[NUM_BY], of_xi[NUM_BY], of_eta[NUM_BY];
 } map_factors;
 
-// What depends on the map alone.
+// What depends on the map alone: factors of the two forms, the power of r in them over r, and 1 /
+// J.
+enum { OF_STIFFNESS, OF_MASS, OF_RADIUS, OF_JACOBIAN, NUM_OF };
 typedef struct point_factors {
-  cavum_lanes stiffness, mass, c_power, inverse_jacobian;
+  cavum_lanes of[NUM_OF];
 } point_factors;
 
 // Derivatives by the parts of the blended maps of a batch, one element to a lane.
@@ -74,6 +76,7 @@ typedef struct work {
   part parts[4];  // by cavum_blend_part
   cavum_lanes inverse_eps_r, mu_r;
   double weight[CAVUM_GRID_MOST];
+  int weight_corners;  // of the elements that the weights are of; 0: none yet
   int num_curved, num_terms;
   curved_part curved[4 * CAVUM_LANES];
   edge_work terms[4 * CAVUM_LANES];
@@ -137,14 +140,28 @@ static void list_curved(work *w) {
   }
 }
 
-CAVUM_FAST static void fill_points(work *w, bool is_w, int count) {
+// The halves of numbers of all lanes.
+static inline const cavum_half *halves(const cavum_lanes *x) { return (const cavum_half *)x; }
+
+// With c = r^3 or 1 / r.
+CAVUM_FAST static void fill_points(work *restrict w, bool is_w, int count) {
+  const cavum_half *inverse_eps_r = halves(&w->inverse_eps_r), *mu_r = halves(&w->mu_r);
   for (int i = 0; i < count; i++) {
-    cavum_lanes r = w->map.r[i];
-    cavum_lanes jacobian = w->map.z_xi[i] * w->map.r_eta[i] - w->map.z_eta[i] * w->map.r_xi[i];
-    cavum_lanes inverse = 1.0 / jacobian, inverse_r = 1.0 / r;
-    cavum_lanes c = w->weight[i] * r * r * r, c_power = 3.0 * inverse_r;
-    if (!is_w) c = w->weight[i] * inverse_r, c_power = -inverse_r;
-    w->points[i] = (point_factors){c * w->inverse_eps_r * inverse, c * w->mu_r, c_power, inverse};
+    for (int h = 0, j = 2 * i; h < 2; h++, j++) {
+      cavum_half *to = (cavum_half *)w->points[i].of + h;
+      cavum_half z_xi = halves(w->map.z_xi)[j], r_xi = halves(w->map.r_xi)[j];
+      cavum_half z_eta = halves(w->map.z_eta)[j], r_eta = halves(w->map.r_eta)[j];
+      cavum_half r = halves(w->map.r)[j], jacobian = z_xi * r_eta - z_eta * r_xi;
+      cavum_half both = 1.0 / (r * jacobian);
+      cavum_half inverse = r * both, inverse_r = jacobian * both;
+      cavum_half c = inverse_r, power = -inverse_r;
+      if (is_w) c = r * r * r, power = 3.0 * inverse_r;
+      c *= w->weight[i];
+      to[2 * OF_STIFFNESS] = c * inverse_eps_r[h] * inverse;
+      to[2 * OF_MASS] = c * mu_r[h];
+      to[2 * OF_RADIUS] = power;
+      to[2 * OF_JACOBIAN] = inverse;
+    }
   }
 }
 
@@ -153,8 +170,11 @@ static void begin_batch(work *w, const cavum_batch *batch) {
   int count = cavum_reference_points(d->reference, batch->num_corners);
   w->batch = batch;
   w->map = cavum_batch_map_of(&w->room, d, batch);
-  for (int i = 0; i < count; i++) {
-    w->weight[i] = cavum_discretisation_weight(d->reference, batch->num_corners, i);
+  if (batch->num_corners != w->weight_corners) {
+    w->weight_corners = batch->num_corners;
+    for (int i = 0; i < count; i++) {
+      w->weight[i] = cavum_discretisation_weight(d->reference, batch->num_corners, i);
+    }
   }
   for (int l = 0; l < CAVUM_LANES; l++) {
     const cavum_region *region = &d->mesh->regions[d->mesh->elements[batch->element[l]].region];
@@ -176,23 +196,24 @@ CAVUM_FAST static void fill_factors(work *w, int count) {
     cavum_lanes z_xi = w->map.z_xi[i], r_xi = w->map.r_xi[i];
     cavum_lanes z_eta = w->map.z_eta[i], r_eta = w->map.r_eta[i];
     cavum_lanes jacobian = z_xi * r_eta - z_eta * r_xi, x = w->x.value[i];
-    cavum_lanes along = at->stiffness * w->x.d_xi[i], across = at->stiffness * w->x.d_eta[i];
+    cavum_lanes along = at->of[OF_STIFFNESS] * w->x.d_xi[i],
+                across = at->of[OF_STIFFNESS] * w->x.d_eta[i];
     cavum_lanes both = z_xi * z_eta + r_xi * r_eta;
     cavum_lanes sum_xi = along * (z_eta * z_eta + r_eta * r_eta) - across * both;
     cavum_lanes sum_eta = across * (z_xi * z_xi + r_xi * r_xi) - along * both;
-    cavum_lanes j_u = -at->mass * x, j_xi = -sum_xi * at->inverse_jacobian;
-    cavum_lanes j_eta = -sum_eta * at->inverse_jacobian;
-    to->of_v[BY_R] = j_u * jacobian * at->c_power;
+    cavum_lanes j_u = -at->of[OF_MASS] * x, j_xi = -sum_xi * at->of[OF_JACOBIAN];
+    cavum_lanes j_eta = -sum_eta * at->of[OF_JACOBIAN];
+    to->of_v[BY_R] = j_u * jacobian * at->of[OF_RADIUS];
     to->of_v[BY_Z_XI] = j_u * r_eta;
     to->of_v[BY_R_XI] = -j_u * z_eta;
     to->of_v[BY_Z_ETA] = -j_u * r_xi;
     to->of_v[BY_R_ETA] = j_u * z_xi;
-    to->of_xi[BY_R] = sum_xi * at->c_power;
+    to->of_xi[BY_R] = sum_xi * at->of[OF_RADIUS];
     to->of_xi[BY_Z_XI] = j_xi * r_eta - across * z_eta;
     to->of_xi[BY_R_XI] = -j_xi * z_eta - across * r_eta;
     to->of_xi[BY_Z_ETA] = 2.0 * along * z_eta - across * z_xi - j_xi * r_xi;
     to->of_xi[BY_R_ETA] = 2.0 * along * r_eta - across * r_xi + j_xi * z_xi;
-    to->of_eta[BY_R] = sum_eta * at->c_power;
+    to->of_eta[BY_R] = sum_eta * at->of[OF_RADIUS];
     to->of_eta[BY_Z_XI] = 2.0 * across * z_xi - along * z_eta + j_eta * r_eta;
     to->of_eta[BY_R_XI] = 2.0 * across * r_xi - along * r_eta - j_eta * z_eta;
     to->of_eta[BY_Z_ETA] = -along * z_xi - j_eta * r_xi;
@@ -213,79 +234,78 @@ CAVUM_FAST static void differentiate(work *restrict w, const point_values *restr
   }
 }
 
-// The same of u = x, where the factors serve no other form.
+// The same of u = x, where the factors serve no other form. In halves: of whole lanes there are
+// more numbers at one point than registers.
 CAVUM_FAST static void differentiate_square(work *restrict w, double mass, int count) {
+  const double minus_mass = -mass;
   for (int i = 0; i < count; i++) {
-    const point_factors *at = &w->points[i];
-    cavum_lanes *by = w->gradient[i].by;
-    cavum_lanes z_xi = w->map.z_xi[i], r_xi = w->map.r_xi[i];
-    cavum_lanes z_eta = w->map.z_eta[i], r_eta = w->map.r_eta[i];
-    cavum_lanes jacobian = z_xi * r_eta - z_eta * r_xi, x = w->x.value[i];
-    cavum_lanes along = at->stiffness * w->x.d_xi[i], across = at->stiffness * w->x.d_eta[i];
-    cavum_lanes p11 = along * w->x.d_xi[i], p22 = across * w->x.d_eta[i];
-    cavum_lanes p12 = along * w->x.d_eta[i];  // half of it
-    cavum_lanes by_z_eta = p11 * z_eta - p12 * z_xi, by_r_eta = p11 * r_eta - p12 * r_xi;
-    cavum_lanes by_z_xi = p22 * z_xi - p12 * z_eta, by_r_xi = p22 * r_xi - p12 * r_eta;
-    cavum_lanes form = by_z_eta * z_eta + by_r_eta * r_eta + by_z_xi * z_xi + by_r_xi * r_xi;
-    cavum_lanes of_mass = -mass * at->mass * x * x;
-    cavum_lanes by_jacobian = of_mass - form * at->inverse_jacobian;
-    by[BY_R] = at->c_power * (form + of_mass * jacobian);
-    by[BY_Z_XI] = 2.0 * by_z_xi + by_jacobian * r_eta;
-    by[BY_R_XI] = 2.0 * by_r_xi - by_jacobian * z_eta;
-    by[BY_Z_ETA] = 2.0 * by_z_eta - by_jacobian * r_xi;
-    by[BY_R_ETA] = 2.0 * by_r_eta + by_jacobian * z_xi;
+    for (int h = 0, j = 2 * i; h < 2; h++, j++) {
+      const cavum_half *at = halves(w->points[i].of) + h;
+      cavum_half *by = (cavum_half *)w->gradient[i].by + h;
+      cavum_half z_xi = halves(w->map.z_xi)[j], r_xi = halves(w->map.r_xi)[j];
+      cavum_half z_eta = halves(w->map.z_eta)[j], r_eta = halves(w->map.r_eta)[j];
+      cavum_half x = halves(w->x.value)[j];
+      cavum_half x_xi = halves(w->x.d_xi)[j], x_eta = halves(w->x.d_eta)[j];
+      cavum_half twice = at[2 * OF_STIFFNESS] + at[2 * OF_STIFFNESS];
+      cavum_half along = twice * x_xi, p11 = along * x_xi, p12 = along * x_eta;
+      cavum_half p22 = twice * x_eta * x_eta;
+      cavum_half by_z_eta = p11 * z_eta - p12 * z_xi, by_r_eta = p11 * r_eta - p12 * r_xi;
+      cavum_half by_z_xi = p22 * z_xi - p12 * z_eta, by_r_xi = p22 * r_xi - p12 * r_eta;
+      cavum_half two = by_z_eta * z_eta + by_r_eta * r_eta + by_z_xi * z_xi + by_r_xi * r_xi;
+      cavum_half form = 0.5 * two, of_mass = minus_mass * at[2 * OF_MASS] * x * x;
+      cavum_half by_jacobian = of_mass - form * at[2 * OF_JACOBIAN];
+      cavum_half jacobian = z_xi * r_eta - z_eta * r_xi;
+      by[2 * BY_R] = at[2 * OF_RADIUS] * (form + of_mass * jacobian);
+      by[2 * BY_Z_XI] = by_z_xi + by_jacobian * r_eta;
+      by[2 * BY_R_XI] = by_r_xi - by_jacobian * z_eta;
+      by[2 * BY_Z_ETA] = by_z_eta - by_jacobian * r_xi;
+      by[2 * BY_R_ETA] = by_r_eta + by_jacobian * z_xi;
+    }
   }
 }
 
-// Moments over one direction of the derivatives by r, by the two along that direction and by the
-// two across it: what both sides that they are blended between need.
-typedef struct moments {
-  cavum_lanes r, r_first, z_along, r_along, z_across, z_across_first, r_across, r_across_first;
-} moments;
-
-// Of n points that lie `stride` apart.
-CAVUM_FAST static void sum_moments(moments *restrict to, const map_gradient *restrict from,
-                                   int stride, int n, const double *restrict x, bool along_xi) {
+// Adds up n points that lie `stride` apart into point i of the two sides that they are blended
+// between: moments of the derivatives by r, by the two along that direction and by the two across
+// it.
+CAVUM_FAST static void unblend_line(part *restrict first, part *restrict last, int i,
+                                    const map_gradient *restrict from, int stride, int n,
+                                    const double *restrict x, bool along_xi) {
   int z_along = along_xi ? BY_Z_XI : BY_Z_ETA, r_along = along_xi ? BY_R_XI : BY_R_ETA;
   int z_across = along_xi ? BY_Z_ETA : BY_Z_XI, r_across = along_xi ? BY_R_ETA : BY_R_XI;
   for (int h = 0; h < 2; h++) {
-    cavum_half sum[8] = {{0}};
-    for (int i = 0; i < n; i++) {
-      const cavum_half *by = (const cavum_half *)from[i * stride].by + h;
-      cavum_half r = by[2 * BY_R], z_c = by[2 * z_across], r_c = by[2 * r_across];
-      sum[0] += r;
-      sum[1] += x[i] * r;
-      sum[2] += by[2 * z_along];
-      sum[3] += by[2 * r_along];
-      sum[4] += z_c;
-      sum[5] += x[i] * z_c;
-      sum[6] += r_c;
-      sum[7] += x[i] * r_c;
+    cavum_half r[2] = {{0}}, along_z = {0}, along_r = {0}, z[2] = {{0}}, across_r[2] = {{0}};
+    for (int k = 0; k < n; k++) {
+      const cavum_half *by = (const cavum_half *)from[k * stride].by + h;
+      cavum_half by_r = by[2 * BY_R], z_c = by[2 * z_across], r_c = by[2 * r_across];
+      r[0] += by_r;
+      r[1] += x[k] * by_r;
+      along_z += by[2 * z_along];
+      along_r += by[2 * r_along];
+      z[0] += z_c;
+      z[1] += x[k] * z_c;
+      across_r[0] += r_c;
+      across_r[1] += x[k] * r_c;
     }
-    for (int k = 0; k < 8; k++) ((cavum_half *)to)[2 * k + h] = sum[k];
+    cavum_half odd = 0.5 * (r[1] + along_r), even = 0.5 * r[0], half_z = 0.5 * along_z;
+    int at = 2 * i + h;
+    ((cavum_half *)first->r)[at] = even - odd;
+    ((cavum_half *)last->r)[at] = even + odd;
+    ((cavum_half *)first->z)[at] = -half_z;
+    ((cavum_half *)last->z)[at] = half_z;
+    ((cavum_half *)first->z_x)[at] = 0.5 * (z[0] - z[1]);
+    ((cavum_half *)last->z_x)[at] = 0.5 * (z[0] + z[1]);
+    ((cavum_half *)first->r_x)[at] = 0.5 * (across_r[0] - across_r[1]);
+    ((cavum_half *)last->r_x)[at] = 0.5 * (across_r[0] + across_r[1]);
   }
 }
 
-// Point i of the sides at the first and the last end of what the moments are over.
-static inline void split_moments(part *first, part *last, int i, const moments *m) {
-  first->r[i] = 0.5 * (m->r - m->r_first - m->r_along);
-  last->r[i] = 0.5 * (m->r + m->r_first + m->r_along);
-  first->z[i] = -0.5 * m->z_along;
-  last->z[i] = 0.5 * m->z_along;
-  first->z_x[i] = 0.5 * (m->z_across - m->z_across_first);
-  last->z_x[i] = 0.5 * (m->z_across + m->z_across_first);
-  first->r_x[i] = 0.5 * (m->r_across - m->r_across_first);
-  last->r_x[i] = 0.5 * (m->r_across + m->r_across_first);
-}
-
 // The transpose of blend() of batch_map.c.
-CAVUM_FAST static void unblend(work *restrict w, int n, const double *restrict x) {
-  moments m;
+static void unblend(work *restrict w, int n, const double *restrict x) {
   for (int i = 0; i < n; i++) {
-    sum_moments(&m, w->gradient + i, n, n, x, false);
-    split_moments(&w->parts[CAVUM_BLEND_BOTTOM], &w->parts[CAVUM_BLEND_TOP], i, &m);
-    sum_moments(&m, w->gradient + i * n, 1, n, x, true);
-    split_moments(&w->parts[CAVUM_BLEND_LEFT], &w->parts[CAVUM_BLEND_RIGHT], i, &m);
+    unblend_line(&w->parts[CAVUM_BLEND_BOTTOM], &w->parts[CAVUM_BLEND_TOP], i, w->gradient + i, n,
+                 n, x, false);
+    unblend_line(&w->parts[CAVUM_BLEND_LEFT], &w->parts[CAVUM_BLEND_RIGHT], i, w->gradient + i * n,
+                 1, n, x, true);
   }
 }
 
@@ -400,15 +420,17 @@ static void differentiate_form(work *w, const cavum_form *forms, int f, int coun
   const cavum_discretisation *d = w->d;
   const cavum_form *form = &forms[f];
   bool same = form->u == form->x, square = is_square(forms, f, count);
+  int degree = form->degree > 0 ? form->degree : d->reference->degree;
   if (f == 0 || form->x != forms[f - 1].x) {
-    cavum_discretisation_values(w->x.value, w->x.d_xi, w->x.d_eta, d, w->batch, form->x);
+    cavum_discretisation_values(w->x.value, w->x.d_xi, w->x.d_eta, d, w->batch, form->x, degree);
     if (!square) fill_factors(w, points);
   }
   if (square) {
     differentiate_square(w, form->mass_u + form->mass_x, points);
     return;
   }
-  if (!same) cavum_discretisation_values(w->u.value, w->u.d_xi, w->u.d_eta, d, w->batch, form->u);
+  if (!same)
+    cavum_discretisation_values(w->u.value, w->u.d_xi, w->u.d_eta, d, w->batch, form->u, degree);
   differentiate(w, same ? &w->x : &w->u, form->mass_u, form->mass_x, points);
 }
 
@@ -444,6 +466,7 @@ void cavum_form_gradients_add(cavum_mesh_gradient *const *gradients, const cavum
                               const cavum_form *forms, int count, cavum_energy_sums *energies) {
   work w;
   w.d = d;
+  w.weight_corners = 0;
   tabulate_trace(&w);
   for (cavum_index b = 0; b < d->num_batches; b++) {
     begin_batch(&w, &d->batches[b]);

@@ -14,6 +14,7 @@
 typedef struct cavum_form {
   const double *u, *x;   /**< Borrowed: coefficients, [num_unknowns]. */
   double mass_u, mass_x; /**< 1/m^2. */
+  int degree;            /**< Of both, where all that is above is zero; 0: of the discretisation. */
 } cavum_form;
 
 /**

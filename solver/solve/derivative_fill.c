@@ -174,9 +174,9 @@ static void fill_figure(const cavum_problem *s, int index, const cavum_derivativ
   cavum_mode_result *mode = &s->result->modes[index];
   const cavum_figure *figure = &mode->figures[id];
   if (!cavum_derivative_is_asked(w->figures, id)) {
-    for (int i = 0; i < w->motion->dimensions.count; i++) {
-      mode->derivatives[(int64_t)i * CAVUM_FIGURES_ROOM + id].reason = REASON_NOT_ASKED;
-    }
+    cavum_derivative *of = mode->derivatives + id;
+    int count = w->motion->dimensions.count;
+    for (int i = 0; i < count; i++, of += CAVUM_FIGURES_ROOM) of->reason = REASON_NOT_ASKED;
     return;
   }
   const figure_fall of_all = fall_of(s, index, w, id);

@@ -440,7 +440,10 @@ static cavum_form form_of(work *w, cavum_functional_id part) {
   const cavum_adjoint_mode mode = mode_of(w);
   if (part == CAVUM_FUNCTIONAL_K2) {
     w->parts[part].value = mode.k2_per_m2;
-    return (cavum_form){.u = mode.vector, .x = mode.vector, .mass_u = mode.k2_per_m2};
+    return (cavum_form){.u = mode.vector,
+                        .x = mode.vector,
+                        .mass_u = mode.k2_per_m2,
+                        .degree = w->class->pencil.levels[w->input->below].degree};
   }
   double *u = w->adjoint + part * (int64_t)w->modes->num_unknowns;
   return cavum_adjoint_form(u, w->z[part], &mode, &w->parts[part]);
