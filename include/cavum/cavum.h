@@ -26,9 +26,27 @@
  * with cavum_free(). Pointers are owned or borrowed, as said where they stand; static texts live
  * on.
  *
- * Options: `_default()` gives those that hold where a function is given NULL. A struct that begins
- * with `struct_size` grows: members are appended only, and programs built with an earlier header go
- * on. Functions that end in `_sized` are called by the inline function before or behind them.
+ * Options: `_default()` gives those that hold where a function is given NULL.
+ *
+ * Growth: a program goes on with every later library whose number is the same (the N of
+ * libcavum.so.N). There are three kinds of structs.
+ * - What a program has itself and that may grow begins with `struct_size`: choices, requests,
+ * setups, cells, and what some functions fill. Members are appended only, 0 in a new one means what
+ * was before it was there, and no more of the struct is read or written than `struct_size` says.
+ * Functions that end in `_sized` or `_set_defaults` are called by the inline function beside them.
+ * - What the library makes and hands out by a pointer (results, reports) grows at its end. Its
+ * parts are reached by functions where these exist (cavum_result_mode()), and by members.
+ * - All other structs are closed: a point, a figure, an estimate, what stands in an array, what is
+ * part of another struct. So are the lengths of arrays in structs. Those by a table that grows are
+ * called `..._ROOM` and are longer than the table. A change takes a new number. So it does in a
+ * struct that has one of the first kind as a part: a test file (cavum_coldtest_file) and its
+ * report.
+ *
+ * Callbacks: they are called from C. They return: no C++ exception and no longjmp() may leave one,
+ * since what the library holds would be lost (an exception ends the process). Such a callback
+ * catches, keeps the exception, and has the solve stopped by its `stop`; the program throws again
+ * what was kept when the call has come back. They use no object of the call that asks them, as the
+ * solver.
  *
  * Descriptions: names and words of enumerations are static texts, never NULL, "unknown" for a
  * number that none has. Errors and NULL: see status.h.

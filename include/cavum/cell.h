@@ -18,7 +18,7 @@
 extern "C" {
 #endif
 
-/** Dimensions of one half of a two-ellipse cell. */
+/** Dimensions of one half of a two-ellipse cell, each 1e-12 to 1000 m. */
 typedef struct cavum_half_cell {
   double half_length_m;                     /**< Equator plane to iris plane. */
   double iris_radius_m;                     /**< Smallest radius, at the iris plane. */
@@ -87,10 +87,10 @@ typedef enum cavum_wall_kind {
 /** The wall of a cell file. */
 typedef struct cavum_wall {
   cavum_wall_kind kind;
-  double surface_resistance_ohm;  /**< RESISTANCE. */
-  double conductivity_s_per_m;    /**< METAL. */
-  double temperature_k;           /**< NIOBIUM. */
-  double residual_resistance_ohm; /**< NIOBIUM. */
+  double surface_resistance_ohm; /**< RESISTANCE, 1e-15 to 1000. */
+  double conductivity_s_per_m;   /**< METAL, 1 to 1e+15. */
+  double temperature_k;          /**< NIOBIUM, 0.001 to 9.25; the formula has a range of its own. */
+  double residual_resistance_ohm; /**< NIOBIUM, 0 to 1. */
 } cavum_wall;
 
 /**
@@ -108,17 +108,19 @@ typedef struct cavum_cell {
   size_t struct_size; /**< Set by cavum_cell_set_defaults() and by what reads cells. */
   char *title;        /**< Owned; not NULL in a cell that was read, may be empty. */
   char *text;         /**< Owned: the file as read, UTF-8, zero-terminated; may be NULL. */
-  double beta;        /**< Particle speed over c, (0, 1]. */
-  double accelerating_length_m; /**< 0: not stated, chosen. */
+  double beta;        /**< Particle speed over c, 1e-06 to 1. */
+  double accelerating_length_m; /**< 1e-12 to 1000; 0: not stated, chosen. */
   cavum_contour_kind kind;
   cavum_half_cell left, right;   /**< TWO_ELLIPSE. */
   cavum_end left_end, right_end; /**< TWO_ELLIPSE. */
   cavum_contour path;            /**< PATH: owned curves, closed, inside on the left. */
   cavum_mesh_source mesh;        /**< MESH_FILE. */
-  int num_modes;                 /**< Modes wanted, >= 1. */
-  double near_hz;                /**< 0: the lowest modes; else those nearest to this frequency. */
-  double accuracy_frequency;     /**< Relative accuracy wanted of the frequency. */
-  double accuracy_other_figures; /**< Relative accuracy wanted of every other figure. */
+  int num_modes;                 /**< Modes wanted, 1 to 1000. */
+  double near_hz;            /**< 0: the lowest modes; else those nearest to this frequency, 1 to
+                                1e+15. */
+  double accuracy_frequency; /**< Relative accuracy wanted of the frequency, 1e-13 to 0.1. */
+  double
+      accuracy_other_figures; /**< Relative accuracy wanted of every other figure, 1e-12 to 0.5. */
   cavum_wall wall;
   char note[256];    /**< One line to tell, as of a key with a former name; "": none. */
   char *mesh_data;   /**< MESH_FILE, owned: what the mesh file would hold, shape [mesh_size]; NULL:

@@ -110,6 +110,9 @@ typedef enum cavum_coldtest_input {
       CAVUM_NUM_INPUTS
 } cavum_coldtest_input;
 
+/** Input quantities that there is room for in budgets. */
+enum { CAVUM_INPUTS_ROOM = 96 };
+
 /** Key of an input quantity, as in JSON and HDF5; static. */
 CAVUM_API const char *cavum_coldtest_input_key(cavum_coldtest_input input);
 
@@ -215,8 +218,9 @@ typedef struct cavum_coldtest_limit {
 /** Most limits of one test. */
 enum { CAVUM_MAX_LIMITS = 16 };
 
-/** All about a test that is not a reading. */
+/** All about a test that is not a reading. Members are appended only. */
 typedef struct cavum_coldtest_setup {
+  size_t struct_size; /**< Set by cavum_coldtest_setup_default(). */
   char title[256];
   bool growing;            /**< The file of the readings is still being written: its last line
                                 counts when it has ended. */
@@ -262,11 +266,18 @@ typedef struct cavum_coldtest_setup {
   cavum_coldtest_limit limits[CAVUM_MAX_LIMITS];
 } cavum_coldtest_setup;
 
+/** What cavum_coldtest_setup_default() calls; struct_size is sizeof(cavum_coldtest_setup). */
+CAVUM_API void cavum_coldtest_setup_set_defaults(cavum_coldtest_setup *setup, size_t struct_size);
+
 /**
  * A setup without calibration: perfect meters, no losses, auto methods, coverage 0.95, two digits,
  * 4e6 draws at most, emitted power through the reflected chain.
  */
-CAVUM_API cavum_coldtest_setup cavum_coldtest_setup_default(void);
+static inline cavum_coldtest_setup cavum_coldtest_setup_default(void) {
+  cavum_coldtest_setup setup;
+  cavum_coldtest_setup_set_defaults(&setup, sizeof setup);
+  return setup;
+}
 
 /** Runs of one test, and bytes of a name with its zero. */
 enum { CAVUM_MAX_RUNS = 64, CAVUM_RUN_NAME_SIZE = 64 };
@@ -509,8 +520,9 @@ CAVUM_API cavum_coldtest_calibration cavum_coldtest_get_external(const cavum_col
 /** Uncertainty budget of one result: signed contributions in the unit of the result. */
 typedef struct cavum_coldtest_budget {
   double value;
-  double uncertainty;                    /**< Root of the sum of the squares. */
-  double contribution[CAVUM_NUM_INPUTS]; /**< (d result / d input) u(input). */
+  double uncertainty;                     /**< Root of the sum of the squares. */
+  double contribution[CAVUM_INPUTS_ROOM]; /**< (d result / d input) u(input); 0 from
+                                               CAVUM_NUM_INPUTS on. */
 } cavum_coldtest_budget;
 
 /**

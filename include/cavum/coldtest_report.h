@@ -100,15 +100,22 @@ typedef struct cavum_coldtest_report {
   char waiting[CAVUM_COLDTEST_WAITING_MOST][CAVUM_MESSAGE_SIZE]; /**< A line each: why. */
 } cavum_coldtest_report;
 
-/** What is to be computed. */
+/** What is to be computed. Members are appended only. */
 typedef struct cavum_coldtest_run_options {
+  size_t struct_size;  /**< Set by cavum_coldtest_run_options_default(). */
   bool plan;           /**< The plan alone; else the readings. */
   bool no_monte_carlo; /**< Linear propagation only. */
 } cavum_coldtest_run_options;
 
+/** What cavum_coldtest_run_options_default() calls; struct_size is
+ * sizeof(cavum_coldtest_run_options). */
+CAVUM_API void cavum_coldtest_run_options_set_defaults(cavum_coldtest_run_options *options,
+                                                       size_t struct_size);
+
 /** Defaults: the readings, with Monte Carlo. */
 static inline cavum_coldtest_run_options cavum_coldtest_run_options_default(void) {
-  cavum_coldtest_run_options options = {false, false};
+  cavum_coldtest_run_options options;
+  cavum_coldtest_run_options_set_defaults(&options, sizeof options);
   return options;
 }
 
@@ -118,7 +125,7 @@ static inline cavum_coldtest_run_options cavum_coldtest_run_options_default(void
  * @param[in]  file     Its setup holds the figures; copied.
  * @param[in]  options  NULL: everything.
  * @param[out] error    May be NULL.
- * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given, options that never saw their defaults.
  * @retval CAVUM_ERR_FILE, CAVUM_ERR_INPUT, CAVUM_ERR_RANGE, CAVUM_ERR_NOT_CONVERGED (fit of the
  *         surface resistance), CAVUM_ERR_MEMORY
  */

@@ -221,14 +221,25 @@ CAVUM_API double cavum_trapped_flux_rule_ohm_per_t(double frequency_hz);
 CAVUM_API double cavum_trapped_flux_resistance_ohm(double ambient_t, double trapped_fraction,
                                                    double sensitivity_ohm_per_t);
 
-/** What a test is planned for. */
+/** What a test is planned for. Members are appended only. */
 typedef struct cavum_plan_request {
+  size_t struct_size; /**< Set by cavum_plan_request_default(). */
   double frequency_hz;
   double e_acc_v_per_m;
   double q0;
   double q_external;
   double q_pickup; /**< INFINITY: no pickup. */
 } cavum_plan_request;
+
+/** What cavum_plan_request_default() calls; struct_size is sizeof(cavum_plan_request). */
+CAVUM_API void cavum_plan_request_set_defaults(cavum_plan_request *request, size_t struct_size);
+
+/** Nothing stated, no pickup. */
+static inline cavum_plan_request cavum_plan_request_default(void) {
+  cavum_plan_request request;
+  cavum_plan_request_set_defaults(&request, sizeof request);
+  return request;
+}
 
 /** Uncertainty that a planned reading will have. */
 typedef struct cavum_plan_expected {

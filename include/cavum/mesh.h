@@ -85,8 +85,9 @@ typedef struct cavum_mesh_quality {
 /** Jacobians at a dense set of points, and corner angles. */
 CAVUM_API cavum_mesh_quality cavum_mesh_measure_quality(const cavum_mesh *mesh);
 
-/** Choices of the mesher; lengths in metres. */
+/** Choices of the mesher; lengths in metres. Members are appended only. */
 typedef struct cavum_mesh_options {
+  size_t struct_size;      /**< Set by cavum_mesh_options_default(). */
   double largest_size_m;   /**< Upper limit of the element size; 0: chosen from the contour. */
   double largest_turn_rad; /**< Largest turn of a curved edge; 0: pi / 4. */
   int corner_layers;   /**< Geometric layers at a right-angled re-entrant corner, more at stronger
@@ -97,8 +98,15 @@ typedef struct cavum_mesh_options {
   void *stop_data;           /**< Handed on to it. */
 } cavum_mesh_options;
 
+/** What cavum_mesh_options_default() calls; struct_size is sizeof(cavum_mesh_options). */
+CAVUM_API void cavum_mesh_options_set_defaults(cavum_mesh_options *options, size_t struct_size);
+
 /** The mesher's own choices. */
-CAVUM_API cavum_mesh_options cavum_mesh_options_default(void);
+static inline cavum_mesh_options cavum_mesh_options_default(void) {
+  cavum_mesh_options options;
+  cavum_mesh_options_set_defaults(&options, sizeof options);
+  return options;
+}
 
 /**
  * Meshes a contour with few, large quadrilaterals whose edges lie on the exact curves.
@@ -112,8 +120,8 @@ CAVUM_API cavum_mesh_options cavum_mesh_options_default(void);
  * @param[out] error    May be NULL.
  * @retval CAVUM_ERR_MESH     no mesh with positive Jacobians was found.
  * @retval CAVUM_ERR_STOPPED  options->stop said so.
- * @retval CAVUM_ERR_USAGE    no mesh or contour, or options that are out of range, more
- *                            elements than the limit among them.
+ * @retval CAVUM_ERR_USAGE    no mesh or contour, or options that never saw their defaults or are
+ * out of range, more elements than the limit among them.
  * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_mesh_from_contour(cavum_mesh *mesh, const cavum_contour *contour,

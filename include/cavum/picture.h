@@ -56,8 +56,9 @@ typedef enum cavum_picture_format {
   CAVUM_PICTURE_PDF
 } cavum_picture_format;
 
-/** Choices of a picture. */
+/** Choices of a picture. Members are appended only. */
 typedef struct cavum_picture_options {
+  size_t struct_size; /**< Set by cavum_picture_options_default(). */
   cavum_picture_format format;
   cavum_picture_view view;
   cavum_picture_field field; /**< Of the section. */
@@ -116,8 +117,16 @@ static inline cavum_picture_layout cavum_picture_layout_default(void) {
 /** Most results over each other. */
 enum { CAVUM_PICTURE_FILES_MOST = 6 };
 
+/** What cavum_picture_options_default() calls; struct_size is sizeof(cavum_picture_options). */
+CAVUM_API void cavum_picture_options_set_defaults(cavum_picture_options *options,
+                                                  size_t struct_size);
+
 /** A sheet of the first mode as a PNG of 1600 pixels with both fields. */
-CAVUM_API cavum_picture_options cavum_picture_options_default(void);
+static inline cavum_picture_options cavum_picture_options_default(void) {
+  cavum_picture_options options;
+  cavum_picture_options_set_defaults(&options, sizeof options);
+  return options;
+}
 
 /**
  * Finds the format in the ending of a file name: .png, .svg or .pdf.

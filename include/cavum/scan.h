@@ -220,20 +220,24 @@ static inline cavum_status cavum_study_make_cell(cavum_cell *cell, cavum_study *
   return cavum_study_make_cell_sized(cell, sizeof(cavum_cell), study, values, error);
 }
 
-/** How far a scan is. */
+/** Statuses that there is room for in sums. */
+enum { CAVUM_SHAPE_STATUSES_ROOM = 12 };
+
+/** How far a scan is. Members are appended only. */
 typedef struct cavum_scan_progress {
+  size_t struct_size;     /**< Set by the library. */
   int64_t num_batches;    /**< Of this part. */
   int64_t batches_done;   /**< Stored, those of earlier runs included. */
   int64_t batches_before; /**< Stored by earlier runs. */
   int64_t num_shapes;     /**< Of this part. */
   int64_t shapes_done;    /**< Stored or computed in batches that are on their way. */
   int64_t shapes_before;  /**< Stored by earlier runs. */
-  int64_t by_status[CAVUM_NUM_SHAPE_STATUSES]; /**< Computed in this run. */
-  int64_t num_solves;                          /**< Solves of this run. */
-  double seconds;                              /**< Of this run. */
-  int64_t best_shape;                          /**< Best so far in this run; -1: none. */
-  double best_value;                           /**< Of the watched column. */
-  int workers_lost;                            /**< Worker processes that died. */
+  int64_t by_status[CAVUM_SHAPE_STATUSES_ROOM]; /**< Computed in this run. */
+  int64_t num_solves;                           /**< Solves of this run. */
+  double seconds;                               /**< Of this run. */
+  int64_t best_shape;                           /**< Best so far in this run; -1: none. */
+  double best_value;                            /**< Of the watched column. */
+  int workers_lost;                             /**< Worker processes that died. */
   int no_locks; /**< 1: the file system has no locks, so a second run of the part is not refused. */
 } cavum_scan_progress;
 
@@ -275,6 +279,11 @@ static inline cavum_scan_options cavum_scan_options_default(void) {
   return options;
 }
 
+/** What cavum_scan_run() calls; struct_size is sizeof(cavum_scan_progress) of the program. */
+CAVUM_API cavum_status cavum_scan_run_sized(cavum_scan_progress *outcome, size_t struct_size,
+                                            cavum_study *study, const char *output,
+                                            const cavum_scan_options *options, cavum_error *error);
+
 /**
  * Computes what is missing of a study, or of a part of it, in worker processes of its own.
  *
@@ -297,9 +306,11 @@ static inline cavum_scan_options cavum_scan_options_default(void) {
  * @retval CAVUM_ERR_LIBRARY  processes cannot be made, or die again and again.
  * @retval CAVUM_ERR_MEMORY
  */
-CAVUM_API cavum_status cavum_scan_run(cavum_scan_progress *outcome, cavum_study *study,
-                                      const char *output, const cavum_scan_options *options,
-                                      cavum_error *error);
+static inline cavum_status cavum_scan_run(cavum_scan_progress *outcome, cavum_study *study,
+                                          const char *output, const cavum_scan_options *options,
+                                          cavum_error *error) {
+  return cavum_scan_run_sized(outcome, sizeof(cavum_scan_progress), study, output, options, error);
+}
 
 /** What a few shapes cost, for the time and memory to ask a cluster for. */
 typedef struct cavum_scan_estimate {

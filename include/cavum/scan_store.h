@@ -262,13 +262,24 @@ CAVUM_API bool cavum_scan_smaller_is_better(const char *key);
 /** Most figures of a front. */
 enum { CAVUM_SUMMARY_MOST_AIMS = 8 };
 
-/** What to sum up. */
+/** What to sum up. Members are appended only. */
 typedef struct cavum_scan_aims {
+  size_t struct_size; /**< Set by cavum_scan_aims_default(). */
   int count;
   int columns[CAVUM_SUMMARY_MOST_AIMS];
   bool smaller[CAVUM_SUMMARY_MOST_AIMS]; /**< Smaller is better. */
   int num_best;                          /**< Best shapes of each aim to list. */
 } cavum_scan_aims;
+
+/** What cavum_scan_aims_default() calls; struct_size is sizeof(cavum_scan_aims). */
+CAVUM_API void cavum_scan_aims_set_defaults(cavum_scan_aims *aims, size_t struct_size);
+
+/** No aims. */
+static inline cavum_scan_aims cavum_scan_aims_default(void) {
+  cavum_scan_aims aims;
+  cavum_scan_aims_set_defaults(&aims, sizeof aims);
+  return aims;
+}
 
 /**
  * One line on a front (`cavum optimise`): its points, where it has gaps, and where limits are not
@@ -288,7 +299,7 @@ CAVUM_API cavum_status cavum_stored_scan_front_note(char **note, const cavum_sto
  * @param[in,out] aims   Untouched unless CAVUM_OK; `num_best` stays.
  * @param[in]     scan   Open file.
  * @param[out]    error  May be NULL.
- * @retval CAVUM_ERR_USAGE   NULL for what must be given.
+ * @retval CAVUM_ERR_USAGE   NULL for what must be given, aims that never saw their defaults.
  * @retval CAVUM_ERR_INPUT   damaged.
  * @retval CAVUM_ERR_MEMORY
  */
@@ -310,7 +321,7 @@ typedef struct cavum_scan_point {
 /** A scan summed up. */
 typedef struct cavum_scan_summary {
   int64_t num_rows;
-  int64_t by_status[CAVUM_NUM_SHAPE_STATUSES];
+  int64_t by_status[CAVUM_SHAPE_STATUSES_ROOM];
   int num_columns;
   cavum_scan_range *ranges; /**< Owned, shape [num_columns]. */
   int num_best;             /**< Of each aim, at most what was asked for. */

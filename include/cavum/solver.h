@@ -41,12 +41,15 @@ CAVUM_API void cavum_solver_destroy(cavum_solver **solver);
  *
  * What is reused is checked, never assumed; the result agrees with that of a fresh solver well
  * inside the stated uncertainties, and a given order of cells gives the same bits every time.
- * Parameters and errors are those of cavum_solve().
+ * Parameters and errors are those of cavum_solve(), and
+ * @retval CAVUM_ERR_USAGE  the solver is solving already, in another thread or in a callback of its
+ *                          own.
  */
 CAVUM_API cavum_status cavum_solver_solve(cavum_result **result, cavum_solver *solver,
                                           const cavum_cell *cell, cavum_error *error);
 
-/** Forgets the cells before: the next solve gives the bits of a fresh solver; NULL is accepted. */
+/** Forgets the cells before: the next solve gives the bits of a fresh solver; NULL is accepted. Not
+ * while it solves. */
 CAVUM_API void cavum_solver_forget(cavum_solver *solver);
 
 #ifdef __cplusplus

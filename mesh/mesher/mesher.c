@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/sized.h"
 #include "base/stop.h"
 #include "base/units.h"
 #include "element/topology.h"
@@ -67,17 +68,21 @@ typedef struct mesher {
   cavum_quads best;   // Of the best attempt.
 } mesher;
 
-cavum_mesh_options cavum_mesh_options_default(void) {
-  return (cavum_mesh_options){.largest_size_m = 0.0,
-                              .largest_turn_rad = 0.0,
-                              .corner_layers = -1,
-                              .junction_layers = -1,
-                              .refinement = 0.0};
+static const cavum_sized OPTIONS = {.name = "mesh options",
+                                    .maker = "cavum_mesh_options_default()",
+                                    .first = offsetof(cavum_mesh_options, stop),
+                                    .full = sizeof(cavum_mesh_options)};
+
+void cavum_mesh_options_set_defaults(cavum_mesh_options *options, size_t struct_size) {
+  const cavum_mesh_options defaults = {.corner_layers = -1, .junction_layers = -1};
+  if (options) cavum_sized_give(options, struct_size, &defaults, &OPTIONS);
 }
 
 static cavum_status resolve_options(cavum_mesh_options *resolved, const cavum_mesh_options *options,
                                     cavum_error *error) {
-  *resolved = options ? *options : cavum_mesh_options_default();
+  const cavum_mesh_options defaults = cavum_mesh_options_default();
+  cavum_status status = cavum_sized_take(resolved, options ? options : &defaults, &OPTIONS, error);
+  if (status != CAVUM_OK) return status;
   if (!(resolved->largest_size_m >= 0.0) || !(resolved->largest_turn_rad >= 0.0) ||
       !(resolved->refinement >= 0.0)) {
     return cavum_fail(error, CAVUM_ERR_USAGE,

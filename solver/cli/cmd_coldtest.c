@@ -335,7 +335,8 @@ int cavum_coldtest_command(int argc, char **argv, const cavum_coldtest_drawing *
           "  cavum coldtest --plan test.yaml\n\n"
           "Exit status: 0 done, 1 the computation failed, 2 bad input or usage, 3 --follow was "
           "ended by Ctrl-C. This program is no safety function."};
-  coldtest_arguments arguments = {.rows = -1, .budgets = -1, .drawing = drawing};
+  coldtest_arguments arguments = {
+      .rows = -1, .budgets = -1, .drawing = drawing, .run = cavum_coldtest_run_options_default()};
   cavum_command_line_parse(&argp, argc, argv, &arguments);
   if ((arguments.picture_path || arguments.page_path) && !drawing) {
     return cavum_second_program_run(argc, argv);

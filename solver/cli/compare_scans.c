@@ -39,6 +39,7 @@ bool cavum_compare_is_scan(const char *path) {
 
 static cavum_status open_side(compared_scan *side, const char *path, cavum_error *error) {
   cavum_status status = CAVUM_OK;
+  side->aims = cavum_scan_aims_default();
   side->aims.num_best = 1;
   status = cavum_stored_scan_open(&side->scan, path, error);
   CAVUM_TRY(cavum_input_explain(status, path, CAVUM_INPUT_SCAN, error));

@@ -172,7 +172,7 @@ static cavum_status check_files(const cavum_compare_tests_arguments *arguments,
 static cavum_status evaluate(cavum_coldtest_report **report,
                              const cavum_compare_tests_arguments *arguments, const char *path,
                              cavum_error *error) {
-  const cavum_coldtest_run_options run = {.no_monte_carlo = true};
+  cavum_coldtest_run_options run = cavum_coldtest_run_options_default();
   cavum_coldtest_file file = {0};
   cavum_status status = cavum_coldtest_file_read(&file, path, error);
   status = cavum_input_explain(status, path, CAVUM_INPUT_TEST, error);

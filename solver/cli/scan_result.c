@@ -119,7 +119,7 @@ static bool is_result(const char *path) {
 cavum_status cavum_scan_result_sum_up(cavum_scan_arguments *a, cavum_error *error) {
   cavum_stored_scan *scan = NULL;
   cavum_scan_summary summary = {0};
-  cavum_scan_aims aims = {0};
+  cavum_scan_aims aims = cavum_scan_aims_default();
   cavum_scan_filter *filter = NULL;
   bool csv_on_screen = a->csv_path && strcmp(a->csv_path, "-") == 0;  // in place of the table
   cavum_outputs outputs = {.overwrite = a->overwrite};

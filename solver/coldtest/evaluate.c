@@ -7,6 +7,7 @@
 
 #include "base/stop.h"
 #include "coldtest/constancy.h"
+#include "coldtest/sizes.h"
 
 // Mark of a reading without a point while points are made; no point has all flags.
 static const uint32_t NOT_A_POINT = UINT32_MAX;
@@ -167,8 +168,8 @@ cavum_status cavum_coldtest_evaluate_taken(cavum_coldtest **test, const cavum_co
   }
   made = cavum_alloc(1, sizeof *made);
   if (!made) return cavum_fail_memory(error);
-  made->setup = *setup;
-  CAVUM_TRY(cavum_coldtest_make_inputs(&made->inputs, setup, error));
+  CAVUM_TRY(cavum_coldtest_setup_take(&made->setup, setup, error));
+  CAVUM_TRY(cavum_coldtest_make_inputs(&made->inputs, &made->setup, error));
   made->points = cavum_alloc(readings->num_readings, sizeof *made->points);
   if (!made->points) {
     status = cavum_fail_memory(error);

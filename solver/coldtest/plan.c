@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The way back: what a test will take, and the published limits that its fields come near to.
+#include "base/sized.h"
 #include "cavum/coldtest_series.h"
 #include "coldtest/coldtest_private.h"
+#include "coldtest/sizes.h"
 
 // Of the forward power: 120 dB, below what any receiver tells from nothing.
 static const double SMALLEST_REFLECTION = 1e-12;
@@ -120,9 +122,18 @@ static cavum_status expect_uncertainty(cavum_plan *plan, const cavum_coldtest_se
   return CAVUM_OK;
 }
 
-cavum_status cavum_coldtest_make_plan(cavum_plan *plan, const cavum_coldtest_setup *setup,
-                                      const cavum_plan_request *request, cavum_error *error) {
-  if (!plan || !setup || !request) return cavum_fail_null(error, __func__);
+static const cavum_sized REQUEST = {.name = "request of a plan",
+                                    .maker = "cavum_plan_request_default()",
+                                    .first = sizeof(cavum_plan_request),
+                                    .full = sizeof(cavum_plan_request)};
+
+void cavum_plan_request_set_defaults(cavum_plan_request *request, size_t struct_size) {
+  const cavum_plan_request defaults = {.q_pickup = INFINITY};
+  if (request) cavum_sized_give(request, struct_size, &defaults, &REQUEST);
+}
+
+static cavum_status make_plan(cavum_plan *plan, const cavum_coldtest_setup *setup,
+                              const cavum_plan_request *request, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   double r_over_q = setup->r_over_q_linac_ohm.value, length_m = setup->accelerating_length_m.value;
   if (!(request->e_acc_v_per_m > 0.0) || !isfinite(request->e_acc_v_per_m) || !(r_over_q > 0.0) ||
@@ -156,6 +167,17 @@ cavum_status cavum_coldtest_make_plan(cavum_plan *plan, const cavum_coldtest_set
   *plan = out;
 done:
   return status;
+}
+
+cavum_status cavum_coldtest_make_plan(cavum_plan *plan, const cavum_coldtest_setup *setup,
+                                      const cavum_plan_request *request, cavum_error *error) {
+  if (!plan || !setup || !request) return cavum_fail_null(error, __func__);
+  cavum_coldtest_setup full_setup;
+  cavum_plan_request full_request;
+  cavum_status status = cavum_coldtest_setup_take(&full_setup, setup, error);
+  if (status == CAVUM_OK) status = cavum_sized_take(&full_request, request, &REQUEST, error);
+  if (status != CAVUM_OK) return status;
+  return make_plan(plan, &full_setup, &full_request, error);
 }
 
 // The first by Pudasaini et al., arXiv:1909.05695, abstract; the others are not checked against a

@@ -194,7 +194,7 @@ static cavum_status run_readings(cavum_coldtest_report *report,
   readings.text = NULL;
   memcpy(report->readings_sha256, readings.sha256, sizeof report->readings_sha256);
   CAVUM_TRY(cavum_coldtest_evaluate_taken(&report->test, &file->setup, &readings, error));
-  if (!options || !options->no_monte_carlo) CAVUM_TRY(run_monte_carlo(report, watch, error));
+  if (!options->no_monte_carlo) CAVUM_TRY(run_monte_carlo(report, watch, error));
   static cavum_status (*const series[])(cavum_coldtest_report *, cavum_error *) = {
       run_traces, run_frequency, run_resistance, run_field, run_emission, run_flux};
   for (size_t i = 0; i < sizeof series / sizeof *series; i++) {
@@ -216,7 +216,7 @@ static cavum_status run_all(cavum_coldtest_report **report, const cavum_coldtest
   if (!made) return cavum_fail_memory(error);
   made->flux_resistance_ohm = NAN;
   CAVUM_TRY(copy_file(made, file, error));
-  if (options && options->plan) {
+  if (options->plan) {
     CAVUM_TRY(run_plans(made, error));
   } else {
     CAVUM_TRY(run_readings(made, options, watch, error));
@@ -233,6 +233,17 @@ static const cavum_sized WATCH = {.name = "watch",
                                   .first = sizeof(cavum_coldtest_watch),
                                   .full = sizeof(cavum_coldtest_watch)};
 
+static const cavum_sized OPTIONS = {.name = "options of a cold test",
+                                    .maker = "cavum_coldtest_run_options_default()",
+                                    .first = sizeof(cavum_coldtest_run_options),
+                                    .full = sizeof(cavum_coldtest_run_options)};
+
+void cavum_coldtest_run_options_set_defaults(cavum_coldtest_run_options *options,
+                                             size_t struct_size) {
+  const cavum_coldtest_run_options defaults = {0};
+  if (options) cavum_sized_give(options, struct_size, &defaults, &OPTIONS);
+}
+
 void cavum_coldtest_watch_set_defaults(cavum_coldtest_watch *watch, size_t struct_size) {
   const cavum_coldtest_watch defaults = {0};
   if (watch) cavum_sized_give(watch, struct_size, &defaults, &WATCH);
@@ -240,16 +251,20 @@ void cavum_coldtest_watch_set_defaults(cavum_coldtest_watch *watch, size_t struc
 
 cavum_status cavum_coldtest_run_watched(cavum_coldtest_report **report,
                                         const cavum_coldtest_file *file,
-                                        const cavum_coldtest_run_options *options,
+                                        const cavum_coldtest_run_options *given_options,
                                         const cavum_coldtest_watch *given, cavum_error *error) {
+  cavum_coldtest_run_options options = cavum_coldtest_run_options_default();
   cavum_coldtest_watch watch = {0};
   cavum_coldtest_report *made = NULL;
   if (!report || !file) return cavum_fail_null(error, __func__);
   cavum_status status = given ? cavum_sized_take(&watch, given, &WATCH, error) : CAVUM_OK;
+  if (status == CAVUM_OK && given_options) {
+    status = cavum_sized_take(&options, given_options, &OPTIONS, error);
+  }
   if (status != CAVUM_OK) return status;
   cavum_stop stop = {.ask = watch.stop, .data = watch.stop_data};
   cavum_stop *before = cavum_stop_set(&stop);
-  status = run_all(&made, file, options, &watch, error);
+  status = run_all(&made, file, &options, &watch, error);
   cavum_stop_set(before);
   // A request to stop that came after the last reading ends the evaluation, too.
   if (stop.stopped) {

@@ -7,6 +7,7 @@
 #include "coldtest/coldtest_private.h"
 #include "coldtest/options.h"
 #include "coldtest/resistance.h"
+#include "coldtest/sizes.h"
 
 // Of niobium: above it there is no BCS term.
 static const double CRITICAL_K = 9.25;
@@ -187,9 +188,13 @@ static void set_caution(cavum_resistance_prediction *out, const cavum_resistance
 
 cavum_status cavum_resistance_predict(cavum_resistance_prediction *prediction,
                                       const cavum_resistance_fit *fit,
-                                      const cavum_coldtest_setup *setup, double temperature_k,
+                                      const cavum_coldtest_setup *given, double temperature_k,
                                       double e_acc_v_per_m, cavum_error *error) {
-  if (!prediction || !fit || !setup) return cavum_fail_null(error, __func__);
+  if (!prediction || !fit || !given) return cavum_fail_null(error, __func__);
+  cavum_coldtest_setup full;
+  const cavum_coldtest_setup *setup = &full;
+  cavum_status status = cavum_coldtest_setup_take(&full, given, error);
+  if (status != CAVUM_OK) return status;
   double factor_ohm = setup->geometry_factor_ohm.value;
   if (!(temperature_k > 0.0) || !(e_acc_v_per_m > 0.0) || !(factor_ohm > 0.0)) {
     return cavum_fail(error, CAVUM_ERR_RANGE,

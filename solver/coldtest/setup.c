@@ -4,7 +4,9 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/sized.h"
 #include "coldtest/coldtest_private.h"
+#include "coldtest/sizes.h"
 
 // Half a radian is half a bandwidth: no loop that is locked is as far off.
 static const double LARGEST_PHASE_RAD = 0.5;
@@ -13,7 +15,22 @@ static const double LARGEST_LOSS_DB = 300.0;
 // Where k uncertainties of the loop phase are more, they count as this: 3 half bandwidths.
 static const double LARGEST_EXPANDED_PHASE_RAD = 1.25;
 
-cavum_coldtest_setup cavum_coldtest_setup_default(void) {
+static const cavum_sized SETUP = {.name = "setup of a cold test",
+                                  .maker = "cavum_coldtest_setup_default()",
+                                  .first = sizeof(cavum_coldtest_setup),
+                                  .full = sizeof(cavum_coldtest_setup)};
+
+cavum_status cavum_coldtest_setup_take(cavum_coldtest_setup *full,
+                                       const cavum_coldtest_setup *given, cavum_error *error) {
+  return cavum_sized_take(full, given, &SETUP, error);
+}
+
+void cavum_coldtest_setup_give(cavum_coldtest_setup *given, const cavum_coldtest_setup *full) {
+  cavum_sized_give(given, given->struct_size, full, &SETUP);
+}
+
+void cavum_coldtest_setup_set_defaults(cavum_coldtest_setup *given, size_t struct_size) {
+  if (!given) return;
   cavum_coldtest_setup setup = {.coupling = CAVUM_COUPLING_AUTO,
                                 .branch = CAVUM_BRANCH_DECIDE,
                                 .q0_method = CAVUM_Q0_AUTO,
@@ -26,7 +43,7 @@ cavum_coldtest_setup cavum_coldtest_setup_default(void) {
   }
   // The emitted power comes back through the coupler and meter of the reflected power.
   setup.channels[CAVUM_CHANNEL_EMITTED].chain = CAVUM_CHANNEL_REFLECTED;
-  return setup;
+  cavum_sized_give(given, struct_size, &setup, &SETUP);
 }
 
 cavum_coldtest_reading cavum_coldtest_reading_empty(void) {

@@ -6,6 +6,7 @@
 #include "base/base.h"
 #include "base/sha256.h"
 #include "cavum/coldtest_file.h"
+#include "coldtest/sizes.h"
 #include "coldtest_file/readings_twice.h"
 #include "table/csv_table.h"
 
@@ -264,6 +265,7 @@ static cavum_status fail_without_readings(const cavum_coldtest_readings *found, 
 
 static cavum_status read_readings(cavum_coldtest_readings *readings, const csv_source *from,
                                   const cavum_coldtest_setup *setup, cavum_error *error) {
+  cavum_coldtest_setup full;
   cavum_status status = CAVUM_OK;
   cavum_csv_table table = {0};
   cavum_coldtest_readings out = {0};
@@ -271,7 +273,8 @@ static cavum_status read_readings(cavum_coldtest_readings *readings, const csv_s
   const char *path = from->path;
   int64_t notes_capacity = 0;
   cavum_csv_column columns[NUM_FIXED + CAVUM_MAX_EXTRA + 1] = {{0}};
-  list_columns(columns, setup);
+  CAVUM_TRY(cavum_coldtest_setup_take(&full, setup, error));
+  list_columns(columns, &full);
   CAVUM_TRY(read_csv(&table, from, columns, error));
   out.items = cavum_alloc(table.num_rows, sizeof *out.items);
   if (!out.items) CAVUM_TRY(cavum_fail_memory(error));
@@ -279,7 +282,7 @@ static cavum_status read_readings(cavum_coldtest_readings *readings, const csv_s
   remember_name(out.file, path);
   CAVUM_TRY(take_rejected(&out, &table, error));
   // A number that has not ended may be another one a moment later.
-  if (setup->growing && table.last_unfinished) {
+  if (full.growing && table.last_unfinished) {
     int64_t line = table.lines[--table.num_rows];
     CAVUM_TRY(cavum_coldtest_set_row_aside(&out, line, STILL_WRITTEN, error));
   }

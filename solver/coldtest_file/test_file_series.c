@@ -315,6 +315,7 @@ static cavum_status read_plan(cavum_coldtest_file *file, const cavum_yaml_reader
   for (int q = 0; q < q0_values.count; q++) {
     for (int i = 0; i < gradients.count; i++) {
       file->plans[file->num_plans++] = (cavum_plan_request){
+          .struct_size = sizeof(cavum_plan_request),
           .frequency_hz = cavum_from_unit(found.frequency_mhz, CAVUM_UNIT_MHZ),
           .e_acc_v_per_m = cavum_from_unit(gradients.value[i], CAVUM_UNIT_MV_PER_M),
           .q0 = q0_values.value[q],

@@ -283,10 +283,10 @@ cavum_status cavum_picture_compare_results(char **bytes, size_t *size,
       !names[1] || !modes) {
     return cavum_fail_null(error, __func__);
   }
-  const cavum_picture_options chosen = options ? *options : cavum_picture_options_default();
-  const cavum_draw_request request = cavum_page_request(&chosen, NULL);
+  cavum_picture_options chosen;
   const cavum_overlay overlay = {2, results, names, modes, CAVUM_ALIGN_EQUATOR};
-  cavum_status status = cavum_picture_check_options(&chosen, error);
+  cavum_status status = cavum_picture_take_options(&chosen, options, error);
   if (status != CAVUM_OK) return status;
+  const cavum_draw_request request = cavum_page_request(&chosen, NULL);
   return cavum_overlay_draw(bytes, size, &overlay, &request, error);
 }

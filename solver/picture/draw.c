@@ -30,10 +30,6 @@ static const double NARROW_SHAPE = 0.8, NARROW_CURVE_SHARE = 0.22;
 // A profile on the axis that fills less of the cell's length gets an axis of its own.
 static const double LEAST_SHARE = 0.5;
 
-cavum_picture_options cavum_picture_options_default(void) {
-  return (cavum_picture_options){.reading = -1, .width_px = 1600};
-}
-
 cavum_status cavum_picture_find_format(cavum_picture_format *format, const char *path,
                                        cavum_error *error) {
   if (!format || !path) return cavum_fail_null(error, __func__);
@@ -378,7 +374,6 @@ cavum_status cavum_draw_result(char **bytes, size_t *size, const cavum_result *r
   cavum_axis_curve axis = {0};
   cavum_wall_plot wall = {0};
   const cavum_draw_request request = cavum_page_request(options, layout);
-  CAVUM_TRY(cavum_picture_check_options(options, error));
   CAVUM_TRY(cavum_scene_create(&scene, result, cavum_mode_number(options->mode), error));
   CAVUM_TRY(cavum_axis_curve_create(&axis, &scene, error));
   CAVUM_TRY(cavum_wall_plot_create(&wall, &scene, error));
@@ -393,6 +388,8 @@ done:
 cavum_status cavum_picture_draw_result(char **bytes, size_t *size, const cavum_result *result,
                                        const cavum_picture_options *options, cavum_error *error) {
   if (!bytes || !size || !result) return cavum_fail_null(error, __func__);
-  const cavum_picture_options chosen = options ? *options : cavum_picture_options_default();
+  cavum_picture_options chosen;
+  cavum_status status = cavum_picture_take_options(&chosen, options, error);
+  if (status != CAVUM_OK) return status;
   return cavum_draw_result(bytes, size, result, &chosen, NULL, error);
 }

@@ -13,7 +13,21 @@
 static const double VECTOR_SCALE = 2.0;
 enum { SMALLEST_WIDTH_PX = 200, LARGEST_WIDTH_PX = 16000 };
 
-cavum_status cavum_picture_check_options(const cavum_picture_options *options, cavum_error *error) {
+static const cavum_sized OPTIONS = {.name = "picture options",
+                                    .maker = "cavum_picture_options_default()",
+                                    .first = sizeof(cavum_picture_options),
+                                    .full = sizeof(cavum_picture_options)};
+
+void cavum_picture_options_set_defaults(cavum_picture_options *options, size_t struct_size) {
+  const cavum_picture_options defaults = {.reading = -1, .width_px = 1600};
+  if (options) cavum_sized_give(options, struct_size, &defaults, &OPTIONS);
+}
+
+cavum_status cavum_picture_take_options(cavum_picture_options *full,
+                                        const cavum_picture_options *given, cavum_error *error) {
+  const cavum_picture_options defaults = cavum_picture_options_default(), *options = full;
+  cavum_status status = cavum_sized_take(full, given ? given : &defaults, &OPTIONS, error);
+  if (status != CAVUM_OK) return status;
   if ((int)options->format < 0 || options->format > CAVUM_PICTURE_PDF) {
     return cavum_fail(error, CAVUM_ERR_RANGE,
                       "picture format %d, expected PNG, SVG or PDF (0 to 2)", (int)options->format);
@@ -75,7 +89,7 @@ cavum_draw_request cavum_page_request(const cavum_picture_options *options,
   static const cavum_canvas_kind kinds[] = {[CAVUM_PICTURE_PNG] = CAVUM_CANVAS_PNG,
                                             [CAVUM_PICTURE_SVG] = CAVUM_CANVAS_SVG,
                                             [CAVUM_PICTURE_PDF] = CAVUM_CANVAS_PDF};
-  // Other formats are refused by cavum_picture_check_options().
+  // Other formats are refused by cavum_picture_take_options().
   bool is_known = (int)options->format >= 0 && options->format <= CAVUM_PICTURE_PDF;
   return (cavum_draw_request){.view = options->view,
                               .field = options->field,

@@ -70,8 +70,13 @@ static inline double cavum_page_height(const cavum_page *page, double height) {
   return height * page->squeeze;
 }
 
-/** Refuses widths out of range. */
-cavum_status cavum_picture_check_options(const cavum_picture_options *options, cavum_error *error);
+/**
+ * The full options of a program's, NULL for the defaults.
+ * @retval CAVUM_ERR_USAGE  a size that is none, or members that are not known.
+ * @retval CAVUM_ERR_RANGE  a choice or width out of range.
+ */
+cavum_status cavum_picture_take_options(cavum_picture_options *full,
+                                        const cavum_picture_options *given, cavum_error *error);
 
 /**
  * The full layout of a program's, NULL for the defaults.

@@ -227,7 +227,7 @@ static cavum_status fail_without_column(const cavum_stored_scan *scan, const cha
 static cavum_status collect(cavum_scan_view *view, const cavum_picture_options *options,
                             double *statuses, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_scan_aims aims = {.count = 0};
+  cavum_scan_aims aims = cavum_scan_aims_default();
   int columns[3];
   const char *asked[3] = {options ? options->x : NULL, options ? options->y : NULL,
                           options ? options->colour : NULL};

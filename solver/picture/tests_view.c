@@ -125,11 +125,11 @@ cavum_status cavum_picture_draw_comparison(char **bytes, size_t *size,
     return cavum_fail(error, CAVUM_ERR_RANGE, "%d cold tests to draw, expected %d, as compared",
                       count, comparison->num_pairs + 1);
   }
-  const cavum_picture_options chosen = options ? *options : cavum_picture_options_default();
-  const cavum_draw_request request = cavum_page_request(&chosen, NULL);
+  cavum_picture_options chosen;
   cavum_tests_content content = {comparison, count, reports};
-  cavum_status status = cavum_picture_check_options(&chosen, error);
+  cavum_status status = cavum_picture_take_options(&chosen, options, error);
   if (status != CAVUM_OK) return status;
+  const cavum_draw_request request = cavum_page_request(&chosen, NULL);
   return cavum_page_make(bytes, size, &request, PAGE_WIDTH, reports[0]->file.setup.title,
                          "Quality factors of several cold tests, and their ratios", draw_content,
                          &content, error);

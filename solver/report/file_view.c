@@ -62,12 +62,12 @@ cavum_status cavum_picture_draw_coldtest(char **bytes, size_t *size,
                                          const cavum_coldtest_report *report,
                                          const cavum_picture_options *options, cavum_error *error) {
   if (!bytes || !size || !report) return cavum_fail_null(error, __func__);
-  const cavum_picture_options chosen = options ? *options : cavum_picture_options_default();
-  const cavum_draw_request request = cavum_page_request(&chosen, NULL);
+  cavum_picture_options chosen;
   cavum_stored_coldtest test = {0};
-  cavum_status status = cavum_picture_check_options(&chosen, error);
+  cavum_status status = cavum_picture_take_options(&chosen, options, error);
   if (status == CAVUM_OK) status = cavum_stored_coldtest_take(&test, report, error);
   if (status == CAVUM_OK) {
+    const cavum_draw_request request = cavum_page_request(&chosen, NULL);
     status = cavum_test_view_draw(bytes, size, &test, chosen.reading, &request, error);
   }
   cavum_stored_coldtest_clear(&test);
@@ -188,9 +188,9 @@ cavum_status cavum_picture_draw_files(char **bytes, size_t *size, int count,
                                       const cavum_picture_options *options,
                                       const cavum_picture_layout *layout, cavum_error *error) {
   if (!bytes || !size || !paths) return cavum_fail_null(error, __func__);
-  const cavum_picture_options chosen = options ? *options : cavum_picture_options_default();
+  cavum_picture_options chosen;
   cavum_picture_layout full;
-  cavum_status status = cavum_picture_check_options(&chosen, error);
+  cavum_status status = cavum_picture_take_options(&chosen, options, error);
   if (status == CAVUM_OK) status = cavum_picture_take_layout(&full, layout, error);
   if (status != CAVUM_OK) return status;
   if (count < 1 || count > CAVUM_PICTURE_FILES_MOST) {

@@ -147,7 +147,7 @@ static cavum_status write_aims_front(cavum_html *html, const cavum_scan_view *vi
   const cavum_stored_scan *scan = view->scan;
   cavum_status status = CAVUM_OK;
   cavum_scan_summary summary = {0};
-  cavum_scan_aims aims = {.count = 0};
+  cavum_scan_aims aims = cavum_scan_aims_default();
   shapes_table t = {.cells = NULL};
   char caption[160];
   CAVUM_TRY(cavum_stored_scan_aims(&aims, scan, error));

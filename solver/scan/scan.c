@@ -42,6 +42,10 @@ static const cavum_sized SIZED = {.name = "scan options",
                                   .first = sizeof(cavum_scan_options),
                                   .full = sizeof(cavum_scan_options)};
 
+static const cavum_sized PROGRESS = {.name = "scan progress",
+                                     .first = sizeof(cavum_scan_progress),
+                                     .full = sizeof(cavum_scan_progress)};
+
 void cavum_scan_options_set_defaults(cavum_scan_options *options, size_t struct_size) {
   const cavum_scan_options defaults = {.num_parts = 1, .watched_column = -1};
   if (options) cavum_sized_give(options, struct_size, &defaults, &SIZED);
@@ -315,8 +319,9 @@ done:
   return status;
 }
 
-cavum_status cavum_scan_run(cavum_scan_progress *outcome, cavum_study *study, const char *output,
-                            const cavum_scan_options *options, cavum_error *error) {
+cavum_status cavum_scan_run_sized(cavum_scan_progress *outcome, size_t struct_size,
+                                  cavum_study *study, const char *output,
+                                  const cavum_scan_options *options, cavum_error *error) {
   if (!study || !output) return cavum_fail_null(error, __func__);
   cavum_scan_options full = cavum_scan_options_default();
   cavum_status status = options ? cavum_sized_take(&full, options, &SIZED, error) : CAVUM_OK;
@@ -325,6 +330,7 @@ cavum_status cavum_scan_run(cavum_scan_progress *outcome, cavum_study *study, co
   cavum_team team = {.study = study, .output = output, .options = options};
   int claim = -1;
   watch_state w = {.team = &team, .started = cavum_seconds()};
+  w.progress.struct_size = sizeof w.progress;
   w.progress.best_shape = -1;
   CAVUM_TRY(check_options(options, study, error));
   team.division = (cavum_division){options->part + 1, options->num_parts};
@@ -343,7 +349,7 @@ cavum_status cavum_scan_run(cavum_scan_progress *outcome, cavum_study *study, co
   status = run_passes(&w, error);
   gather_progress(&w);
   report(&w, true);
-  if (outcome) *outcome = w.progress;
+  if (outcome) cavum_sized_give(outcome, struct_size, &w.progress, &PROGRESS);
 done:
   dismiss(&team);
   cavum_scan_claim_drop(claim);

@@ -6,6 +6,7 @@
 #include "base/base.h"
 #include "cavum/coldtest_report.h"
 #include "cavum/store.h"
+#include "coldtest/sizes.h"
 #include "hdf5/hdf5_file.h"
 
 /** A mode of a result, in memory or from a file. */
@@ -99,16 +100,17 @@ cavum_status cavum_coldtest_take_mode(cavum_coldtest_setup *setup, cavum_wall_we
   const cavum_profile *profile = &solved->wall;
   const wall_samples samples = {profile->num_points, profile->arc_length_m, profile->r_m,
                                 profile->h_a_per_m, profile->e_v_per_m};
-  cavum_coldtest_setup filled = *setup;
+  cavum_coldtest_setup filled;
   cavum_wall_weighting weighted = {0};
   cavum_wall_pressure pressed = {0};
-  cavum_status status = fill_setup(&filled, &source, error);
+  cavum_status status = cavum_coldtest_setup_take(&filled, setup, error);
+  if (status == CAVUM_OK) status = fill_setup(&filled, &source, error);
   if (status == CAVUM_OK && profile->num_points > 1) {
     status = weigh_wall(&weighted, &pressed, &samples, omega_of(&source),
                         filled.geometry_factor_ohm.value, error);
   }
   if (status != CAVUM_OK) return status;
-  *setup = filled;
+  cavum_coldtest_setup_give(setup, &filled);
   if (wall) *wall = weighted;
   if (pressure) *pressure = pressed;
   return CAVUM_OK;

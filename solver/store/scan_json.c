@@ -10,6 +10,7 @@
 #include "cavum/scan_store.h"
 #include "format/json_text.h"
 #include "format/json_value.h"
+#include "store/scan_aims.h"
 #include "store/scan_rate.h"
 
 // Fewest digits that always read back as the same double.
@@ -194,8 +195,9 @@ char *cavum_store_scan_summary_to_json_where(const cavum_scan_summary *summary,
                                              const cavum_stored_scan *scan,
                                              const cavum_scan_aims *aims,
                                              const cavum_scan_filter *filter) {
-  if (!summary || !scan || !aims) return NULL;
-  json_t *root = summary_tree(summary, scan, aims, filter);
+  cavum_scan_aims full;
+  if (!summary || !scan || cavum_scan_aims_take(&full, aims, NULL) != CAVUM_OK) return NULL;
+  json_t *root = summary_tree(summary, scan, &full, filter);
   char *text = root ? cavum_store_json_text(root) : NULL;
   json_decref(root);
   return text;

@@ -8,6 +8,7 @@
 #include "figures/figure_key.h"
 #include "scan/non_dominated.h"
 #include "solve/figure_policy.h"
+#include "store/scan_aims.h"
 #include "store/scan_filter.h"
 
 enum { BLOCK = 65536 };
@@ -165,16 +166,19 @@ static bool get_memory(summary_state *s) {
 enum { MOST_BEST = 1000000 };
 
 cavum_status cavum_scan_summarise_where(cavum_scan_summary *summary, const cavum_stored_scan *scan,
-                                        const cavum_scan_aims *aims,
+                                        const cavum_scan_aims *given,
                                         const cavum_scan_filter *filter, cavum_error *error) {
-  if (!summary || !scan || !aims) return cavum_fail_null(error, __func__);
+  if (!summary || !scan || !given) return cavum_fail_null(error, __func__);
+  cavum_scan_aims full;
+  const cavum_scan_aims *aims = &full;
+  cavum_status status = cavum_scan_aims_take(&full, given, error);
+  if (status != CAVUM_OK) return status;
   if (aims->count < 0 || aims->count > CAVUM_SUMMARY_MOST_AIMS || aims->num_best < 0 ||
       aims->num_best > MOST_BEST) {
     return cavum_fail(error, CAVUM_ERR_USAGE,
                       "%d aims and %lld best shapes: expected 0 to %d aims and 0 to %d shapes",
                       aims->count, (long long)aims->num_best, CAVUM_SUMMARY_MOST_AIMS, MOST_BEST);
   }
-  cavum_status status = CAVUM_OK;
   summary_state s = {.scan = scan, .aims = aims, .filter = filter};
   s.summary.num_rows = cavum_stored_scan_num_rows(scan);
   if (!get_memory(&s)) CAVUM_TRY(cavum_fail_memory(error));

@@ -68,7 +68,7 @@ static bool write_rows(const char *path) {
 // Rows of a file to points, as cavum coldtest --linear does.
 static cavum_status run_rows(const char *path, cavum_error *error) {
   cavum_coldtest_file file = {.setup = bench_setup()};
-  cavum_coldtest_run_options options = {.no_monte_carlo = true};
+  cavum_coldtest_run_options options = {.struct_size = sizeof options, .no_monte_carlo = true};
   cavum_coldtest_report *report = NULL;
   struct rusage used;
   file.text = strdup("");

@@ -252,7 +252,7 @@ static void time_summary(const char *path) {
   if (cavum_stored_scan_open(&scan, path, &error) != CAVUM_OK) bench_study_quit(&error);
   for (size_t i = 0; i < sizeof sets / sizeof *sets; i++) {
     cavum_scan_summary summary = {0};
-    cavum_scan_aims aims = {.count = sets[i].num_keys, .num_best = 5};
+    cavum_scan_aims aims = {.struct_size = sizeof aims, .count = sets[i].num_keys, .num_best = 5};
     for (int k = 0; k < aims.count; k++) {
       aims.columns[k] = cavum_stored_scan_find(scan, sets[i].keys[k]);
       aims.smaller[k] = sets[i].opposed ? k != 1 : cavum_scan_smaller_is_better(sets[i].keys[k]);

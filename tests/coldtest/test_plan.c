@@ -7,7 +7,8 @@
 #include "scenario.h"
 #include "support.h"
 
-static const cavum_plan_request REQUEST = {1.3e9, 10e6, 2e10, 1e10, 2e12};
+static const cavum_plan_request REQUEST = {
+    sizeof(cavum_plan_request), 1.3e9, 10e6, 2e10, 1e10, 2e12};
 
 static void set_chain(cavum_coldtest_setup *setup) {
   setup->channels[CAVUM_CHANNEL_FORWARD].attenuation_db = 40.2;
@@ -143,7 +144,7 @@ END_TEST
 // Exactly matched: nothing is reflected, and sqrt(P_r) = 0 would be known exactly.
 START_TEST(critical_coupling_is_said_and_no_failure) {
   cavum_coldtest_setup setup = scenario_setup();
-  cavum_plan_request request = {1.3e9, 10e6, 1e10, 1e10, INFINITY};
+  cavum_plan_request request = {sizeof(cavum_plan_request), 1.3e9, 10e6, 1e10, 1e10, INFINITY};
   cavum_plan plan;
   ck_assert_int_eq(cavum_coldtest_make_plan(&plan, &setup, &request, NULL), CAVUM_OK);
   ck_assert(!plan.by_decay.possible);

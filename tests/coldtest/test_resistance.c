@@ -253,14 +253,14 @@ START_TEST(plan_is_the_test_backwards) {
   cavum_coldtest_setup setup = scenario_setup();
   setup.r_over_q_linac_ohm.value = 1036.0;
   setup.accelerating_length_m.value = 1.038;
-  cavum_plan_request request = {1.3e9, 25e6, 5e9, 5e9, INFINITY};
+  cavum_plan_request request = {sizeof(cavum_plan_request), 1.3e9, 25e6, 5e9, 5e9, INFINITY};
   cavum_plan plan;
   ck_assert_int_eq(cavum_coldtest_make_plan(&plan, &setup, &request, NULL), CAVUM_OK);
   CAVUM_CHECK_NEAR(plan.state.wall_power_w, 130.000, 5e-4);
   CAVUM_CHECK_NEAR(plan.stored_energy_j, 79.5778, 5e-5);
   CAVUM_CHECK_RELATIVE(plan.state.power_w[CAVUM_CHANNEL_FORWARD], plan.matched_forward_w, 1e-14);
   setup = scenario_setup();
-  request = (cavum_plan_request){1.3e9, 10e6, 2e10, 1e10, 2e12};
+  request = (cavum_plan_request){sizeof(cavum_plan_request), 1.3e9, 10e6, 2e10, 1e10, 2e12};
   ck_assert_int_eq(cavum_coldtest_make_plan(&plan, &setup, &request, NULL), CAVUM_OK);
   CAVUM_CHECK_NEAR(plan.state.power_w[CAVUM_CHANNEL_FORWARD], 0.716939, 5e-7);
   CAVUM_CHECK_NEAR(plan.state.decay_time_s, 0.813468, 5e-7);

@@ -128,7 +128,8 @@ END_TEST
 // said.
 START_TEST(plans_count_the_static_heat) {
   cavum_coldtest_setup setup = scenario_setup();
-  const cavum_plan_request request = {FREQUENCY_HZ, 10e6, 2e10, Q_EXTERNAL, Q_PICKUP};
+  const cavum_plan_request request = {
+      sizeof(cavum_plan_request), FREQUENCY_HZ, 10e6, 2e10, Q_EXTERNAL, Q_PICKUP};
   cavum_plan plan;
   setup.num_limits = 1;
   setup.limits[0] = (cavum_coldtest_limit){"bath", "invented", CAVUM_QUANTITY_BATH_HEAT, 4.0};
@@ -206,7 +207,7 @@ static void write_series(const char *path, const cavum_coldtest_setup *setup) {
 
 static cavum_coldtest_report *run_series(const char *folder) {
   cavum_coldtest_file file = {.setup = scenario_setup()};
-  cavum_coldtest_run_options options = {.no_monte_carlo = true};
+  cavum_coldtest_run_options options = {.struct_size = sizeof options, .no_monte_carlo = true};
   cavum_coldtest_report *report = NULL;
   cavum_error error = {0};
   file.setup.geometry_factor_ohm = (cavum_estimate){.value = 270.0};

@@ -73,7 +73,8 @@ static cavum_coldtest_report *run(const char *traces) {
   snprintf(text, sizeof text, "%straces: [%s]\n", TEST, traces);
   cavum_status status = cavum_coldtest_file_read_text(&test, text, strlen(text), path, &error);
   ck_assert_msg(status == CAVUM_OK, "%s", error.message);
-  const cavum_coldtest_run_options options = {.no_monte_carlo = true};
+  const cavum_coldtest_run_options options = {.struct_size = sizeof options,
+                                              .no_monte_carlo = true};
   status = cavum_coldtest_run(&report, &test, &options, &error);
   ck_assert_msg(status == CAVUM_OK, "%s", error.message);
   cavum_coldtest_file_clear(&test);

@@ -22,7 +22,8 @@ int LLVMFuzzerInitialize(int *count, char ***arguments) {
 
 static void run(const cavum_coldtest_file *file, bool plan) {
   cavum_coldtest_report *report = NULL;
-  const cavum_coldtest_run_options options = {.plan = plan, .no_monte_carlo = true};
+  const cavum_coldtest_run_options options = {
+      .struct_size = sizeof options, .plan = plan, .no_monte_carlo = true};
   char *json = NULL;
   cavum_error error = {0};
   cavum_status status = cavum_coldtest_run(&report, file, &options, &error);

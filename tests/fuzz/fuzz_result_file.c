@@ -82,7 +82,8 @@ static void write_result(const char *path) {
 static void write_coldtest(const char *path) {
   cavum_coldtest_file test = {0};
   cavum_coldtest_report *report = NULL;
-  const cavum_coldtest_run_options options = {.no_monte_carlo = true};
+  const cavum_coldtest_run_options options = {.struct_size = sizeof options,
+                                              .no_monte_carlo = true};
   const char *demo = CAVUM_CELLS_FOLDER "/coldtest/injector-test.yaml";
   fuzz_check(cavum_coldtest_file_read(&test, demo, NULL) == CAVUM_OK);
   fuzz_check(cavum_coldtest_run(&report, &test, &options, NULL) == CAVUM_OK);
@@ -360,7 +361,7 @@ static cavum_status read_scan(const char *path) {
   cavum_error error = {0};
   cavum_status status = cavum_stored_scan_open(&scan, path, &error);
   if (status == CAVUM_OK) {
-    cavum_scan_aims aims = {.count = 1, .num_best = 3};
+    cavum_scan_aims aims = {.struct_size = sizeof aims, .count = 1, .num_best = 3};
     aims.columns[0] = cavum_stored_scan_num_columns(scan) / 2;
     status = cavum_scan_summarise(&summary, scan, &aims, &error);
     cavum_scan_summary_clear(&summary);

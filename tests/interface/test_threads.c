@@ -133,9 +133,71 @@ START_TEST(solving_and_storing) {
 }
 END_TEST
 
+/** A solver that is asked again while it solves. */
+typedef struct asked_again {
+  cavum_solver *solver;
+  const cavum_cell *cell;
+  int refused;
+  char message[CAVUM_MESSAGE_SIZE];
+} asked_again;
+
+static void *ask_again(void *data) {
+  asked_again *a = data;
+  cavum_error error = {0};
+  cavum_result *result = NULL;
+  if (cavum_solver_solve(&result, a->solver, a->cell, &error) == CAVUM_ERR_USAGE && !result) {
+    a->refused++;
+    snprintf(a->message, sizeof a->message, "%s", error.message);
+  }
+  cavum_result_destroy(&result);
+  return NULL;
+}
+
+// From the callback itself, and from another thread meanwhile.
+static void ask_twice(const cavum_solve_progress *progress, void *data) {
+  (void)progress;
+  pthread_t other;
+  ask_again(data);
+  ck_assert_int_eq(pthread_create(&other, NULL, ask_again, data), 0);
+  pthread_join(other, NULL);
+}
+
+START_TEST(one_solver_is_for_one_thread) {
+  cavum_error error = {0};
+  cavum_cell cell;
+  cavum_result *result = NULL, *alone = NULL;
+  asked_again a = {.cell = &cell};
+  cavum_solve_options options = cavum_solve_options_default();
+  options.watcher = ask_twice;
+  options.watcher_data = &a;
+  ck_assert_int_eq(cavum_cell_read_text(&cell, TEST_CELL, strlen(TEST_CELL), NULL, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_solver_create(&a.solver, &options, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_solver_solve(&result, a.solver, &cell, &error), CAVUM_OK);
+  ck_assert_int_ge(a.refused, 2);
+  ck_assert_int_eq(a.refused % 2, 0);
+  ck_assert_str_eq(a.message,
+                   "the solver is solving already: each thread needs a solver of its own");
+  // What went on has the bits of a solve that nobody disturbed, and the solver is free again.
+  ck_assert_int_eq(cavum_solve(&alone, &cell, NULL, NULL), CAVUM_OK);
+  ck_assert(result->modes[0].figures[CAVUM_FIGURE_FREQUENCY].value ==
+            alone->modes[0].figures[CAVUM_FIGURE_FREQUENCY].value);
+  cavum_result_destroy(&result);
+  ck_assert_int_eq(cavum_solver_solve(&result, a.solver, &cell, &error), CAVUM_OK);
+  cavum_result_destroy(&result);
+  // Also after a solve that failed.
+  cell.beta = 2.0;
+  ck_assert_int_eq(cavum_solver_solve(&result, a.solver, &cell, &error), CAVUM_ERR_INPUT);
+  ck_assert_int_eq(cavum_solver_solve(&result, a.solver, &cell, &error), CAVUM_ERR_INPUT);
+  cavum_result_destroy(&alone);
+  cavum_solver_destroy(&a.solver);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_set_timeout(tests, 300);
   tcase_add_test(tests, solving_and_storing);
+  tcase_add_test(tests, one_solver_is_for_one_thread);
 }
 
 CAVUM_TEST_MAIN("interface.threads", add_tests)

@@ -304,7 +304,7 @@ static cavum_status write_json(cavum_error *error) {
 static cavum_status evaluate_cold_test(cavum_error *error) {
   cavum_coldtest_file file = {0};
   cavum_coldtest_report *report = NULL;
-  cavum_coldtest_run_options options = {.no_monte_carlo = true};
+  cavum_coldtest_run_options options = {.struct_size = sizeof options, .no_monte_carlo = true};
   char *json = NULL, *csv = NULL;
   cavum_status status =
       cavum_coldtest_file_read(&file, CAVUM_CELLS_FOLDER "/coldtest/injector-test.yaml", error);

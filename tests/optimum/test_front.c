@@ -86,7 +86,7 @@ static void check_points(const cavum_front *front) {
 static void check_file(const char *path, const cavum_front *front) {
   cavum_stored_scan *scan = NULL;
   cavum_hdf5_file *file = NULL;
-  cavum_scan_aims aims = {0};
+  cavum_scan_aims aims = cavum_scan_aims_default();
   char *note = NULL;
   double *multipliers = NULL, values[5];
   int64_t count = 0;

@@ -127,6 +127,57 @@ def check_sizes(functions):
     return faults
 
 
+CHOICES = ("_options", "_request", "_aims", "_choices", "_setup", "_layout", "_watch", "_progress")
+# Tables of these get rows: arrays that are as long as they are now would move what stands behind.
+GROWING = ("CAVUM_NUM_FIGURES", "CAVUM_NUM_INPUTS", "CAVUM_NUM_SHAPE_STATUSES", "CAVUM_NUM_GEOMETRY_FIGURES")
+# Handed to callbacks by a pointer: made by the library, grows at its end.
+BY_POINTER = ("cavum_solve_progress",)
+
+
+def check_growth():
+    """cavum.h, Growth: what a program fills begins with its size; arrays by tables have room."""
+    faults = []
+    for header in HEADERS:
+        for match in re.finditer(r"typedef struct (cavum_\w+) \{(.*?)^\}", header.read_text(), re.M | re.S):
+            members = re.sub(r"/\*.*?\*/", "", match[2], flags=re.S)
+            sized = "size_t struct_size" in members
+            if match[1].endswith(CHOICES) and not sized and match[1] not in BY_POINTER:
+                faults.append(f"{match[1]}: a program fills it, and it does not begin with struct_size")
+            faults += [f"{match[1]}: an array of {length} entries, which is the length of a table that grows"
+                       for length in re.findall(r"\[(CAVUM_NUM_\w+)\]", members) if length in GROWING]
+    return faults
+
+
+def number_of(name, text):
+    """The value of a limit, whose definition may name another."""
+    value = re.search(rf"#define {name} (.*)", text)[1]
+    value = re.sub(r"CAVUM_\w+", lambda other: str(number_of(other[0], text)), value)
+    return eval(value)  # pylint: disable=eval-used  # numbers and quotients of our own header
+
+
+def check_ranges():
+    """Ranges in the comments of a cell's members are those that it is checked for."""
+    text = (ROOT / "mesh/cell/limits.h").read_text() + (ROOT / "mesh/cell/keys.h").read_text()
+    comments = (ROOT / "include/cavum/cell.h").read_text()
+    faults = []
+    for member, low, high in (
+            ("beta", "CAVUM_CELL_BETA_LEAST", 1), ("num_modes", 1, "CAVUM_MODES_MOST"),
+            ("near_hz", "CAVUM_NEAR_LEAST_HZ", "CAVUM_NEAR_MOST_HZ"),
+            ("accelerating_length_m", "CAVUM_LENGTH_LEAST_M", "CAVUM_LENGTH_MOST_M"),
+            ("accuracy_frequency", "CAVUM_ACCURACY_FREQUENCY_LEAST", "CAVUM_ACCURACY_FREQUENCY_MOST"),
+            ("accuracy_other_figures", "CAVUM_ACCURACY_FIGURES_LEAST", "CAVUM_ACCURACY_FIGURES_MOST"),
+            ("surface_resistance_ohm", "CAVUM_RESISTANCE_LEAST_OHM", "CAVUM_RESISTANCE_MOST_OHM"),
+            ("conductivity_s_per_m", "CAVUM_CONDUCTIVITY_LEAST_S_PER_M", "CAVUM_CONDUCTIVITY_MOST_S_PER_M"),
+            ("temperature_k", "CAVUM_TEMPERATURE_LEAST_K", "CAVUM_NIOBIUM_MOST_K"),
+            ("residual_resistance_ohm", 0, "CAVUM_RESIDUAL_MOST_OHM")):
+        ends = [number_of(end, text) if isinstance(end, str) else end for end in (low, high)]
+        comment = re.search(rf"\b{member};\s*/\*\*<(.*?)\*/", comments, re.S)[1]
+        said = f"{ends[0]:g} to {ends[1]:g}"
+        if said not in " ".join(comment.split()):
+            faults.append(f"cell.h: {member}: its comment does not say {said}: {' '.join(comment.split())}")
+    return faults
+
+
 def check_counts():
     """A member that counts is called num_...; an index is counted from 0."""
     faults = []
@@ -143,7 +194,7 @@ def main():
     status_text = (ROOT / "include/cavum/status.h").read_text()
     table = set(re.findall(r"X\((ERR_[A-Z_]+),", status_text))
     faults = (check_statuses(functions, table) + check_pairs(functions) + check_sizes(functions) +
-              check_counts())
+              check_counts() + check_growth() + check_ranges())
     print(f"{len(functions)} functions, {len(table)} statuses")
     print("\n".join(faults))
     sys.exit(1 if faults or len(functions) < 150 or len(table) < 12 else 0)

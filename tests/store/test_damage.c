@@ -65,7 +65,8 @@ static void write_result(const char *path) {
 static void write_coldtest(const char *path) {
   cavum_coldtest_file test = {0};
   cavum_coldtest_report *report = NULL;
-  const cavum_coldtest_run_options options = {.no_monte_carlo = true};
+  const cavum_coldtest_run_options options = {.struct_size = sizeof options,
+                                              .no_monte_carlo = true};
   cavum_error error = {0};
   cavum_status status =
       cavum_coldtest_file_read(&test, CAVUM_CELLS_FOLDER "/coldtest/injector-test.yaml", &error);

@@ -65,7 +65,11 @@ START_TEST(summaries_hold_what_meets_the_condition) {
   cavum_scan_summary summary = {0};
   int64_t expected[CAVUM_NUM_SHAPE_STATUSES] = {0}, best = -1;
   int column = cavum_stored_scan_find(scan, "epk_over_eacc");
-  cavum_scan_aims aims = {.count = 1, .columns = {column}, .smaller = {false}, .num_best = 1};
+  cavum_scan_aims aims = {.struct_size = sizeof aims,
+                          .count = 1,
+                          .columns = {column},
+                          .smaller = {false},
+                          .num_best = 1};
   cavum_scan_filter *filter = make(cases[_i].condition);
   ck_assert_int_eq(cavum_scan_summarise_where(&summary, scan, &aims, filter, NULL), CAVUM_OK);
   for (int64_t k = 0; k < NUM_SHAPES; k++) {

@@ -109,8 +109,10 @@ START_TEST(members_are_those_of_the_definition) {
   for (int num_aims = 1; num_aims <= 4; num_aims++) {
     cavum_scan_summary summary = {0};
     cavum_error error = {0};
-    cavum_scan_aims aims = {
-        .count = num_aims, .smaller = {true, true, false, num_aims % 2 == 0}, .num_best = 3};
+    cavum_scan_aims aims = {.struct_size = sizeof aims,
+                            .count = num_aims,
+                            .smaller = {true, true, false, num_aims % 2 == 0},
+                            .num_best = 3};
     for (int i = 0; i < num_aims; i++) aims.columns[i] = cavum_stored_scan_find(scan, keys[i]);
     cavum_status status = cavum_scan_summarise(&summary, scan, &aims, &error);
     ck_assert_msg(status == CAVUM_OK, "%s", error.message);
