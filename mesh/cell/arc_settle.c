@@ -10,6 +10,7 @@
 #include "base/base.h"
 #include "cell/limits.h"
 #include "yaml/reader.h"
+#include "yaml/writer.h"
 
 // Arcs that miss their ends by less, of the distance, are taken as they are when they are read.
 static const double MISS = 1e-7;
@@ -78,7 +79,9 @@ static void write_number(settling *s, const number *at, double value) {
   size_t length = strlen(at->node->text);
   if (start < s->done || strncmp(s->text + start, at->node->text, length) != 0) return;
   fwrite(s->text + s->done, 1, start - s->done, s->out);
-  fprintf(s->out, "%.17g", value);
+  char text[CAVUM_WRITER_NUMBER_SIZE];
+  cavum_writer_number_text(text, value, CAVUM_UNIT_SI);
+  fputs(text, s->out);
   s->done = start + length;
 }
 

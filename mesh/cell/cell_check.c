@@ -109,8 +109,9 @@ static cavum_status check_closure(const cavum_end *end, const char *name, cavum_
 
 static cavum_status check_path_kinds(const cavum_contour *path, cavum_error *error) {
   if (path->num_curves < 2 || !path->curves) {
-    return cavum_fail(error, CAVUM_ERR_INPUT, "cell: path has %d curves, expected at least two",
-                      path->curves ? (int)path->num_curves : 0);
+    return cavum_fail(error, CAVUM_ERR_INPUT, "cell: path has %d curve%s, expected at least two",
+                      path->curves ? (int)path->num_curves : 0,
+                      path->curves && path->num_curves == 1 ? "" : "s");
   }
   for (cavum_index i = 0; i < path->num_curves; i++) {
     cavum_boundary boundary = path->curves[i].boundary;

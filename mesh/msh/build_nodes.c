@@ -154,9 +154,7 @@ static cavum_status find_plane(cavum_msh_build *build, int *z, int *r) {
       high[c] = cavum_max(high[c], raw->nodes[i].x[c]);
     }
   }
-  if (build->source->axis < 'x' || build->source->axis > 'z') {
-    return cavum_msh_refuse(build, "axis '%c'; expected x, y or z", build->source->axis);
-  }
+  // x, y or z: cavum_mesh_source_check() has seen it.
   *z = build->source->axis - 'x';
   int b = *z == 0 ? 1 : 0, c = *z == 2 ? 1 : 2;
   double size = cavum_max(cavum_max(high[0] - low[0], high[1] - low[1]), high[2] - low[2]);

@@ -112,7 +112,8 @@ cavum_status cavum_mesh_read_msh(cavum_mesh *mesh, cavum_mesh_notes *notes,
                                  const cavum_mesh_source *source, cavum_error *error) {
   if (!mesh || !source || !source->path) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
-  if (!*source->path) return cavum_fail(error, CAVUM_ERR_FILE, "no file name");
+  if (!*source->path)
+    return cavum_fail(error, CAVUM_ERR_FILE, "expected the name of a file, found none");
   char *data = NULL;
   size_t size = 0;
   CAVUM_TRY(load_file(&data, &size, source->path, error));

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/open_file.h"
 
 cavum_status cavum_yaml_reader_open(cavum_yaml_reader *reader, const char *text, size_t length,
                                     size_t largest, const char *name, cavum_error *error) {
@@ -53,7 +54,7 @@ cavum_status cavum_yaml_load_text(char **text, size_t *length, const char *path,
                                   cavum_error *error) {
   FILE *file = fopen(path, "rb");
   if (!file) {
-    return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened: %s", path, strerror(errno));
+    return cavum_fail_to_open(error, path);
   }
   cavum_status status = load(text, length, file, largest + 1, path, error);
   fclose(file);

@@ -25,7 +25,7 @@ if(CAVUM_AWK AND NOT CAVUM_SANITIZE AND NOT CAVUM_THREADS)
   foreach(shell IN ITEMS bash zsh)
     set(completion ${PROJECT_BINARY_DIR}/man/completion.${shell})
     add_custom_command(OUTPUT ${completion}
-      COMMAND ${CAVUM_AWK} -v shell=${shell} -f ${PROJECT_SOURCE_DIR}/scripts/cmake/completion.awk ${texts} > ${completion}
+      COMMAND ${CAVUM_AWK} -v shell=${shell} -v program=$<TARGET_FILE:cavum> -f ${PROJECT_SOURCE_DIR}/scripts/cmake/completion.awk ${texts} > ${completion}
       DEPENDS ${pages} ${PROJECT_SOURCE_DIR}/scripts/cmake/completion.awk
       VERBATIM)
     list(APPEND completions ${completion})

@@ -4,27 +4,7 @@
 
 #include <string.h>
 
-// Bytes of the UTF-8 character at the start, 0 when it is none (RFC 3629, overlong forms included).
-static size_t character_length(const unsigned char *text, size_t length) {
-  static const struct {
-    unsigned char first_low, first_high, second_low, second_high;
-    size_t length;
-  } forms[] = {{0xc2, 0xdf, 0x80, 0xbf, 2}, {0xe0, 0xe0, 0xa0, 0xbf, 3},
-               {0xe1, 0xec, 0x80, 0xbf, 3}, {0xed, 0xed, 0x80, 0x9f, 3},
-               {0xee, 0xef, 0x80, 0xbf, 3}, {0xf0, 0xf0, 0x90, 0xbf, 4},
-               {0xf1, 0xf3, 0x80, 0xbf, 4}, {0xf4, 0xf4, 0x80, 0x8f, 4}};
-  if (text[0] < 0x80) return 1;
-  for (size_t i = 0; i < sizeof forms / sizeof forms[0]; i++) {
-    if (text[0] < forms[i].first_low || text[0] > forms[i].first_high) continue;
-    if (length < forms[i].length) return 0;
-    if (text[1] < forms[i].second_low || text[1] > forms[i].second_high) return 0;
-    for (size_t k = 2; k < forms[i].length; k++) {
-      if ((text[k] & 0xc0) != 0x80) return 0;
-    }
-    return forms[i].length;
-  }
-  return 0;
-}
+#include "base/utf8.h"
 
 static const char *replacement(unsigned char c) {
   switch (c) {
@@ -46,7 +26,7 @@ static const char *replacement(unsigned char c) {
 void cavum_markup_write_bytes(FILE *out, const char *text, size_t length) {
   for (size_t at = 0; at < length;) {
     const unsigned char *here = (const unsigned char *)text + at;
-    size_t size = character_length(here, length - at);
+    size_t size = (size_t)cavum_utf8_length(text + at, length - at);
     const char *instead = size == 0 ? "\xef\xbf\xbd" : size == 1 ? replacement(*here) : NULL;
     if (instead) fputs(instead, out);
     if (!instead) fwrite(here, 1, size, out);

@@ -23,14 +23,14 @@ typedef struct as_built_arguments {
   cavum_as_built_choices choices;
 } as_built_arguments;
 
-enum { KEY_DRAWS = 256, KEY_SEED, KEY_SECTION };
+enum { KEY_DRAWS = 256, KEY_SEED, KEY_SECTION, KEY_MODE };
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "BUILT.hdf", 0,
      "Write everything to an HDF5 file, which cavum draw and report take", 0},
     {"json", CAVUM_OPTION_JSON, "FILE", 0,
      "Write it as JSON ('-': to standard output, in place of the table)", 0},
-    {"mode", 'm', "N", 0, "Figures of this mode (default: 1)", 0},
+    {"mode", KEY_MODE, "N", 0, "Figures of this mode (default: 1)", 0},
     {"section", KEY_SECTION, "MM", 0,
      "Length of the pieces of wall in the table (default: a twentieth of the wall)", 0},
     {"draws", KEY_DRAWS, "N", 0,
@@ -66,7 +66,7 @@ static void set_seed(as_built_arguments *arguments, const char *text, struct arg
 static error_t parse(int key, char *value, struct argp_state *state) {
   as_built_arguments *arguments = state->input;
   switch (key) {
-    case 'm':
+    case KEY_MODE:
       cavum_option_set_mode(&arguments->choices.mode, value, state);
       arguments->choices.mode--;  // people count from 1
       break;

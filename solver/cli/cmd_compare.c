@@ -63,7 +63,8 @@ static const double SAME_FIT = 1e-9;
 // Values of a row have one unit within these limits: 900 W and 1100 W, not 1.1 kW.
 static const double SMALLEST_IN_ONE_UNIT = 1e-2, LARGEST_IN_ONE_UNIT = 1e5;
 
-enum { MOST_MODES = 100000 };
+// As of --mode.
+enum { MOST_MODES = 1000 };
 enum { KEY_MODE = 256, KEY_MODE_B, KEY_WIDTH, KEY_JSON, KEY_CSV, KEY_ALL };
 
 static const struct argp_option option_table[] = {

@@ -24,7 +24,7 @@ typedef struct draw_arguments {
   cavum_stored_kind kind;  // of the first file
 } draw_arguments;
 
-enum { MOST_MODES = 100000, MOST_READINGS = 10000000, MOST_LINES = 200, USUAL_LINES = 14 };
+enum { MOST_READINGS = 10000000, MOST_LINES = 200, USUAL_LINES = 14 };
 enum {
   KEY_VIEW = 256,
   KEY_FIELD,
@@ -169,7 +169,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       set_word(arguments, key, value, state);
       break;
     case KEY_MODE:
-      cavum_option_set_integer(&arguments->options.mode, "mode", value, 1, MOST_MODES, state);
+      cavum_option_set_mode(&arguments->options.mode, value, state);
       arguments->options.mode--;
       break;
     case KEY_READING:

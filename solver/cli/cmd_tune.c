@@ -76,6 +76,11 @@ static void add_aim(void *data, char *text, struct argp_state *state) {
     argp_error(state, "--set: at most %d figures", (int)CAVUM_TUNE_MOST_FIGURES);
   }
   if (take_shape_aim(arguments, text, state)) return;
+  if (strncmp(text, "k_cc=", strlen("k_cc=")) == 0) {
+    argp_error(state,
+               "--set k_cc: is of the cell and not of a mode, and is not tuned; a goal file of "
+               "cavum optimise may hold it within limits");
+  }
   cavum_option_set_figure(&aim.figure, &aim.value, "set", "FIGURE=VALUE with a number", text, false,
                           state);
   arguments->aims[arguments->num_aims++] = aim;

@@ -12,7 +12,8 @@
 static const double LARGEST_REFINEMENT = 64.0, BYTES_OF_A_GIGABYTE = 1e9;
 
 enum { LEAST_WIDTH_PX = 200, MOST_WIDTH_PX = 16000 };
-enum { MOST_MODES = 999 };
+// As many as a cell file may ask for.
+enum { MOST_MODES = 1000 };
 enum { WORDS_SIZE = 256 };  // all words of an option
 
 void cavum_option_set_integer(int *value, const char *name, const char *text, int smallest,

@@ -100,8 +100,8 @@ static cavum_status gather(rows *r, const cavum_coldtest *test,
   r->count = n;
   if (n < r->num_terms) {
     return cavum_fail(error, CAVUM_ERR_INPUT,
-                      "frequency against field: %lld readings with a frequency for %d parameters",
-                      (long long)n, r->num_terms);
+                      "frequency against field: %lld reading%s with a frequency for %d parameters",
+                      (long long)n, n == 1 ? "" : "s", r->num_terms);
   }
   r->mean_hz /= (double)n;
   r->mean_pressure_pa = with_pressure ? r->mean_pressure_pa / (double)n : NAN;

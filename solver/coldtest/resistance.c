@@ -143,8 +143,8 @@ static cavum_status check_series(const cavum_resistance_series *series, const pr
   }
   if (series->count < (int64_t)p->num_free) {
     return cavum_fail(error, CAVUM_ERR_INPUT,
-                      "surface resistance: %lld readings at this field for %d parameters",
-                      (long long)series->count, (int)p->num_free);
+                      "surface resistance: %lld reading%s at this field for %d parameters",
+                      (long long)series->count, series->count == 1 ? "" : "s", (int)p->num_free);
   }
   if (!(highest > 1.02 * lowest)) {
     return cavum_fail(error, CAVUM_ERR_INPUT,

@@ -10,6 +10,7 @@
 #include <unistd.h>
 
 #include "base/base.h"
+#include "base/open_file.h"
 #include "base/sha256.h"
 
 static void print_seal(char text[CAVUM_SEAL_SIZE], const cavum_seal *seal) {
@@ -47,7 +48,7 @@ cavum_status cavum_seal_append(const char *path, const char *kind, cavum_error *
   CAVUM_ASSERT(strlen(kind) < sizeof seal.kind);
   memcpy(seal.kind, kind, strlen(kind));
   if (descriptor < 0) {
-    return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened: %s", path, strerror(errno));
+    return cavum_fail_to_open(error, path);
   }
   bool good = fstat(descriptor, &info) == 0 && digest_file(seal.digest, descriptor, info.st_size);
   if (good) {
@@ -103,7 +104,7 @@ cavum_status cavum_seal_check(const char *path, cavum_error *error) {
   char digest[65];
   int descriptor = open(path, O_RDONLY | O_CLOEXEC);
   if (descriptor < 0) {
-    return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened: %s", path, strerror(errno));
+    return cavum_fail_to_open(error, path);
   }
   bool good = !find_seal(&seal, descriptor) ||
               (digest_file(digest, descriptor, seal.size) && strcmp(digest, seal.digest) == 0);

@@ -12,6 +12,7 @@
 #include "base/units.h"
 #include "cavum/cell_text.h"
 #include "cell/cell.h"
+#include "yaml/writer.h"
 
 enum { PIECES = 400 /**< Of a curve, for its measures. */ };
 
@@ -128,8 +129,19 @@ static void clear_wall(base_wall *w) {
 
 // ---- the cell
 
+/** A number in the fewest digits that read back the same. */
+typedef struct digits {
+  char text[CAVUM_WRITER_NUMBER_SIZE];
+} digits;
+
+static digits digits_of(double value) {
+  digits made;
+  cavum_writer_number_text(made.text, value, CAVUM_UNIT_SI);
+  return made;
+}
+
 static void write_point(FILE *out, double z_mm, double r_mm) {
-  fprintf(out, "{z_mm: %.17g, r_mm: %.17g}", z_mm, r_mm);
+  fprintf(out, "{z_mm: %s, r_mm: %s}", digits_of(z_mm).text, digits_of(r_mm).text);
 }
 
 // Degrees of the direction of travel; those of an axial wall without rounding.
@@ -157,9 +169,9 @@ static void write_spline(FILE *out, const base_wall *w) {
   }
   fputs("        - ", out);
   write_point(out, cavum_in_mm(last->end.z_m), cavum_in_mm(last->end.r_m));
-  fprintf(out, "\n      direction_at_start_deg: %.17g\n      direction_at_end_deg: %.17g\n",
-          direction_deg(cavum_curve_derivative(first, 0.0)),
-          direction_deg(cavum_curve_derivative(last, 1.0)));
+  fprintf(out, "\n      direction_at_start_deg: %s\n      direction_at_end_deg: %s\n",
+          digits_of(direction_deg(cavum_curve_derivative(first, 0.0))).text,
+          digits_of(direction_deg(cavum_curve_derivative(last, 1.0))).text);
   fprintf(out, "      boundary: %s\n", cavum_boundary_name(first->boundary));
 }
 
@@ -202,8 +214,10 @@ static cavum_status write_others(FILE *out, const base_wall *w, cavum_error *err
 
 static void write_bound(FILE *out, const char *key, double least, double most) {
   fprintf(out, "  %s: {", key);
-  if (isfinite(least)) fprintf(out, "least: %.17g", least);
-  if (isfinite(most)) fprintf(out, "%smost: %.17g", isfinite(least) ? ", " : "", most);
+  if (isfinite(least)) fprintf(out, "least: %s", digits_of(least).text);
+  if (isfinite(most)) {
+    fprintf(out, "%smost: %s", isfinite(least) ? ", " : "", digits_of(most).text);
+  }
   fputs("}\n", out);
 }
 
@@ -253,8 +267,9 @@ static void write_varied(FILE *out, const base_wall *w, const wall_point *p, int
 static void write_linked(FILE *out, const base_wall *w, const wall_point *p, int point) {
   bool of_r = moves_in_r(p);
   double slope = of_r ? p->normal_z / p->normal_r : p->normal_r / p->normal_z;
-  fprintf(out, "  - \"%s = %.17g + %.17g * (%s - %.17g)\"\n", name_of(w, point, !of_r).text,
-          of_r ? p->z : p->r, slope, name_of(w, point, of_r).text, of_r ? p->r : p->z);
+  fprintf(out, "  - \"%s = %s + %s * (%s - %s)\"\n", name_of(w, point, !of_r).text,
+          digits_of(of_r ? p->z : p->r).text, digits_of(slope).text, name_of(w, point, of_r).text,
+          digits_of(of_r ? p->r : p->z).text);
 }
 
 static void write_image(FILE *out, const base_wall *w, int point) {
@@ -283,7 +298,7 @@ static void write_terms(FILE *out, const cavum_goal *goal, double sign, const ch
   for (int i = 0; i < goal->num_terms; i++) {
     const cavum_goal_quantity *q = &goal->quantities[i];
     if (q->weight * sign <= 0.0) continue;
-    fprintf(out, "%s%s: %.17g", begun ? ", " : section, q->what.key, fabs(q->weight));
+    fprintf(out, "%s%s: %s", begun ? ", " : section, q->what.key, digits_of(fabs(q->weight)).text);
     begun = true;
   }
   if (begun) fputs("}\n", out);
@@ -323,15 +338,15 @@ static void write_goal(FILE *out, const cavum_goal *goal, const base_wall *w) {
   double equator = cavum_in_mm(w->contour.curves[w->equator].start.r_m);
   write_points(out, w, within);
   if (study->hold.input >= 0) {
-    fprintf(out, "hold: {frequency_MHz: %.17g, by: \"%s\", from: %.12g, to: %.12g}\n",
-            cavum_in_unit(study->hold.frequency_hz, CAVUM_UNIT_MHZ),
+    fprintf(out, "hold: {frequency_MHz: %s, by: \"%s\", from: %.12g, to: %.12g}\n",
+            digits_of(cavum_in_unit(study->hold.frequency_hz, CAVUM_UNIT_MHZ)).text,
             name_of(w, w->num_points + 1, true).text, equator - within, equator + within);
   }
   write_terms(out, goal, 1.0, "minimise: {");
   write_terms(out, goal, -1.0, "maximise: {");
   write_limits(out, goal, w);
-  fprintf(out, "mode: %d\nstarts: 1\nsolves: %d\ntolerance: %.17g\n", study->mode + 1,
-          goal->most_solves, goal->tolerance);
+  fprintf(out, "mode: %d\nstarts: 1\nsolves: %d\ntolerance: %s\n", study->mode + 1,
+          goal->most_solves, digits_of(goal->tolerance).text);
 }
 
 /** A text that is written piece by piece. */

@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/open_file.h"
 #include "base/sha256.h"
 
 enum { MOST_COLUMNS = 200, LONGEST_FIELD = 128 };
@@ -184,7 +185,7 @@ cavum_status cavum_shape_table_open(cavum_shape_table *table, const char *path,
   reader.locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
   if (!opened.path || !opened.names || !reader.locale) CAVUM_TRY(cavum_fail_memory(error));
   if (!file) {
-    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened: %s", path, strerror(errno)));
+    CAVUM_TRY(cavum_fail_to_open(error, path));
   }
   CAVUM_TRY(read_all(&opened, &reader, file));
   *table = opened;

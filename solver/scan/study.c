@@ -8,6 +8,7 @@
 
 #include "base/base.h"
 #include "base/files.h"
+#include "base/open_file.h"
 #include "cell/cell.h"
 #include "scan/study_conditions.h"
 #include "scan/study_digest.h"
@@ -19,7 +20,7 @@ static cavum_status read_text(char **text, const char *path, cavum_error *error)
   FILE *file = fopen(path, "rb");
   if (!read) CAVUM_TRY(cavum_fail_memory(error));
   if (!file) {
-    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened: %s", path, strerror(errno)));
+    CAVUM_TRY(cavum_fail_to_open(error, path));
   }
   size_t length = fread(read, 1, CAVUM_YAML_LARGEST_TEXT + 1, file);
   if (ferror(file)) {

@@ -214,13 +214,15 @@ static cavum_status read_derivatives(cavum_study_reader *r) {
   return CAVUM_OK;
 }
 
+static const char *plural(int count) { return count == 1 ? "" : "s"; }
+
 static cavum_status read_mode(cavum_study_reader *r) {
   const cavum_yaml_node *node =
       cavum_yaml_reader_child(r->reader, &r->reader->tree.nodes[0], "mode");
   r->study->mode = r->top.mode - 1;
   if (r->top.mode <= r->study->cell.num_modes) return CAVUM_OK;
-  return cavum_yaml_reader_fail(r->reader, node, "mode: the cell file asks for %d modes only",
-                                r->study->cell.num_modes);
+  return cavum_yaml_reader_fail(r->reader, node, "mode: the cell file asks for %d mode%s only",
+                                r->study->cell.num_modes, plural(r->study->cell.num_modes));
 }
 
 /** How many modes are kept beside that of the study; one is no more than without the key. */
@@ -232,8 +234,8 @@ static cavum_status read_mode_count(cavum_study_reader *r) {
   if (status != CAVUM_OK) return status;
   if (section.count > r->study->cell.num_modes) {
     return cavum_yaml_reader_fail(r->reader, r->top.modes,
-                                  "modes.count: the cell file asks for %d modes only",
-                                  r->study->cell.num_modes);
+                                  "modes.count: the cell file asks for %d mode%s only",
+                                  r->study->cell.num_modes, plural(r->study->cell.num_modes));
   }
   if (section.count < r->top.mode) {
     return cavum_yaml_reader_fail(r->reader, r->top.modes,

@@ -11,6 +11,7 @@
 
 #include "base/base.h"
 #include "base/nearest_word.h"
+#include "base/open_file.h"
 #include "base/utf8.h"
 #include "cavum/coldtest.h"
 
@@ -470,7 +471,7 @@ static cavum_status read_text(char **text, size_t *length, const char *path, cav
   size_t used = 0;
   FILE *file = fopen(path, "rb");
   if (!file) {
-    return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened: %s", path, strerror(errno));
+    return cavum_fail_to_open(error, path);
   }
   for (bool more = true; more;) {
     void *grown = bytes;

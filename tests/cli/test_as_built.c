@@ -138,7 +138,7 @@ START_TEST(outliers_are_listed_and_the_best_is_written) {
   program_write_text(folder, "sharp.yaml",
                      "accelerating_length_mm: 100\ncontour: {kind: measured, file: points.csv, "
                      "drawing: drawing.yaml, scatter_um: 2}\naccuracy: {frequency: 1.0e-13}\n");
-  ck_assert_int_eq(run("$CAVUM as-built sharp.yaml -m 1 --json built.json -o built.hdf"), 1);
+  ck_assert_int_eq(run("$CAVUM as-built sharp.yaml --mode 1 --json built.json -o built.hdf"), 1);
   ck_assert_ptr_nonnull(strstr(program_read_text(folder, "err"), "accuracy asked for was not"));
   const char *table = read_text("out");
   ck_assert_ptr_nonnull(strstr(table, "(ACCURACY NOT REACHED)"));
@@ -183,7 +183,7 @@ START_TEST(outliers_are_listed_and_the_best_is_written) {
   const char *at_z = strstr(left_out, ">10.100<"), *at_r = strstr(left_out, ">88.320<");
   ck_assert(at_z && at_r && at_z < at_r);
   ck_assert_ptr_nonnull(strstr(at_r, "320.0<"));
-  ck_assert_int_eq(run("$CAVUM as-built built.yaml -m 2"), 2);
+  ck_assert_int_eq(run("$CAVUM as-built built.yaml --mode 2"), 2);
   ck_assert_ptr_nonnull(strstr(program_read_text(folder, "err"), "mode 2: the cell asks for 1"));
 }
 END_TEST
@@ -217,7 +217,7 @@ START_TEST(draws_stand_beside_the_linear_uncertainty) {
                      "drawing: drawing.yaml, scatter_um: 2, probe_uncertainty_um: 3, best_fit: "
                      "none}\nmodes: {count: 2}\n");
   ck_assert_int_eq(
-      run("$CAVUM as-built two.yaml -m 2 --draws 12 -q -o two.hdf && $CAVUM report two.hdf -o "
+      run("$CAVUM as-built two.yaml --mode 2 --draws 12 -q -o two.hdf && $CAVUM report two.hdf -o "
           "two.html"),
       0);
   char path[192], caption[64];

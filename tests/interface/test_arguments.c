@@ -194,7 +194,7 @@ START_TEST(mesh_files) {
   char empty[] = "";
   nameless.path = empty;
   CHECK_REFUSED(cavum_mesh_read_msh(&mesh, NULL, &nameless, &error), CAVUM_ERR_FILE,
-                "no file name");
+                "name of a file");
   cavum_mesh_options options = cavum_mesh_options_default();
   cavum_cell cell;
   cavum_contour contour = {0};

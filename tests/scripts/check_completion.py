@@ -48,8 +48,38 @@ def options_of(program, command):
     found = set()
     for line in re.findall(r"^ {2,6}(-.*)$", head, re.M):
         names = re.split(r" {2,}", line)[0].split(", ")
+        found |= {name.replace("[", "").replace("]", "") for name in names if "[=" in name and name.islower()}
         found |= {match[0] for match in (re.match(r"--?[A-Za-z][-A-Za-z]*", name) for name in names) if match}
     return found
+
+
+def words_of(program, command, name):
+    """The words of an option, as who gives a wrong one is told."""
+    done = subprocess.run([program, command, "x", f"{name}=?"], capture_output=True, text=True, check=False)
+    return re.split(r", | or ", done.stderr.split("\n")[0].split(": expected ")[1])
+
+
+def check_words(program, file, folder):
+    """Options that take one of some words: all are offered, and each is taken."""
+    for command, name in (("draw", "--view"), ("draw", "--along-wall"), ("draw", "--field"), ("draw", "--size"),
+                          ("draw", "--align"), ("coldtest", "--show"), ("mesh", "--unit")):
+        expected = words_of(program, command, name)
+        check(len(expected) > 1 and sorted(bash_answers(file, folder, command, name, "")) == sorted(expected),
+              f"bash: words of {command} {name}: {expected}")
+        check(sorted(bash_answers(file, folder, command, name, "=", "")) == sorted(expected), f"bash: {name}=")
+        begun = expected[-1][:1]
+        check(bash_answers(file, folder, command, name, "=", begun) == [w for w in expected if w.startswith(begun)],
+              f"bash: words of {name} that begin with {begun}")
+        for word in expected:
+            done = subprocess.run([program, command, "none.hdf", "-o", "none.png", name, word], capture_output=True,
+                                  text=True, check=False, cwd=folder)
+            check(name + " " + word not in done.stderr, f"{command} {name} {word}: {done.stderr.splitlines()[:1]}")
+    check(bash_answers(file, folder, "coldtest", "--show", "budgets,run") == ["budgets,runs"], "bash: the second of a list")
+    check("--coupling=inner-cell" in bash_answers(file, folder, "solve", "--coup"), "bash: --coupling=inner-cell")
+    listed = {name for command in ("solve", "draw", "coldtest", "mesh", "scan", "tune", "compare", "as-built", "steps")
+              for name in re.findall(r"(--[a-z-]+)=(?:WORD|UNIT|PART,\.\.\.)", text_of([program, command, "--help"]))}
+    check(listed == {"--view", "--along-wall", "--field", "--size", "--align", "--show", "--unit"},
+          f"options of words that were looked at: {sorted(listed)}")
 
 
 def check_bash(program, file, folder):
@@ -82,6 +112,10 @@ def check_zsh(program, file, folder):
     check(not missing, f"zsh: options of draw {missing}")
     shown = zsh_shows(file, folder, "cavum solve a.")
     check("a.yaml" in shown, "zsh: cells")
+    for command, name in (("draw", "--view"), ("coldtest", "--show")):
+        shown = zsh_shows(file, folder, f"cavum {command} {name}=")
+        missing = [word for word in words_of(program, command, name) if word not in shown]
+        check(not missing, f"zsh: words of {name} {missing}")
 
 
 def make(program, shell, folder):
@@ -94,7 +128,7 @@ def make(program, shell, folder):
             file.write(text_of([program] + ([command] if command else []) + ["--help"], env=wide))
     path = os.path.join(folder, shell)
     with open(path, "w", encoding="utf-8") as file:
-        file.write(text_of(["awk", "-v", f"shell={shell}", "-f", AWK, *texts]))
+        file.write(text_of(["awk", "-v", f"shell={shell}", "-v", f"program={program}", "-f", AWK, *texts]))
     return path
 
 
@@ -107,6 +141,7 @@ def main():
             with open(os.path.join(folder, name), "w", encoding="utf-8"):
                 pass
         check_bash(program, files["bash"], folder)
+        check_words(program, files["bash"], folder)
         check_zsh(program, files["zsh"], folder)
     return exit_status()
 

@@ -1,0 +1,20 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file base/open_file.h
+ * Files that cannot be opened.
+ */
+#ifndef CAVUM_BASE_OPEN_FILE_H
+#define CAVUM_BASE_OPEN_FILE_H
+
+#include <errno.h>
+#include <string.h>
+
+#include "base/base.h"
+
+/** CAVUM_ERR_FILE with the reason that errno has; an empty name is said to be none. */
+static inline cavum_status cavum_fail_to_open(cavum_error *error, const char *path) {
+  if (!*path) return cavum_fail(error, CAVUM_ERR_FILE, "expected the name of a file, found none");
+  return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened: %s", path, strerror(errno));
+}
+
+#endif
