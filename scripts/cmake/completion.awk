@@ -21,6 +21,7 @@ function take_option(line,   text, at, words, count, i, name, argument, extra, c
   line = at ? substr(line, 1, at - 1) : line
   if (match(line, /\[=[a-z][-a-z]*\]/)) extra = substr(line, RSTART + 1, RLENGTH - 2); else extra = ""
   sub(/\[=.*\]/, "", line)  # an argument that may be left out
+  sub(/,\.\.\./, "", line)  # an argument that is a list
   count = split(line, words, /, */)
   argument = words[count]; if (!sub(/^[^=]*=/, "", argument)) argument = ""
   for (i = 1; i <= count; i++) {
@@ -29,7 +30,7 @@ function take_option(line,   text, at, words, count, i, name, argument, extra, c
     options[command] = options[command] " " name
     if (extra != "") options[command] = options[command] " " name extra
     if (argument != "") takes[command] = takes[command] " " name
-    choices = argument ~ /^(WORD|UNIT|PART,\.\.\.)$/ ? ask_words(command, name) : ""
+    choices = argument ~ /^(WORD|UNIT|PART)$/ ? ask_words(command, name) : ""
     if (choices != "") worded[command] = worded[command] "\n        " name ") words='" choices "' ;;"
     described[command] = described[command] " \\\n        '" (argument != "" && name ~ /^--/ ? name "=" : name) \
       "[" zsh_text(text) "]" (choices != "" ? ":" tolower(argument) ":(" choices ")" : argument != "" ? ":" tolower(argument) ":_files" : "") "'"

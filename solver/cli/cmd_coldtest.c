@@ -50,7 +50,7 @@ enum {
 
 // The words that --show takes, from the table by which they are read.
 #define PART_HELP(name, word, text) word " (" text "), "
-#define PART_WORD(name, word, text) word ", "
+#define PART_WORD(name, word, text) ", " word
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "RESULT.hdf", 0, "Write everything to one HDF5 file", 0},
@@ -140,7 +140,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       if (!cavum_coldtest_parts_read(&arguments->parts, value)) {
         char hint[CAVUM_NEAREST_SIZE];
         cavum_coldtest_parts_suggest(hint, value);
-        argp_error(state, "--show %s: expected " CAVUM_COLDTEST_PART_TABLE(PART_WORD) "or all%s",
+        argp_error(state, "--show %s: expected all" CAVUM_COLDTEST_PART_TABLE(PART_WORD) "%s",
                    value, hint);
       }
       break;

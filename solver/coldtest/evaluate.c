@@ -7,7 +7,7 @@
 
 #include "base/stop.h"
 #include "coldtest/constancy.h"
-#include "coldtest/sizes.h"
+#include "coldtest/setup.h"
 
 // Mark of a reading without a point while points are made; no point has all flags.
 static const uint32_t NOT_A_POINT = UINT32_MAX;

@@ -3,7 +3,7 @@
 #include "base/sized.h"
 #include "cavum/coldtest_series.h"
 #include "coldtest/coldtest_private.h"
-#include "coldtest/sizes.h"
+#include "coldtest/setup.h"
 
 // Of the forward power: 120 dB, below what any receiver tells from nothing.
 static const double SMALLEST_REFLECTION = 1e-12;

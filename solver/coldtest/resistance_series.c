@@ -7,7 +7,7 @@
 #include "coldtest/coldtest_private.h"
 #include "coldtest/options.h"
 #include "coldtest/resistance.h"
-#include "coldtest/sizes.h"
+#include "coldtest/setup.h"
 
 // Of niobium: above it there is no BCS term.
 static const double CRITICAL_K = 9.25;

@@ -1,12 +1,13 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Setups: defaults, checks, and the standard uncertainty and distribution of every input quantity.
+#include "coldtest/setup.h"
+
 #include <gsl/gsl_cdf.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "base/sized.h"
 #include "coldtest/coldtest_private.h"
-#include "coldtest/sizes.h"
 
 // Half a radian is half a bandwidth: no loop that is locked is as far off.
 static const double LARGEST_PHASE_RAD = 0.5;

@@ -6,7 +6,7 @@
 #include "base/base.h"
 #include "base/sha256.h"
 #include "cavum/coldtest_file.h"
-#include "coldtest/sizes.h"
+#include "coldtest/setup.h"
 #include "coldtest_file/readings_twice.h"
 #include "table/csv_table.h"
 

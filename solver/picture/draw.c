@@ -329,9 +329,10 @@ static double choose_width(const cavum_scene *scene, const cavum_draw_request *r
 static cavum_status check_parts(const cavum_axis_curve *axis, const cavum_wall_plot *wall,
                                 cavum_picture_view view, cavum_error *error) {
   if (view > CAVUM_VIEW_MESH) {
-    return cavum_fail(error, CAVUM_ERR_USAGE,
-                      "no such view of a result, expected sheet, section, axis, wall, mesh, or search where "
-                      "cavum optimise wrote it");
+    return cavum_fail(
+        error, CAVUM_ERR_USAGE,
+        "no such view of a result, expected sheet, section, axis, wall, mesh, or search where "
+        "cavum optimise wrote it");
   }
   if (view == CAVUM_VIEW_AXIS && axis->num_points == 0) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "the result has no profile along the axis to draw");

@@ -205,8 +205,8 @@ cavum_status cavum_mesh_sequence_climb(cavum_problem *s, cavum_error *error) {
   }
   if (s->ladder.num_modes == 0) {
     CAVUM_TRY(cavum_fail(error, CAVUM_ERR_MESH, "the mesh carries %d of the %d mode%s asked for",
-                         s->ladder.solution ? s->ladder.solution->num_modes : 0,
-                         s->cell->num_modes, s->cell->num_modes == 1 ? "" : "s"));
+                         s->ladder.solution ? s->ladder.solution->num_modes : 0, s->cell->num_modes,
+                         s->cell->num_modes == 1 ? "" : "s"));
   }
 done:
   return status;

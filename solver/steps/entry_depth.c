@@ -3,10 +3,12 @@
 // profile.
 #include "steps/entry_depth.h"
 
+#include <float.h>
 #include <math.h>
 #include <stdio.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "cell/file_moved.h"
 
 static const double LARGEST_DEPTH_UM = 1e6, LARGEST_Z_MM = 1e4;
@@ -71,6 +73,17 @@ cavum_status cavum_step_read_deflection(double *largest_m_per_pa, cavum_depth_sh
   return status;
 }
 
+// A depth as the reader of cell files takes it in mm, but for rounding: 120 um are 0.12 mm in the
+// file of a shape, and not 0.12000000000000001 mm.
+static double as_of_cell_file(double depth_m) {
+  enum { DIGITS = 15 };
+  double mm = cavum_in_mm(depth_m);
+  if (mm == 0.0 || !isfinite(mm)) return depth_m;
+  double scale = pow(10.0, DIGITS - 1 - floor(log10(fabs(mm))));
+  double read_m = cavum_from_unit(round(mm * scale) / scale, CAVUM_UNIT_MM);
+  return fabs(read_m - depth_m) <= 2.0 * DBL_EPSILON * fabs(depth_m) ? read_m : depth_m;
+}
+
 static cavum_status set_depth(cavum_chain_step *step, const cavum_yaml_reader *reader,
                               const cavum_yaml_node *node, const char *path,
                               const depth_section *section) {
@@ -87,7 +100,7 @@ static cavum_status set_depth(cavum_chain_step *step, const cavum_yaml_reader *r
     return read_places(&step->amount_m.value, &step->depth, table, reader, section->profile,
                        cavum_yaml_path_join(path, "profile").text);
   }
-  step->amount_m.value = uniform ? section->depth_m : section->equator_m;
+  step->amount_m.value = as_of_cell_file(uniform ? section->depth_m : section->equator_m);
   if (equator) step->depth.iris_share = section->iris_m / section->equator_m;
   return CAVUM_OK;
 }

@@ -1,12 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The shape behind a step, from geometry alone. Its text is that of the cell with a list of what
 // was done, so that the dimensions of the cell and the amounts of the steps stay numbers of it.
-#include <float.h>
 #include <math.h>
 #include <string.h>
 
 #include "base/base.h"
-#include "base/units.h"
 #include "cavum/cell_text.h"
 #include "cell/cell_edit.h"
 #include "contour/curve.h"
@@ -57,17 +55,6 @@ static bool is_same_shape(const cavum_cell *a, const cavum_cell *b) {
   return same;
 }
 
-// An amount in few decimals of the unit of the file, where it is the same but for rounding: 120 um
-// are 0.12 mm and not 0.12000000000000001 mm.
-static double in_few_decimals(double amount_m) {
-  enum { DIGITS = 15 };
-  double mm = cavum_in_unit(amount_m, CAVUM_UNIT_MM);
-  if (mm == 0.0 || !isfinite(mm)) return amount_m;
-  double scale = pow(10.0, DIGITS - 1 - floor(log10(fabs(mm))));
-  double tidy_m = cavum_from_unit(round(mm * scale) / scale, CAVUM_UNIT_MM);
-  return fabs(tidy_m - amount_m) <= 2.0 * DBL_EPSILON * fabs(amount_m) ? tidy_m : amount_m;
-}
-
 // What led from the cell to the shape, the allowances first.
 static int list_moves(cavum_cell_move *moves, const cavum_steps *steps, int step) {
   const double allowances_m[] = {steps->equator_allowance_m, steps->iris_allowance_m};
@@ -82,7 +69,6 @@ static int list_moves(cavum_cell_move *moves, const cavum_steps *steps, int step
     const cavum_chain_step *next = &steps->steps[i];
     cavum_cell_move *move = &moves[count];
     if (!cavum_shape_step_move(move, next, next->amount_m.value)) continue;
-    move->amount_m = in_few_decimals(move->amount_m);
     if (move->kind != CAVUM_MOVE_WALL || move->amount_m != 0.0) count++;
   }
   return count;

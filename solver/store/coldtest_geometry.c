@@ -6,7 +6,7 @@
 #include "base/base.h"
 #include "cavum/coldtest_report.h"
 #include "cavum/store.h"
-#include "coldtest/sizes.h"
+#include "coldtest/setup.h"
 #include "hdf5/hdf5_file.h"
 
 /** A mode of a result, in memory or from a file. */

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file coldtest/sizes.h
- * Setups and requests of programs that were built with this or another version of the headers.
+ * @file coldtest/setup.h
+ * Setups of programs that were built with this or another version of the headers.
  */
-#ifndef CAVUM_COLDTEST_SIZES_H
-#define CAVUM_COLDTEST_SIZES_H
+#ifndef CAVUM_COLDTEST_SETUP_H
+#define CAVUM_COLDTEST_SETUP_H
 
 #include "cavum/coldtest_series.h"
 
