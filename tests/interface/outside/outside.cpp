@@ -16,16 +16,16 @@ struct watch {
   std::exception_ptr thrown;
 };
 
-void hear(cavum_log_severity, const char *, const char *message, void *data) {
+// Asked again and again during a solve; this one cannot answer.
+bool is_to_stop(void *data) {
   auto *w = static_cast<watch *>(data);
   try {
-    throw std::runtime_error(message);
+    throw std::runtime_error("no clock to look at");
   } catch (...) {
-    if (!w->thrown) w->thrown = std::current_exception();
+    w->thrown = std::current_exception();
+    return true;
   }
 }
-
-bool is_to_stop(void *data) { return static_cast<watch *>(data)->thrown != nullptr; }
 
 // True when what a callback threw comes out of here, with its text.
 bool passes_on_exceptions(const cavum_cell &cell) {
@@ -33,15 +33,13 @@ bool passes_on_exceptions(const cavum_cell &cell) {
   cavum_error error{};
   cavum_result *none = nullptr;
   cavum_solve_options options = cavum_solve_options_default();
-  options.log = hear;
-  options.log_data = &w;
   options.stop = is_to_stop;
   options.stop_data = &w;
   if (cavum_solve(&none, &cell, &options, &error) != CAVUM_ERR_STOPPED || none) return false;
   try {
     std::rethrow_exception(w.thrown);
   } catch (const std::runtime_error &thrown) {
-    return std::strstr(thrown.what(), "elements") != nullptr;
+    return std::strcmp(thrown.what(), "no clock to look at") == 0;
   }
 }
 
