@@ -418,6 +418,52 @@ typedef struct follow_limits {
 // allowed for other cells.
 static const follow_limits FIGURES_FOLLOW = {2.0, 10.0}, COUPLING_FOLLOWS = {6.5, 120.0};
 
+// How much of another mode gets into one for each part of a dimension, by the frequencies of both:
+// perturbation of first order, with as much of it as a dimension does to the frequency of a mode.
+static double mixing_of(double here_hz, double there_hz) {
+  static const double NEAREST = 1e-9;  // modes that are closer than that are one
+  double gap = fabs(here_hz - there_hz) * (here_hz + there_hz);
+  return here_hz * there_hz / cavum_max(gap, NEAREST * here_hz * there_hz);
+}
+
+static double voltage_of(const cavum_mode_result *mode) {
+  const cavum_figure *voltage = &mode->figures[CAVUM_FIGURE_VOLTAGE_AT_1_J];
+  return voltage->state == CAVUM_FIGURE_PRESENT ? fabs(voltage->value) : 0.0;
+}
+
+// Whether a figure is made of E on the axis: in a mode with little voltage that of another counts.
+static bool is_of_voltage(int id) {
+  return id != CAVUM_FIGURE_GEOMETRY_FACTOR && id != CAVUM_FIGURE_Q0 &&
+         id != CAVUM_FIGURE_SURFACE_RESISTANCE;
+}
+
+// Figures of a mode that has neighbours on both sides follow a dimension more than those of the
+// first: what it takes from each neighbour counts by the voltage of that, where its own is smaller.
+// The modes end with the last that was found, not those of the cell: one with the largest voltage
+// of all may follow, a twentieth above or where the search is known to be complete. A frequency
+// takes nothing of first order.
+static follow_limits follow_of(const cavum_result *result, int number, int id) {
+  static const double NEXT_MODE = 1.05;
+  const cavum_mode_result *mode = &result->modes[number];
+  if (number == 0 || id == CAVUM_FIGURE_FREQUENCY) return FIGURES_FOLLOW;
+  double here_hz = mode->figures[CAVUM_FIGURE_FREQUENCY].value, own = voltage_of(mode);
+  bool counts = is_of_voltage(id) && own > 0.0;
+  double mixed = 0.0, largest = own;
+  for (int i = 0; i < result->num_modes; i++) {
+    double voltage = voltage_of(&result->modes[i]);
+    largest = cavum_max(largest, voltage);
+    if (i == number) continue;
+    double share = counts ? cavum_max(1.0, voltage / own) : 1.0;
+    mixed += share * mixing_of(here_hz, result->modes[i].figures[CAVUM_FIGURE_FREQUENCY].value);
+  }
+  double next_hz = cavum_max(result->complete_below_hz, NEXT_MODE * here_hz);
+  if (number == result->num_modes - 1) {
+    mixed += (counts ? largest / own : 1.0) * mixing_of(here_hz, next_hz);
+  }
+  double more = 1.0 + mixed;
+  return (follow_limits){more * FIGURES_FOLLOW.of_dimension, more * FIGURES_FOLLOW.of_frequency};
+}
+
 // The part by which the frequency changes tells how far the dimension went.
 static held_correction correction_of(const shape_state *s, double frequency_hz,
                                      follow_limits follow) {
@@ -466,15 +512,17 @@ static void put_coupled(unsigned char *row, const cavum_row_layout *layout, int 
 // The frequency that is corrected is the one that is held; that of another mode may follow the
 // dimension like any other figure.
 static void put_mode(unsigned char *row, const cavum_row_layout *layout,
-                     const cavum_mode_columns *columns, const cavum_result *result,
-                     const held_correction *correction) {
+                     const cavum_mode_columns *columns, const shape_state *s, double solved_hz) {
+  const cavum_result *result = s->result;
   const cavum_mode_result *mode = &result->modes[columns->mode];
   bool is_main = columns == &layout->main;
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     if (columns->figure[id] < 0) continue;
     bool is_held = is_main || id != CAVUM_FIGURE_FREQUENCY;
+    const held_correction correction =
+        correction_of(s, solved_hz, follow_of(result, columns->mode, id));
     cavum_figure figure = figure_at_held(
-        &mode->figures[id], is_held ? (cavum_figure_id)id : CAVUM_NUM_FIGURES, correction);
+        &mode->figures[id], is_held ? (cavum_figure_id)id : CAVUM_NUM_FIGURES, &correction);
     figure = cavum_stored_figure_make(&figure, (cavum_figure_id)id);
     put_figure(row, layout, columns->figure[id], &figure);
   }
@@ -516,7 +564,8 @@ static void put_derivatives(unsigned char *row, const shape_state *s,
 
 static void put_requirements(unsigned char *row, const shape_state *s, double solved_hz) {
   const cavum_study *study = s->study;
-  const held_correction follow = correction_of(s, solved_hz, FIGURES_FOLLOW);
+  const held_correction follow =
+      correction_of(s, solved_hz, follow_of(s->result, study->mode, CAVUM_NUM_FIGURES));
   const held_correction coupled = correction_of(s, solved_hz, COUPLING_FOLLOWS);
   int column = study->layout.requirements;
   for (int i = 0; column >= 0 && i < study->requirements->count; i++, column += 2) {
@@ -538,12 +587,13 @@ static void put_result(unsigned char *row, const shape_state *s) {
   const cavum_row_layout *layout = &study->layout;
   const cavum_mode_result *mode = &result->modes[study->mode];
   double solved_hz = mode->figures[CAVUM_FIGURE_FREQUENCY].value;
-  held_correction correction = correction_of(s, solved_hz, FIGURES_FOLLOW);
-  put_mode(row, layout, &layout->main, result, &correction);
+  held_correction correction =
+      correction_of(s, solved_hz, follow_of(result, study->mode, CAVUM_NUM_FIGURES));
+  put_mode(row, layout, &layout->main, s, solved_hz);
   put_derivatives(row, s, &correction);
   put_requirements(row, s, solved_hz);
   for (int i = 0; i < layout->num_others; i++) {
-    put_mode(row, layout, &layout->others[i], result, &correction);
+    put_mode(row, layout, &layout->others[i], s, solved_hz);
   }
   if (layout->coupling >= 0 && result->coupling.state == CAVUM_FIGURE_PRESENT) {
     held_correction of_coupling = correction_of(s, solved_hz, COUPLING_FOLLOWS);
