@@ -163,8 +163,9 @@ CAVUM_API cavum_status cavum_store_write_scan_csv_where(const char *path,
 
 /**
  * The cell of a row as the text of a cell file: the base cell with all numbers that the study set,
- * linked and held ones as they stand in the row, to the bit. Its mesh file, if it has one, is named
- * as in the base cell.
+ * linked and held ones as they stand in the row, to the bit. It holds its mesh file, if it has one
+ * (REFERENCE.md, file_base64), unless that is larger than a cell file can be or an earlier version
+ * wrote the result: it is named as in the base cell then.
  * @param[out] text   Owned by the caller, release with cavum_free(); untouched unless CAVUM_OK.
  * @param[in]  scan   Open file.
  * @param[in]  shape  Number of the shape, from 0.

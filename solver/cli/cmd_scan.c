@@ -148,11 +148,20 @@ static cavum_status write_sources(const cavum_scan_arguments *a, const cavum_stu
   return status;
 }
 
+// Parts are removed for a result that can be read alone.
+static cavum_status check_readable(const cavum_scan_arguments *a, cavum_error *error) {
+  cavum_stored_scan *scan = NULL;
+  cavum_status status = cavum_stored_scan_open(&scan, a->output, error);
+  cavum_stored_scan_close(&scan);
+  return status;
+}
+
 static cavum_status gather(const cavum_scan_arguments *a, const cavum_study *study,
                            cavum_error *error) {
   cavum_scan_records *records = NULL;
   cavum_status status = cavum_scan_records_open(&records, study, a->output, error);
   if (status == CAVUM_OK) status = cavum_store_write_scan(a->output, study, records, error);
+  if (status == CAVUM_OK) status = check_readable(a, error);
   if (status == CAVUM_OK) status = write_sources(a, study, records, error);
   if (status == CAVUM_OK && cavum_scan_records_num_conflicts(records) > 0) {
     fprintf(stderr,

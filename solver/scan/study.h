@@ -62,6 +62,7 @@ struct cavum_study {
   bool in_memory, cell_in_memory; /**< Text or cell came from no file: the paths name them. */
   char settings[65];    /**< Of all that decides a row but its varied numbers (study_digest.h). */
   char fingerprint[65]; /**< Of settings and shapes. */
+  char mesh_sha256[65]; /**< Of the mesh file when the study was opened; "": it has none. */
   cavum_cell cell;      /**< The base cell. */
   cavum_files files;    /**< Owned: all that was read. */
   cavum_place_base base;

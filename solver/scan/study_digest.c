@@ -9,7 +9,7 @@
 #include "cavum/cell_text.h"
 
 // Changes when rows of the same settings would no longer be the same bytes.
-static const int ROWS_VERSION = 6;
+static const int ROWS_VERSION = 7;
 
 static void add_number(cavum_sha256_state *state, double value) {
   cavum_sha256_add(state, &value, sizeof value);
@@ -20,8 +20,8 @@ static void add_integer(cavum_sha256_state *state, int64_t value) {
 }
 
 // The digest of a file, as a text.
-static cavum_status add_file(cavum_sha256_state *state, const char *path, cavum_error *error) {
-  char hash[65];
+static cavum_status add_file(cavum_sha256_state *state, char hash[65], const char *path,
+                             cavum_error *error) {
   cavum_sha256_state of_file;
   cavum_sha256_begin(&of_file);
   cavum_status status = cavum_sha256_add_file(&of_file, path, error);
@@ -32,8 +32,7 @@ static cavum_status add_file(cavum_sha256_state *state, const char *path, cavum_
 
 // The cell as its own text has it: comments, order and the title of the file do not count. What is
 // in a mesh file counts, not its name.
-static cavum_status add_cell(cavum_sha256_state *state, const cavum_study *study,
-                             cavum_error *error) {
+static cavum_status add_cell(cavum_sha256_state *state, cavum_study *study, cavum_error *error) {
   char *text = NULL;
   char mesh_name[] = "mesh";
   cavum_cell cell = study->cell;
@@ -53,7 +52,7 @@ static cavum_status add_cell(cavum_sha256_state *state, const cavum_study *study
     cavum_sha256_add_text(state, hash);
     return CAVUM_OK;
   }
-  return add_file(state, study->cell.mesh.path, error);
+  return add_file(state, study->mesh_sha256, study->cell.mesh.path, error);
 }
 
 static void add_expression(cavum_sha256_state *state, const cavum_expression *expression) {

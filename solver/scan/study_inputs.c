@@ -84,6 +84,22 @@ static const cavum_yaml_field hold_fields[] = {
 // A range of a held dimension that the file does not give: this much to either side of the base.
 static const double HOLD_REACH = 0.3;
 
+// What is no number of a shape, or has a name that no column of a result can have.
+static cavum_status check_name(cavum_study_reader *r, const cavum_yaml_node *node,
+                               const char *name) {
+  static const char *const sections[] = {"requirements.", "tolerances."};
+  for (size_t i = 0; i < sizeof sections / sizeof *sections; i++) {
+    if (strncmp(name, sections[i], strlen(sections[i])) != 0) continue;
+    return cavum_yaml_reader_fail(
+        r->reader, node, "'%s' is no number of a shape: %.*s stay as the cell file has them", name,
+        (int)strlen(sections[i]) - 1, sections[i]);
+  }
+  if (!strchr(name, '/')) return CAVUM_OK;
+  return cavum_yaml_reader_fail(
+      r->reader, node, "'%s': no column of a result can have a name with '/': rename the region",
+      name);
+}
+
 /** Adds an input under a name that is not yet in use. */
 static cavum_status add_input(cavum_study_reader *r, const char *name, cavum_input_role role,
                               const cavum_yaml_node *node) {
@@ -95,6 +111,8 @@ static cavum_status add_input(cavum_study_reader *r, const char *name, cavum_inp
   }
   cavum_status status = cavum_place_find(&place, r->finder, name, &what);
   if (status != CAVUM_OK) return cavum_study_reader_fail(r, node, status, &what);
+  status = check_name(r, node, place.name);
+  if (status != CAVUM_OK) return status;
   for (int i = 0; i < study->num_inputs; i++) {
     if (strcmp(study->inputs[i].place.name, place.name) != 0) continue;
     return cavum_yaml_reader_fail(r->reader, node, "'%s' is set twice", place.name);

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/base64.h"
 #include "cavum/cell_text.h"
 #include "cavum/scan_store.h"
 #include "cell/place.h"
@@ -16,6 +17,7 @@
 #include "yaml/copy.h"
 
 enum { MOST_INPUTS = 128 };
+static const char MESH_FILE[] = "/input/mesh_file_base64";
 
 /** The numbers of a row that belong to its cell. */
 typedef struct row_inputs {
@@ -174,15 +176,42 @@ static cavum_status write_in_text(char **text, const cavum_place_finder *finder,
   return CAVUM_OK;
 }
 
-static cavum_status write_cell(char **text, const cavum_place_finder *finder,
-                               const row_inputs *inputs, cavum_error *error) {
+// The mesh file of the base cell as it was when the study was computed.
+static cavum_status read_mesh_file(char **data, size_t *size, const cavum_stored_scan *scan,
+                                   cavum_error *error) {
+  char *base64 = NULL;
+  if (!cavum_hdf5_has(cavum_stored_scan_file(scan), MESH_FILE)) return CAVUM_OK;
+  cavum_status status = cavum_stored_scan_read_text(&base64, scan, MESH_FILE, error);
+  if (status == CAVUM_OK) status = cavum_base64_decode(data, size, base64, error);
+  free(base64);
+  return status;
+}
+
+// A cell whose mesh is known holds it: the file of that name may be another by now, or elsewhere.
+static cavum_status write_with_mesh(char **text, const cavum_cell *cell, char *data, size_t size,
+                                    cavum_error *error) {
+  cavum_cell whole = *cell;
+  whole.mesh_data = data;
+  whole.mesh_size = size;
+  return cavum_cell_to_text(text, &whole, error);
+}
+
+static cavum_status write_cell(char **text, const cavum_stored_scan *scan,
+                               const cavum_place_finder *finder, const row_inputs *inputs,
+                               cavum_error *error) {
   cavum_cell cell;
   bool owned = false;
-  char *made = NULL;
-  cavum_status status = apply(&cell, &owned, finder, inputs, error);
+  char *made = NULL, *mesh = NULL;
+  size_t mesh_size = 0;
+  cavum_status status = read_mesh_file(&mesh, &mesh_size, scan, error);
   if (status != CAVUM_OK) return status;
-  status = write_in_text(&made, finder, inputs, &cell, error);
-  if (status == CAVUM_OK && !made) status = cavum_cell_to_text(&made, &cell, error);
+  status = apply(&cell, &owned, finder, inputs, error);
+  if (status == CAVUM_OK) {
+    status = mesh ? write_with_mesh(&made, &cell, mesh, mesh_size, error)
+                  : write_in_text(&made, finder, inputs, &cell, error);
+    if (status == CAVUM_OK && !made) status = cavum_cell_to_text(&made, &cell, error);
+  }
+  free(mesh);
   if (owned) cavum_cell_clear(&cell);
   if (status == CAVUM_OK) *text = made;
   return status;
@@ -207,7 +236,7 @@ cavum_status cavum_stored_scan_shape_to_text(char **text, const cavum_stored_sca
   CAVUM_TRY(cavum_place_finder_open(&finder, &base, "base cell", error));
   CAVUM_TRY(read_inputs(inputs, scan, &finder, shape, error));
   CAVUM_TRY(check_inputs(inputs, scan, shape, error));
-  CAVUM_TRY(write_cell(&written, &finder, inputs, error));
+  CAVUM_TRY(write_cell(&written, scan, &finder, inputs, error));
   CAVUM_TRY(copy_sections(&sections, base_text, written, error));
   CAVUM_TRY(add_origin(text, written, sections, scan, shape, error));
 done:

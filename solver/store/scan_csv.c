@@ -121,6 +121,13 @@ typedef struct reason_place {
   const char *text;
 } reason_place;
 
+// In quotation marks, those within it twice.
+static void print_quoted(FILE *out, const char *text) {
+  fputc('"', out);
+  for (const char *c = text; *c; c++) fputs(*c == '"' ? "\"\"" : (char[]){*c, 0}, out);
+  fputc('"', out);
+}
+
 // The reason of a shape in quotation marks, or an empty field.
 static cavum_status print_reason(FILE *out, reason_place *place, int64_t shape,
                                  cavum_error *error) {
@@ -129,18 +136,21 @@ static cavum_status print_reason(FILE *out, reason_place *place, int64_t shape,
     if (status != CAVUM_OK) return status;
   }
   fputc(',', out);
-  if (place->shape == shape) {
-    fputc('"', out);
-    for (const char *c = place->text; *c; c++) fputs(*c == '"' ? "\"\"" : (char[]){*c, 0}, out);
-    fputc('"', out);
-  }
+  if (place->shape == shape) print_quoted(out, place->text);
   fputc('\n', out);
   return CAVUM_OK;
 }
 
+// A region may have any name.
 static void print_heading(FILE *out, const cavum_stored_scan *scan) {
   for (int i = 0; i < cavum_stored_scan_num_columns(scan); i++) {
-    fprintf(out, "%s%s", i ? "," : "", cavum_stored_scan_key(scan, i));
+    const char *key = cavum_stored_scan_key(scan, i);
+    if (i > 0) fputc(',', out);
+    if (strpbrk(key, ",\"\r\n")) {
+      print_quoted(out, key);
+    } else {
+      fputs(key, out);
+    }
   }
   fputs(",reason\n", out);
 }

@@ -8,12 +8,16 @@
 #include <unistd.h>
 
 #include "base/base.h"
+#include "base/base64.h"
 #include "base/file.h"
 #include "base/sha256.h"
 #include "cavum/requirement.h"
 #include "cavum/scan_store.h"
+#include "cell/limits.h"
 #include "hdf5/hdf5_columns.h"
+#include "scan/study.h"
 #include "store/front_file.h"
+#include "yaml/reader.h"
 
 // As long as a message gets; what is not used is deflated away.
 enum { REASON_SIZE = CAVUM_MESSAGE_SIZE, REASON_BLOCK = 1024 };
@@ -60,6 +64,35 @@ static const char *path_of(char path[CAVUM_COLUMN_KEY_SIZE + 16], const char *ke
 static const char AIMS_NAME[] =
     "aims of the study: columns with the direction that is the better one";
 
+// The mesh file, so that the cell of a row can be written wherever it is wanted, and whatever
+// became of the file. One that changed since the study was opened may have changed between two
+// rows.
+static cavum_status write_mesh_file(gather_state *g, cavum_error *error) {
+  const char *path = cavum_study_file_path(g->study, CAVUM_STUDY_MESH_FILE);
+  char *bytes = NULL, *base64 = NULL, hash[65];
+  size_t size = 0;
+  if (!path || g->study->cell.mesh_data) return CAVUM_OK;
+  cavum_status status = cavum_yaml_load_text(&bytes, &size, path, CAVUM_CELL_LARGEST_MESH, error);
+  if (status != CAVUM_OK) return status;
+  if (size > CAVUM_CELL_LARGEST_MESH) goto done;  // no cell file can hold it
+  cavum_sha256(hash, bytes, size);
+  if (strcmp(hash, g->study->mesh_sha256) != 0) {
+    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT,
+                         "%s: changed while the study was computed, and its rows may be of either "
+                         "mesh: the same command computes them anew",
+                         path));
+  }
+  base64 = cavum_base64_encode(bytes, size);
+  if (!base64) CAVUM_TRY(cavum_fail_memory(error));
+  const char *shown = base64;
+  CAVUM_TRY(cavum_hdf5_write_texts(g->file, "/input/mesh_file_base64", 0, &shown,
+                                   "the mesh file of the base cell, in base64", error));
+done:
+  free(bytes);
+  free(base64);
+  return status;
+}
+
 static cavum_status write_input(gather_state *g, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char hash[65];
@@ -73,6 +106,7 @@ static cavum_status write_input(gather_state *g, cavum_error *error) {
                                    "text of the study file", error));
   CAVUM_TRY(cavum_hdf5_write_texts(g->file, "/input/cell_file", 0, &cell, "text of the base cell",
                                    error));
+  CAVUM_TRY(write_mesh_file(g, error));
   cavum_sha256(hash, study, strlen(study));
   CAVUM_TRY(cavum_hdf5_write_texts(g->file, "/input/study_sha256", 0, &shown,
                                    "SHA-256 of the text in study_file", error));

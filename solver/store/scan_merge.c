@@ -150,6 +150,19 @@ done:
   return status;
 }
 
+// The mesh files are alike, as the settings are.
+static cavum_status copy_mesh_file(const merge_state *m, cavum_error *error) {
+  static const char path[] = "/input/mesh_file_base64";
+  char *text = NULL;
+  if (!cavum_hdf5_has(cavum_stored_scan_file(m->scans[0]), path)) return CAVUM_OK;
+  cavum_status status = cavum_stored_scan_read_text(&text, m->scans[0], path, error);
+  if (status == CAVUM_OK) {
+    status = write_text(m, path, text, "the mesh file of the base cell, in base64", error);
+  }
+  free(text);
+  return status;
+}
+
 static cavum_status write_input(const merge_state *m, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char title[256], fingerprint[65];
@@ -165,6 +178,7 @@ static cavum_status write_input(const merge_state *m, cavum_error *error) {
   CAVUM_TRY(write_text(m, "/input/title", title, "titles of the studies", error));
   CAVUM_TRY(write_text(m, "/input/study_file", study, "texts of the study files", error));
   CAVUM_TRY(write_text(m, "/input/cell_file", cell, "text of the base cell", error));
+  CAVUM_TRY(copy_mesh_file(m, error));
   CAVUM_TRY(
       write_hash(m, "/input/study_sha256", study, "SHA-256 of the text in study_file", error));
   CAVUM_TRY(write_hash(m, "/input/cell_sha256", cell, "SHA-256 of the text in cell_file", error));
