@@ -501,6 +501,7 @@ CAVUM_API cavum_status cavum_store_read_optimum(cavum_optimum **optimum, char **
  * @param[out] error    May be NULL.
  * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_NOT_CONVERGED  batches are missing: nothing is written.
+ * @retval CAVUM_ERR_INPUT          the mesh file changed since the study was opened.
  * @retval CAVUM_ERR_FILE           records cannot be read, or the file not written.
  * @retval CAVUM_ERR_MEMORY
  */
