@@ -62,10 +62,11 @@ static const kind *kind_of_text(const char *head) {
   static const struct {
     const char *key;
     const kind *kind;
-  } keys[] = {{"contour", &CELL},      {"minimise", &GOAL},  {"maximise", &GOAL},
-              {"steps", &CHAIN},       {"vary", &STUDY},     {"table", &STUDY},
-              {"cell", &NAMES_A_CELL}, {"readings", &TEST},  {"channels", &TEST},
-              {"plan", &TEST},         {"tolerances", &SHOP}};
+  } keys[] = {{"contour", &CELL},   {"minimise", &GOAL}, {"maximise", &GOAL},
+              {"minimize", &GOAL},  {"maximize", &GOAL}, {"steps", &CHAIN},
+              {"vary", &STUDY},     {"table", &STUDY},   {"cell", &NAMES_A_CELL},
+              {"readings", &TEST},  {"channels", &TEST}, {"plan", &TEST},
+              {"tolerances", &SHOP}};
   if (cavum_file_head_begins(head, "$MeshFormat")) return &MESH;
   if (cavum_file_head_begins(head, "<!DOCTYPE html>")) return &PAGE;
   if (cavum_file_head_begins(head, "<?xml") || cavum_file_head_begins(head, "<svg"))

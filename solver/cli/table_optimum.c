@@ -100,9 +100,12 @@ static void print_dimensions(FILE *out, const cavum_optimum *o, const cavum_opti
     const char *unit = unit_of_key(v->key);
     fprintf(out, "  %-*s %*.9g %*.9g %-*s", NAME_WIDTH, short_key(v->key), VALUE_WIDTH, v->before,
             VALUE_WIDTH, v->value, UNIT_WIDTH, unit);
+    // What room brings is known of a shape within the limits.
+    bool known = o->met || o->within_limits;
     if (v->at_bound != 0) {
       cavum_optimum_cost_of_bound(cost, s, v);
-      fprintf(out, " at the %s bound: %s", v->at_bound < 0 ? "lower" : "upper", cost);
+      fprintf(out, " at the %s bound%s%s", v->at_bound < 0 ? "lower" : "upper", known ? ": " : "",
+              known ? cost : "");
     }
     if (v->is_held) fputs(" holds the frequency", out);
     fputc('\n', out);
@@ -148,7 +151,8 @@ static void print_others(FILE *out, const cavum_optimum *o) {
   }
 }
 
-static void print_limit(FILE *out, const cavum_optimum_limit *limit, const cavum_optimum_shown *s) {
+static void print_limit(FILE *out, const cavum_optimum *o, const cavum_optimum_limit *limit,
+                        const cavum_optimum_shown *s) {
   char bounds[64] = "", cost[CAVUM_OPTIMUM_COST_SIZE];
   const cavum_requirement *what = &limit->what;
   if (what->least == what->most) {
@@ -165,6 +169,8 @@ static void print_limit(FILE *out, const cavum_optimum_limit *limit, const cavum
     fprintf(out, "BROKEN by %.3g %s", limit->broken_by, cavum_optimum_unit_of_limit(what));
   } else if (limit->active == 0) {
     fputs("not active", out);
+  } else if (!o->met && !o->within_limits) {
+    fputs("active", out);
   } else {
     cavum_optimum_cost_of_limit(cost, s, limit);
     fputs(cost, out);
@@ -232,11 +238,28 @@ static void print_rounding(FILE *out, const cavum_optimum *o) {
             cavum_in_unit(expm1(o->objective - o->objective_exact), CAVUM_UNIT_PERCENT));
   }
   if (!o->not_rounded) return;
-  fputs("NOT ROUNDED: no way to round to the steps ", out);
+  fputs("NOT ROUNDED: no way that was tried to round to the steps ", out);
   if (isnan(o->rounding_violation)) {
     fputs("is a shape\n", out);
   } else {
     fprintf(out, "keeps the limits, the best breaks one by %.2g\n", o->rounding_violation);
+  }
+}
+
+// What was sought: keys, each to its power, of figures that are to be small and of those that are
+// to be large.
+static void print_objective(FILE *out, const cavum_optimum *o) {
+  for (int large = 0; large < 2; large++) {
+    bool begun = false;
+    for (int i = 0; i < o->num_terms; i++) {
+      const cavum_optimum_term *term = &o->terms[i];
+      double power = fabs(term->weight);
+      if ((term->weight < 0.0) != (large != 0)) continue;
+      fprintf(out, "%s%s", begun ? " * " : large ? "maximised: " : "minimised: ", term->what.key);
+      if (power != 1.0) fprintf(out, "^%g", power);
+      begun = true;
+    }
+    if (begun) fputc('\n', out);
   }
 }
 
@@ -245,7 +268,7 @@ static void print_search(FILE *out, const cavum_optimum *o, const cavum_optimum_
   print_figures(out, "Figure", o->result, o->before, o->mode);
   print_others(out, o);
   if (o->num_limits > 0) fputs("\nLimit\n", out);
-  for (int i = 0; i < o->num_limits; i++) print_limit(out, &o->limits[i], s);
+  for (int i = 0; i < o->num_limits; i++) print_limit(out, o, &o->limits[i], s);
   print_starts(out, o, s);
 }
 
@@ -253,8 +276,14 @@ void cavum_table_optimum_print(FILE *out, const cavum_optimum *optimum, const ch
   const cavum_optimum *o = optimum, *two = o->free_wall.two_ellipse_search;
   cavum_optimum_shown s = cavum_optimum_shown_of(o);
   if (title[0]) fprintf(out, "%s\n\n", title);
+  print_objective(out, o);
   print_counts(out, o);
-  fprintf(out, "\nfirst-order conditions met to %.2g, limits to %.2g", o->residual, o->violation);
+  bool within = o->met || o->within_limits;
+  if (within) {
+    fprintf(out, "\nfirst-order conditions met to %.2g, limits to %.2g", o->residual, o->violation);
+  } else {
+    fprintf(out, "\nlimits broken by %.2g, relative", o->violation);
+  }
   if (!o->met) fprintf(out, " (%s)", cavum_optimum_end_word(o->end));
   fputc('\n', out);
   print_rounding(out, o);

@@ -53,7 +53,17 @@ cavum_status cavum_requirement_find(cavum_requirement *r, const char *key, cavum
     r->unit_si = 1.0;
     return CAVUM_OK;
   }
-  return cavum_figure_find(&r->figure, &r->unit_si, key, error);
+  cavum_error unknown = {0};
+  cavum_status status = cavum_figure_find(&r->figure, &r->unit_si, key, &unknown);
+  if (status == CAVUM_OK) return CAVUM_OK;
+  // A key of the shape without its unit.
+  for (int i = 0; i < CAVUM_NUM_GEOMETRY_FIGURES; i++) {
+    const char *known = cavum_geometry_describe((cavum_geometry_id)i).key;
+    size_t length = strlen(key);
+    if (length == 0 || strncmp(key, known, length) != 0 || known[length] != '_') continue;
+    return cavum_fail(error, status, "'%s' is not a figure, did you mean '%s'?", key, known);
+  }
+  return cavum_fail(error, status, "%s", unknown.message);
 }
 
 bool cavum_requirement_find_radius(cavum_requirement *r, const char *key) {

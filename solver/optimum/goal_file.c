@@ -370,6 +370,22 @@ done:
   return status;
 }
 
+// The aperture of two ellipses is a dimension: bounds and a limit that exclude each other are told
+// before any solve.
+static cavum_status check_aperture(const goal_reader *r, const cavum_goal_quantity *q,
+                                   const cavum_yaml_node *node) {
+  const cavum_goal *goal = r->goal;
+  if (q->what.kind != CAVUM_REQUIRE_APERTURE_RADIUS || q->is_of_wall) return CAVUM_OK;
+  for (int j = 0; j < goal->num_variables; j++) {
+    if (strcmp(goal->study->inputs[j].place.name, "contour.iris_radius_mm") != 0) continue;
+    if (q->what.least <= goal->high[j] && q->what.most >= goal->low[j]) continue;
+    return cavum_yaml_reader_fail(
+        r->reader, node, "limits.%s: no shape keeps it, since iris_radius_mm goes from %g to %g",
+        node->key, goal->low[j], goal->high[j]);
+  }
+  return CAVUM_OK;
+}
+
 static cavum_status read_limits(goal_reader *r) {
   cavum_goal_quantity *q = NULL;
   if (!r->top.limits) return CAVUM_OK;
@@ -386,6 +402,8 @@ static cavum_status read_limits(goal_reader *r) {
       return cavum_yaml_reader_fail(r->reader, node, "limits.%s: of a path, expected {least: A}%s",
                                     node->key, positive ? "" : " above 0");
     }
+    status = check_aperture(r, q, node);
+    if (status != CAVUM_OK) return status;
   }
   return CAVUM_OK;
 }

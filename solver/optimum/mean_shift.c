@@ -3,6 +3,7 @@
 #include "optimum/mean_shift.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -41,6 +42,24 @@ static bool is_of_mode(const cavum_goal_quantity *q) {
   return cavum_mean_shift_is_of(q) && !cavum_optimum_is_of_shape(q);
 }
 
+// Says which tolerances lead from a shape to none, and where the mean was asked for.
+static cavum_status fail_beside(const shifting *s, double columns, cavum_status status,
+                                const cavum_error *why, cavum_error *error) {
+  char moved[200] = "";
+  size_t length = 0;
+  for (int t = 0; t < s->tolerances->count && length < sizeof moved; t++) {
+    const cavum_tolerance *of = &s->tolerances->list[t];
+    double by = columns * s->column[t] * cavum_tolerance_deviation(of);
+    if (by == 0.0) continue;
+    length += (size_t)snprintf(moved + length, sizeof moved - length, "%s%s by %+.4g",
+                               length > 0 ? ", " : "", of->key, by);
+  }
+  return cavum_fail(error, status,
+                    "robust: no mean over the tolerances, which lead from the best shape, or one "
+                    "beside it, to none (%s): %s",
+                    moved, why->message);
+}
+
 // The cell so many columns away; halves that agree are told apart where places need it.
 static cavum_status solve_beside(cavum_result **result, shifting *s, double columns,
                                  cavum_error *error) {
@@ -54,14 +73,21 @@ static cavum_status solve_beside(cavum_result **result, shifting *s, double colu
     values[t] =
         nominal * (equal ? 1.0 + (t + 1) * APART : 1.0) + columns * s->column[t] * deviation;
   }
-  cavum_status status = cavum_trial_make_cell(&cell, &owned, &s->trial, values, error);
+  cavum_error why = {0};
+  cavum_status status = cavum_trial_make_cell(&cell, &owned, &s->trial, values, &why);
   // Outside of what a dimension may be.
-  if (status != CAVUM_OK)
-    return cavum_status_as(status, CAVUM_ERR_INPUT, CAVUM_ERR_GEOMETRY, error);
-  status = cavum_solver_solve(result, s->trial.solver, &cell, error);
-  s->solving->num_solves += *result != NULL;
-  if (owned) cavum_cell_clear(&cell);
-  return status == CAVUM_ERR_NOT_CONVERGED && *result ? CAVUM_OK : status;
+  status = cavum_status_as(status, CAVUM_ERR_INPUT, CAVUM_ERR_GEOMETRY, &why);
+  if (status == CAVUM_OK) {
+    status = cavum_solver_solve(result, s->trial.solver, &cell, &why);
+    s->solving->num_solves += *result != NULL;
+    if (owned) cavum_cell_clear(&cell);
+  }
+  if (status == CAVUM_ERR_NOT_CONVERGED && *result) return CAVUM_OK;
+  if (status == CAVUM_ERR_GEOMETRY && columns != 0.0) {
+    return fail_beside(s, columns, status, &why, error);
+  }
+  if (status != CAVUM_OK && error) *error = why;
+  return status;
 }
 
 // A peak point by point; no points where what tolerances do is not known so.

@@ -110,15 +110,16 @@ static int count_optima(optimising *o) {
 // Says that the workshop cannot make a shape as it is.
 static cavum_status fail_rounding(const cavum_optimum *made, cavum_error *error) {
   if (isnan(made->rounding_violation)) {
-    return cavum_fail(
-        error, CAVUM_ERR_NOT_CONVERGED,
-        "not rounded: no way to round to the steps is a shape; the result is the best "
-        "shape before rounding");
+    return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
+                      "not rounded: no way that was tried to round to the steps is a shape; the "
+                      "result is the best "
+                      "shape before rounding");
   }
-  return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
-                    "not rounded: no way to round to the steps keeps the limits, the best breaks "
-                    "one by %.2g, relative; the result is the best shape before rounding",
-                    made->rounding_violation);
+  return cavum_fail(
+      error, CAVUM_ERR_NOT_CONVERGED,
+      "not rounded: no way that was tried to round to the steps keeps the limits, the best breaks "
+      "one by %.2g, relative; the result is the best shape before rounding",
+      made->rounding_violation);
 }
 
 // Says what a shape is that is not proven to be the best. `rounding`: the search was met, but not
@@ -148,8 +149,8 @@ static cavum_status fail_unproven(const cavum_optimum *made, bool rounding, cavu
   return cavum_fail(
       error, CAVUM_ERR_NOT_CONVERGED,
       "no best shape: no search came within the limits, the nearest%s breaks a limit by "
-      "%.2g %% of it; its first-order conditions are met to %.2g",
-      of_starts, 100.0 * made->violation, made->residual);
+      "%.2g %% of it",
+      of_starts, 100.0 * made->violation);
 }
 
 // Whether dimensions are rounded and a limit is broken so, or there is no shape any more.

@@ -67,7 +67,8 @@ static cavum_status label_cell(char **text, const cavum_optimum *made, cavum_err
              cavum_optimum_end_word(made->end), made->residual, made->violation);
   } else if (made->not_rounded) {
     snprintf(label, sizeof label,
-             "%sT ROUNDED: no way to round to the steps keeps the limits; these are the dimensions "
+             "%sT ROUNDED: no way that was tried to round to the steps keeps the limits; these are "
+             "the dimensions "
              "of the best shape before rounding\n",
              LABEL);
   } else if (rest == *text) {

@@ -67,9 +67,10 @@ static void write_facts(cavum_html *html, const cavum_optimum *o) {
     cavum_html_paragraph(html, "", text);
   }
   if (o->not_rounded) {
-    cavum_html_paragraph(html, "",
-                         "Not rounded: no way to round to the steps keeps the limits. This is the "
-                         "best shape before rounding.");
+    cavum_html_paragraph(
+        html, "",
+        "Not rounded: no way that was tried to round to the steps keeps the limits. This is the "
+        "best shape before rounding.");
   }
   const cavum_optimum_free_wall *w = &o->free_wall;
   if (w->num_points > 0) {
@@ -132,7 +133,7 @@ static void write_dimensions(cavum_html *html, const cavum_optimum *o) {
     const char *remark = v->at_bound < 0   ? "at the lower bound"
                          : v->at_bound > 0 ? "at the upper bound"
                          : v->is_held      ? "holds the frequency"
-                         : v->step > 0.0   ? "rounded"
+                         : v->step > 0.0   ? o->not_rounded ? "not rounded" : "rounded"
                                            : "";
     const char *row[] = {v->key, cells[0], cells[1], v->unit, cells[2], cells[3], remark, cost};
     cavum_html_row(html, 8, row, columns);

@@ -42,7 +42,8 @@ static const column facts[] = {
      NUMBER_BOOL},
     {"/optimum/end", ENDS, OF(end), NUMBER_INT},
     {"/optimum/not_rounded",
-     "1: no way to round to the steps keeps the limits, this is the shape before rounding",
+     "1: no way that was tried to round to the steps keeps the limits, this is the shape before "
+     "rounding",
      OF(not_rounded), NUMBER_BOOL},
     {"/optimum/rounding_violation",
      "of the limit that the best way to round breaks most, relative; not a number: none is a "

@@ -110,6 +110,7 @@ START_TEST(files_are_written) {
   ck_assert_int_eq(run("$CAVUM optimise goal.yaml --cell best.yaml -o best.hdf --json best.json"),
                    0);
   ck_assert_ptr_nonnull(strstr(read_text("out"), "holds the frequency"));
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "minimised: bpk_over_eacc_mT_per_MV_per_m\n"));
   const char *starts = strstr(read_text("out"), "\nStart");
   double of_start = 0.0;
   ck_assert_ptr_nonnull(starts);
@@ -523,6 +524,10 @@ START_TEST(a_broken_limit_is_said_to_be_broken) {
   ck_assert_int_eq(run("test -e b.yaml || test -e b.hdf"), 1);
   ck_assert_int_eq(run("$CAVUM optimise goal.yaml"), 1);
   ck_assert_ptr_nonnull(strstr(read_text("err"), "breaks a limit by"));
+  // Nothing is told of conditions that say nothing where limits are broken, nor of what room
+  // brings.
+  ck_assert_ptr_null(strstr(read_text("out"), "first-order"));
+  ck_assert_ptr_null(strstr(read_text("out"), "more room"));
   const char *limit = strstr(read_text("out"), "\nLimit\n");
   ck_assert_ptr_nonnull(limit);
   double value = 0.0, by = 0.0;
@@ -618,9 +623,11 @@ START_TEST(what_cannot_be_rounded_is_labelled) {
                      "steps: {iris_ellipse.axial_mm: 0.5, equator_radius_mm: 0.5}\n");
   ck_assert_int_eq(run("$CAVUM optimise goal.yaml --cell best.yaml -o best.hdf --json best.json"),
                    1);
-  ck_assert_ptr_nonnull(strstr(read_text("err"), "not rounded: no way to round to the steps"));
   ck_assert_ptr_nonnull(
-      strstr(read_text("out"), "NOT ROUNDED: no way to round to the steps keeps the limits"));
+      strstr(read_text("err"), "not rounded: no way that was tried to round to the steps"));
+  ck_assert_ptr_nonnull(
+      strstr(read_text("out"),
+             "NOT ROUNDED: no way that was tried to round to the steps keeps the limits"));
   ck_assert_ptr_null(strstr(read_text("out"), "rounded to the steps: dimensions"));
   const char *cell = read_text("best.yaml");
   ck_assert_int_eq(strncmp(cell, "# cavum optimise: NOT ROUNDED: ", 31), 0);
@@ -670,7 +677,8 @@ START_TEST(what_cannot_be_rounded_is_kept) {
                    1);
   char *told = strdup(read_text("out"));
   ck_assert_ptr_nonnull(strstr(told, "best shape, NOT ROUNDED"));
-  ck_assert_ptr_nonnull(strstr(told, "NOT ROUNDED: no way to round to the steps keeps the limits"));
+  ck_assert_ptr_nonnull(
+      strstr(told, "NOT ROUNDED: no way that was tried to round to the steps keeps the limits"));
   ck_assert_ptr_nonnull(strstr(read_text("err"), "not rounded"));
   static const char label[] = "# cavum optimise: NOT ROUNDED";
   ck_assert_int_eq(strncmp(read_text("best.yaml"), label, sizeof label - 1), 0);
@@ -742,6 +750,17 @@ START_TEST(what_cannot_be_is_said) {
   program_write_text(folder, "goal.yaml", "cell: cell.yaml\nvary: {}\n");
   ck_assert_int_eq(run("$CAVUM optimise goal.yaml"), 2);
   ck_assert_ptr_nonnull(strstr(read_text("err"), "goal.yaml:"));
+  // The other spelling is no study, and a key without its unit is near to one with it.
+  program_write_text(folder, "goal.yaml",
+                     "cell: cell.yaml\nvary: {iris_ellipse.axial_mm: {from: 10, to: 14}}\n"
+                     "minimize: epk_over_eacc\n");
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml"), 2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "minimise"));
+  program_write_text(folder, "goal.yaml",
+                     "cell: cell.yaml\nvary: {iris_ellipse.axial_mm: {from: 10, to: 14}}\n"
+                     "minimise: epk_over_eacc\nlimits: {wall_angle: {least: 5}}\n");
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml"), 2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "did you mean 'wall_angle_deg'?"));
 }
 END_TEST
 

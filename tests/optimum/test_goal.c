@@ -27,6 +27,12 @@ static const struct {
     {VARY BEST "hold: {frequency_MHz: 1300, by: equator_radius_mm}\n"
                "steps: {equator_radius_mm: 0.1}\n",
      "holds the frequency"},
+    {"vary: {iris_radius_mm: {from: 48, to: 60}}\n" BEST
+     "limits: {aperture_radius_mm: {most: 45}}\n",
+     "no shape keeps it, since iris_radius_mm goes from 48 to 60"},
+    {"vary: {iris_radius_mm: {from: 30, to: 34}}\n" BEST
+     "limits: {aperture_radius_mm: {least: 35}}\n",
+     "no shape keeps it, since iris_radius_mm goes from 30 to 34"},
     {VARY BEST "starts: 0\n", "starts"},
     {VARY BEST "mode: 5\n", "mode"},
     {VARY BEST "front: {}\n", "one or two figures"},

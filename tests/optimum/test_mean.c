@@ -320,7 +320,35 @@ START_TEST(a_peak_as_a_whole_is_told) {
 }
 END_TEST
 
+// Tolerances that lead to no shape are named, with the shape that is none.
+START_TEST(tolerances_without_a_shape) {
+  static cavum_optimum_solving solving;  // large
+  const char text[] =
+      "vary: {iris_ellipse.axial_mm: {from: 9, to: 16}}\n"
+      "minimise: bpk_over_eacc_mT_per_MV_per_m\nrobust: {value: mean}\n";
+  const double place[1] = {0.5};
+  double shift[CAVUM_GOAL_MOST_QUANTITIES];
+  // Two ellipses of 42 and 12.5 mm in a half of 57.652 mm: 12 mm more overlap.
+  cavum_cell cell =
+      solving_read(INNER_SHAPE "tolerances: {equator_ellipse.axial_mm: {normal: 12}}\n");
+  cavum_goal *goal = NULL;
+  cavum_error error = {0};
+  solving = (cavum_optimum_solving){0};
+  ck_assert_int_eq(cavum_goal_open_text(&goal, text, strlen(text), NULL, &cell, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_optimum_solving_open(&solving, goal, NULL, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_mean_shift_find(shift, goal, &solving, place, &error), CAVUM_ERR_GEOMETRY);
+  printf("%s\n", error.message);
+  ck_assert_ptr_nonnull(strstr(error.message, "tolerances"));
+  ck_assert_ptr_nonnull(strstr(error.message, "equator_ellipse.axial_mm by +12"));
+  ck_assert_ptr_nonnull(strstr(error.message, "no common tangent"));
+  cavum_optimum_solving_clear(&solving);
+  cavum_goal_close(&goal);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_test(tests, tolerances_without_a_shape);
   tcase_add_loop_test(tests, a_peak_as_a_whole_is_told, 0, 2);
   tcase_add_test(tests, quadratic_model);
   tcase_add_test(tests, draws_have_their_moments);
