@@ -35,22 +35,24 @@ void cavum_scan_view_stand_out(uint32_t chosen[256], const uint32_t palette[256]
 // What differs by no more is one value, as a frequency that all shapes were tuned to, and has this
 // share of it on either side.
 static const double SAME_SHARE = 1e-7, CONSTANT_MARGIN = 0.05;
+// Columns to choose one of for each of the three.
+enum { CHOICES = 3 };
 // Share of the shapes at either end that may lie beyond the colour scale.
 static const double TAIL_SHARE = 0.005;
 
-// The column for one of the three: the one asked for, an aim of the study, or the first of a list
-// that exists.
+// The column for one of the three: the one asked for, an aim of the study, or of a list the one of
+// a rank among those that exist; -1: none.
 static int choose_column(const cavum_stored_scan *scan, const char *asked, int which,
-                         const cavum_scan_aims *aims) {
-  static const char *const wanted[3][3] = {
+                         const cavum_scan_aims *aims, int rank) {
+  static const char *const wanted[3][CHOICES] = {
       {"epk_over_eacc", "frequency_Hz", "shape"},
       {"bpk_over_eacc_mT_per_MV_per_m", "geometry_factor_ohm", "frequency_Hz"},
       {"g_times_r_over_q_linac_ohm2", "r_over_q_linac_ohm", "geometry_factor_ohm"}};
-  if (asked) return cavum_stored_scan_find(scan, asked);
-  if (which < aims->count) return aims->columns[which];
-  for (int i = 0; i < 3; i++) {
+  if (asked) return rank == 0 ? cavum_stored_scan_find(scan, asked) : -1;
+  if (which < aims->count) return rank == 0 ? aims->columns[which] : -1;
+  for (int i = 0; i < CHOICES; i++) {
     int found = cavum_stored_scan_find(scan, wanted[which][i]);
-    if (found >= 0) return found;
+    if (found >= 0 && rank-- == 0) return found;
   }
   return -1;
 }
@@ -224,6 +226,30 @@ static cavum_status fail_without_column(const cavum_stored_scan *scan, const cha
                     cavum_stored_scan_nearest(hint, scan, asked));
 }
 
+static bool has_value(const cavum_scan_view *view, int k) {
+  for (int64_t i = 0; i < view->num_rows; i++) {
+    if (isfinite(view->value[k][i])) return true;
+  }
+  return false;
+}
+
+// The first that any shape has a value of, as E_pk of cells with a sharp edge is unbounded in all.
+static cavum_status take_column(int *column, cavum_scan_view *view, int k, const char *asked,
+                                const cavum_scan_aims *aims, cavum_error *error) {
+  int first = choose_column(view->scan, asked, k, aims, 0);
+  if (first < 0) return fail_without_column(view->scan, asked, error);
+  for (int rank = 0; rank <= CHOICES; rank++) {
+    int found = choose_column(view->scan, asked, k, aims, rank);
+    *column = found >= 0 ? found : first;
+    describe_axis(&view->axis[k], view->scan, *column);
+    take_direction(&view->axis[k], aims, *column);
+    cavum_status status =
+        read_column(view->value[k], view->scan, *column, view->axis[k].conversion, error);
+    if (status != CAVUM_OK || found < 0 || has_value(view, k)) return status;
+  }
+  return CAVUM_OK;
+}
+
 static cavum_status collect(cavum_scan_view *view, const cavum_picture_options *options,
                             double *statuses, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -233,12 +259,7 @@ static cavum_status collect(cavum_scan_view *view, const cavum_picture_options *
                           options ? options->colour : NULL};
   CAVUM_TRY(cavum_stored_scan_aims(&aims, view->scan, error));
   for (int k = 0; k < 3; k++) {
-    int column = choose_column(view->scan, asked[k], k, &aims);
-    if (column < 0) CAVUM_TRY(fail_without_column(view->scan, asked[k], error));
-    columns[k] = column;
-    describe_axis(&view->axis[k], view->scan, column);
-    take_direction(&view->axis[k], &aims, column);
-    CAVUM_TRY(read_column(view->value[k], view->scan, column, view->axis[k].conversion, error));
+    CAVUM_TRY(take_column(&columns[k], view, k, asked[k], &aims, error));
   }
   view->in_three = are_aims(&aims, columns);
   CAVUM_TRY(
