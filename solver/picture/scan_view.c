@@ -36,7 +36,7 @@ void cavum_scan_view_stand_out(uint32_t chosen[256], const uint32_t palette[256]
 // share of it on either side.
 static const double SAME_SHARE = 1e-7, CONSTANT_MARGIN = 0.05;
 // Columns to choose one of for each of the three.
-enum { CHOICES = 3 };
+enum { CHOICES = 4 };
 // Share of the shapes at either end that may lie beyond the colour scale.
 static const double TAIL_SHARE = 0.005;
 
@@ -45,9 +45,9 @@ static const double TAIL_SHARE = 0.005;
 static int choose_column(const cavum_stored_scan *scan, const char *asked, int which,
                          const cavum_scan_aims *aims, int rank) {
   static const char *const wanted[3][CHOICES] = {
-      {"epk_over_eacc", "frequency_Hz", "shape"},
-      {"bpk_over_eacc_mT_per_MV_per_m", "geometry_factor_ohm", "frequency_Hz"},
-      {"g_times_r_over_q_linac_ohm2", "r_over_q_linac_ohm", "geometry_factor_ohm"}};
+      {"epk_over_eacc", "r_over_q_linac_ohm", "frequency_Hz", "shape"},
+      {"bpk_over_eacc_mT_per_MV_per_m", "geometry_factor_ohm", "frequency_Hz", "shape"},
+      {"g_times_r_over_q_linac_ohm2", "r_over_q_linac_ohm", "geometry_factor_ohm", "frequency_Hz"}};
   if (asked) return rank == 0 ? cavum_stored_scan_find(scan, asked) : -1;
   if (which < aims->count) return rank == 0 ? aims->columns[which] : -1;
   for (int i = 0; i < CHOICES; i++) {

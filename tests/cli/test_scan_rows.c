@@ -129,9 +129,38 @@ START_TEST(what_cannot_be_a_column_is_refused) {
 }
 END_TEST
 
+// Every E_pk is unbounded at the edge of this tube: another figure has the axis.
+START_TEST(cells_with_an_edge_have_pictures) {
+  program_write_text(
+      folder, "edge.yaml",
+      "accelerating_length_mm: 80\ncontour:\n  kind: path\n  start: {z_mm: 0, r_mm: 0}\n  path:\n"
+      "    - {line_to: {z_mm: 120, r_mm: 0}, boundary: axis}\n"
+      "    - {line_to: {z_mm: 120, r_mm: 20}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 80, r_mm: 20}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 80, r_mm: 100}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 100}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: metal}\n");
+  program_write_text(folder, "edges.yaml",
+                     "{cell: edge.yaml, vary: {\"path[5].line_to.r_mm\": [99, 100, 101]}}\n");
+  ck_assert_int_eq(program_run(folder,
+                               "$CAVUM scan edges.yaml -q -o edges.hdf && "
+                               "$CAVUM draw edges.hdf -o edges.svg && "
+                               "$CAVUM report edges.hdf -o edges.html"),
+                   0);
+  const char *picture = program_read_text(folder, "edges.svg");
+  ck_assert_ptr_nonnull(strstr(picture, "3 of them shown"));
+  ck_assert_ptr_nonnull(strstr(picture, "R/Q (linac) in "));
+  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "edges.html"), "R/Q (linac) in "));
+  // What is asked for is not replaced.
+  ck_assert_int_eq(program_run(folder, "$CAVUM draw edges.hdf -o other.svg --x epk_over_eacc"), 2);
+  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "err"), "has all of epk_over_eacc"));
+}
+END_TEST
+
 static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, a_row_of_a_mesh_solves_anywhere);
+  tcase_add_test(tests, cells_with_an_edge_have_pictures);
   tcase_add_test(tests, a_heading_with_a_comma_is_one_field);
   tcase_add_loop_test(tests, what_cannot_be_a_column_is_refused, 0, 3);
 }
