@@ -10,7 +10,7 @@
 
 /** A unit of tables, which that of files may differ from. */
 typedef struct cavum_shape_unit {
-  const char *name; /**< Static: "l", "cm^2", "mm", "deg". */
+  const char *name; /**< Static: "l", "cm^2", "mm", "degree". */
   double unit_si;   /**< How many SI units one of that is. */
 } cavum_shape_unit;
 

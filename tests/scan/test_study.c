@@ -243,7 +243,7 @@ static const bad_study bad_studies[] = {
      "study.yaml:5:7: '1 < beta < 2': two comparisons in a row"},
     {"cell: cell.yaml\nvary: {iris_radius_mm: [1]}\nlinked:\n  - beta = iris_radius_mm * 1,8\n",
      "study.yaml:4:5: 'iris_radius_mm * 1,8': a comma outside a function"},
-    {"cell: cell.yaml\nvary: {iris_radius_mm: [1]}\nmode: 2\n", "asks for 1 modes"},
+    {"cell: cell.yaml\nvary: {iris_radius_mm: [1]}\nmode: 2\n", "asks for 1 mode only"},
     {"cell: none.yaml\nvary: {iris_radius_mm: [1]}\n", "none.yaml: cannot be opened"},
     {"cell: cell.yaml\ntable: none.csv\n", "none.csv: cannot be opened"},
 };
