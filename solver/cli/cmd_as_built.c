@@ -98,7 +98,7 @@ static cavum_status check_outputs(const as_built_arguments *arguments, cavum_err
   cavum_outputs outputs = {.overwrite = arguments->common.overwrite};
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_AS_BUILT, "-o", arguments->common.output_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_AS_BUILT_JSON, "--json", arguments->common.json_path);
-  cavum_status status = cavum_open_cell(&cell, arguments->path, &outputs, error);
+  cavum_status status = cavum_open_cell(&cell, NULL, arguments->path, &outputs, error);
   cavum_cell_clear(&cell);
   return status;
 }

@@ -247,12 +247,9 @@ static int run(const solve_arguments *arguments) {
   cavum_outputs outputs = {.overwrite = arguments->common.overwrite};
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_RESULT, "-o", arguments->common.output_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_RESULT_JSON, "--json", arguments->common.json_path);
-  cavum_status status = cavum_open_cell(&cell, arguments->cell_path, &outputs, &error);
+  cavum_status status =
+      cavum_open_cell(&cell, &requirements, arguments->cell_path, &outputs, &error);
   if (status == CAVUM_OK) status = check_mesh_file(arguments, &cell, &error);
-  if (status == CAVUM_OK) {
-    status = cavum_requirements_read_text(&requirements, cell.text, strlen(cell.text),
-                                          arguments->cell_path, &error);
-  }
   if (status == CAVUM_OK) {
     if (!arguments->common.quiet) cavum_solve_progress_begin();
     status = cavum_solve(&result, &cell, &arguments->options, &error);

@@ -139,7 +139,7 @@ static int run(const spread_arguments *arguments) {
   cavum_outputs_read(&outputs, arguments->tolerances_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_SPREAD, "-o", arguments->common.output_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_SPREAD_JSON, "--json", arguments->common.json_path);
-  cavum_status status = cavum_open_cell(&cell, arguments->cell_path, &outputs, &error);
+  cavum_status status = cavum_open_cell(&cell, NULL, arguments->cell_path, &outputs, &error);
   if (status == CAVUM_OK) status = read_tolerances(&tolerances, arguments, &cell, &error);
   if (status == CAVUM_OK) {
     status = cavum_spread_make(&spread, &cell, tolerances, &arguments->choices, &options, &error);

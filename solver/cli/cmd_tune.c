@@ -191,7 +191,7 @@ static int run(const tune_arguments *arguments) {
   cavum_outputs outputs = {.overwrite = arguments->common.overwrite};
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "-o", arguments->common.output_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNE_JSON, "--json", arguments->common.json_path);
-  cavum_status status = cavum_open_cell(&cell, arguments->cell_path, &outputs, &error);
+  cavum_status status = cavum_open_cell(&cell, NULL, arguments->cell_path, &outputs, &error);
   if (status == CAVUM_OK) status = tune(&outcome, arguments, &cell, &error);
   if (cavum_interrupt_came(NULL)) {
     status = cavum_interrupt_check(&error);

@@ -3,23 +3,27 @@
 
 #include <string.h>
 
-#include "cavum/requirement.h"
 #include "cli/input_kind.h"
 #include "cli/interrupt.h"
 #include "cli/process.h"
 
-// Who tunes a cell with a slip in its requirements would be told by the solve of what came out.
-static cavum_status check_requirements(const cavum_cell *cell, const char *path,
-                                       cavum_error *error) {
-  cavum_requirements *requirements = NULL;
+// Who tunes a cell with a slip in its requirements would be told by the solve of what came out: all
+// commands read them.
+static cavum_status take_requirements(cavum_requirements **requirements, const cavum_cell *cell,
+                                      const char *path, cavum_error *error) {
+  cavum_requirements *made = NULL;
   cavum_status status =
-      cavum_requirements_read_text(&requirements, cell->text, strlen(cell->text), path, error);
-  cavum_requirements_destroy(&requirements);
+      cavum_requirements_read_text(&made, cell->text, strlen(cell->text), path, error);
+  if (requirements) {
+    *requirements = made;
+  } else {
+    cavum_requirements_destroy(&made);
+  }
   return status;
 }
 
-cavum_status cavum_open_cell(cavum_cell *cell, const char *path, cavum_outputs *outputs,
-                             cavum_error *error) {
+cavum_status cavum_open_cell(cavum_cell *cell, cavum_requirements **requirements, const char *path,
+                             cavum_outputs *outputs, cavum_error *error) {
   cavum_cell_set_defaults(cell);
   cavum_process_reserve_memory();
   cavum_interrupt_catch();
@@ -31,7 +35,7 @@ cavum_status cavum_open_cell(cavum_cell *cell, const char *path, cavum_outputs *
   }
   cavum_outputs_read_all(outputs, &cell->files);
   status = cavum_outputs_check(outputs, error);
-  if (status == CAVUM_OK) status = check_requirements(cell, path, error);
+  if (status == CAVUM_OK) status = take_requirements(requirements, cell, path, error);
   if (status != CAVUM_OK) return status;
   cavum_process_note(cell->note);
   return CAVUM_OK;

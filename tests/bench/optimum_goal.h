@@ -7,16 +7,9 @@
 #define CAVUM_BENCH_OPTIMUM_GOAL_H
 
 #include "cavum/optimum.h"
+#include "inner_shape.h"
 
-#define OPTIMUM_CELL                                       \
-  "contour:\n"                                             \
-  "  kind: two-ellipse\n"                                  \
-  "  half_length_mm: 57.652\n"                             \
-  "  iris_radius_mm: 35.0\n"                               \
-  "  equator_radius_mm: 103.3\n"                           \
-  "  equator_ellipse: {axial_mm: 42.0, radial_mm: 42.0}\n" \
-  "  iris_ellipse: {axial_mm: 12.0, radial_mm: 19.0}\n"    \
-  "ends:\n  left: {kind: magnetic}\n  right: {kind: magnetic}\nmodes: {count: 1}\n"
+#define OPTIMUM_CELL INNER_SHAPE_TUNED
 
 /** Dimensions that vary, with their bounds; the equator radius holds the frequency. */
 enum { OPTIMUM_NUM_VARIED = 5 };

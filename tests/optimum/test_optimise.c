@@ -8,6 +8,7 @@
 
 #include "base/base.h"
 #include "cavum/optimum.h"
+#include "inner_shape.h"
 #include "optimum/outcome.h"
 #include "solving.h"
 
@@ -86,16 +87,7 @@ START_TEST(gap_of_a_pillbox) {
 END_TEST
 
 // An inner cell of two ellipses that repeats along the beam.
-#define INNER_CELL                                               \
-  "contour:\n"                                                   \
-  "  kind: two-ellipse\n"                                        \
-  "  half_length_mm: 57.652\n"                                   \
-  "  iris_radius_mm: 35.0\n"                                     \
-  "  equator_radius_mm: 103.3\n"                                 \
-  "  equator_ellipse: {axial_mm: 42.0, radial_mm: 42.0}\n"       \
-  "  iris_ellipse: {axial_mm: 12.0, radial_mm: 19.0}\n"          \
-  "ends:\n  left: {kind: magnetic}\n  right: {kind: magnetic}\n" \
-  "modes: {count: 1}\n"
+#define INNER_CELL INNER_SHAPE_TUNED
 
 #define INNER_GOAL                                                          \
   "vary:\n"                                                                 \

@@ -27,33 +27,25 @@ static const double TARGET_HZ = 1300e6;
 
 static study_files files;
 
-static double read_value(const cavum_stored_scan *scan, const char *key, int64_t row) {
-  double value;
-  int column = cavum_stored_scan_find(scan, key);
-  ck_assert_msg(column >= 0, "%s", key);
-  ck_assert_int_eq(cavum_stored_scan_read(&value, scan, column, row, 1, NULL), CAVUM_OK);
-  return value;
-}
-
 static void check_row(const cavum_stored_scan *scan, int64_t row) {
   char text[1024];
   cavum_cell cell;
   cavum_result *cold = NULL;
-  snprintf(text, sizeof text, CELL_FORMAT, read_value(scan, "contour.iris_radius_mm", row),
-           read_value(scan, "contour.equator_radius_mm", row),
-           read_value(scan, "contour.equator_ellipse.axial_mm", row),
-           read_value(scan, "contour.equator_ellipse.radial_mm", row));
+  snprintf(text, sizeof text, CELL_FORMAT, study_files_value(scan, "contour.iris_radius_mm", row),
+           study_files_value(scan, "contour.equator_radius_mm", row),
+           study_files_value(scan, "contour.equator_ellipse.axial_mm", row),
+           study_files_value(scan, "contour.equator_ellipse.radial_mm", row));
   ck_assert_int_eq(cavum_cell_read_text(&cell, text, strlen(text), "cell", NULL), CAVUM_OK);
   ck_assert_int_eq(cavum_solve(&cold, &cell, NULL, NULL), CAVUM_OK);
   const cavum_figure *figures = cold->modes[0].figures;
   // What both solves say they may be off, no more.
   double allowed_hz = figures[CAVUM_FIGURE_FREQUENCY].uncertainty +
-                      read_value(scan, "frequency_Hz_uncertainty", row);
-  CAVUM_CHECK_NEAR(figures[CAVUM_FIGURE_FREQUENCY].value, read_value(scan, "frequency_Hz", row),
-                   allowed_hz);
+                      study_files_value(scan, "frequency_Hz_uncertainty", row);
+  CAVUM_CHECK_NEAR(figures[CAVUM_FIGURE_FREQUENCY].value,
+                   study_files_value(scan, "frequency_Hz", row), allowed_hz);
   double allowed = figures[CAVUM_FIGURE_R_OVER_Q_LINAC].uncertainty +
-                   read_value(scan, "r_over_q_linac_ohm_uncertainty", row);
-  CAVUM_CHECK_NEAR(read_value(scan, "r_over_q_linac_ohm", row),
+                   study_files_value(scan, "r_over_q_linac_ohm_uncertainty", row);
+  CAVUM_CHECK_NEAR(study_files_value(scan, "r_over_q_linac_ohm", row),
                    figures[CAVUM_FIGURE_R_OVER_Q_LINAC].value, allowed);
   cavum_result_destroy(&cold);
   cavum_cell_clear(&cell);
@@ -91,12 +83,12 @@ START_TEST(held_frequency_solved_again_cold) {
   cavum_stored_scan *scan = run_scan();
   double solves = 0.0;
   for (int64_t row = 0; row < SHAPES; row++) {
-    ck_assert_int_eq((int)read_value(scan, "status", row), CAVUM_SHAPE_DONE);
-    solves += read_value(scan, "solves", row);
+    ck_assert_int_eq((int)study_files_value(scan, "status", row), CAVUM_SHAPE_DONE);
+    solves += study_files_value(scan, "solves", row);
     check_row(scan, row);
     // The row is the shape at the held frequency.
-    CAVUM_CHECK_NEAR(read_value(scan, "frequency_Hz", row), TARGET_HZ,
-                     read_value(scan, "frequency_Hz_uncertainty", row));
+    CAVUM_CHECK_NEAR(study_files_value(scan, "frequency_Hz", row), TARGET_HZ,
+                     study_files_value(scan, "frequency_Hz_uncertainty", row));
   }
   printf("%.2f solves a shape\n", solves / SHAPES);
   // One to three once a batch is warm; its first shapes know nothing and take more.
@@ -125,10 +117,10 @@ START_TEST(gradients_of_the_shapes_before_lead_to_the_next) {
   cavum_stored_scan *scan = run_scan();
   double solves = 0.0;
   for (int64_t row = 0; row < MANY; row++) {
-    ck_assert_int_eq((int)read_value(scan, "status", row), CAVUM_SHAPE_DONE);
-    solves += read_value(scan, "solves", row);
-    CAVUM_CHECK_NEAR(read_value(scan, "frequency_Hz", row), TARGET_HZ,
-                     read_value(scan, "frequency_Hz_uncertainty", row));
+    ck_assert_int_eq((int)study_files_value(scan, "status", row), CAVUM_SHAPE_DONE);
+    solves += study_files_value(scan, "solves", row);
+    CAVUM_CHECK_NEAR(study_files_value(scan, "frequency_Hz", row), TARGET_HZ,
+                     study_files_value(scan, "frequency_Hz_uncertainty", row));
   }
   printf("%.2f solves a shape by gradients\n", solves / MANY);
   ck_assert(solves <= 1.2 * MANY);  // 1.4 from planes through the shapes alone
@@ -157,7 +149,7 @@ START_TEST(coarse_rows_say_how_far_off_they_are) {
     study_files_make(&files, cell, study);
     cavum_stored_scan *scan = run_scan();
     for (int64_t row = 0; row < SHAPES; row++) {
-      if ((int)read_value(scan, "status", row) == CAVUM_SHAPE_DONE) check_row(scan, row);
+      if ((int)study_files_value(scan, "status", row) == CAVUM_SHAPE_DONE) check_row(scan, row);
     }
     cavum_stored_scan_close(&scan);
     temporary_folder_delete(files.folder);
@@ -169,8 +161,8 @@ static void check_mode(const cavum_stored_scan *scan, const char *key, int64_t r
                        double solved_hz, double uncertainty_hz) {
   char of_key[64];
   snprintf(of_key, sizeof of_key, "%s_uncertainty", key);
-  CAVUM_CHECK_NEAR(read_value(scan, key, row), solved_hz,
-                   read_value(scan, of_key, row) + uncertainty_hz);
+  CAVUM_CHECK_NEAR(study_files_value(scan, key, row), solved_hz,
+                   study_files_value(scan, of_key, row) + uncertainty_hz);
 }
 
 // The coupling follows the iris with a power of four, the frequency hardly: what the last
@@ -195,13 +187,13 @@ START_TEST(the_coupling_of_a_held_iris) {
     cavum_result *cold = NULL;
     cavum_solve_options options = cavum_solve_options_default();
     options.coupling = true;
-    ck_assert_int_eq((int)read_value(scan, "status", row), CAVUM_SHAPE_DONE);
-    snprintf(text, sizeof text, CELL_FORMAT, read_value(scan, "contour.iris_radius_mm", row),
-             read_value(scan, "contour.equator_radius_mm", row), 42.0, 42.0);
+    ck_assert_int_eq((int)study_files_value(scan, "status", row), CAVUM_SHAPE_DONE);
+    snprintf(text, sizeof text, CELL_FORMAT, study_files_value(scan, "contour.iris_radius_mm", row),
+             study_files_value(scan, "contour.equator_radius_mm", row), 42.0, 42.0);
     ck_assert_int_eq(cavum_cell_read_text(&exact, text, strlen(text), "cell", NULL), CAVUM_OK);
     ck_assert_int_eq(cavum_solve(&cold, &exact, &options, NULL), CAVUM_OK);
-    CAVUM_CHECK_NEAR(read_value(scan, "k_cc", row), cold->coupling.value,
-                     read_value(scan, "k_cc_uncertainty", row) + cold->coupling.uncertainty);
+    CAVUM_CHECK_NEAR(study_files_value(scan, "k_cc", row), cold->coupling.value,
+                     study_files_value(scan, "k_cc_uncertainty", row) + cold->coupling.uncertainty);
     check_mode(scan, "zero_mode_frequency_Hz", row, cold->zero_mode_hz,
                cold->zero_mode_uncertainty_hz);
     check_mode(scan, "pi_mode_frequency_Hz", row, cold->pi_mode_hz, cold->pi_mode_uncertainty_hz);
@@ -221,13 +213,13 @@ START_TEST(a_frequency_out_of_reach_is_a_row) {
                    "cell: cell.yaml\nvary: {iris_radius_mm: [34.0, 500.0]}\n"
                    "hold: {frequency_MHz: 1200, by: equator_radius_mm, from: 103, to: 104}\n");
   cavum_stored_scan *scan = run_scan();
-  ck_assert_int_eq((int)read_value(scan, "status", 0), CAVUM_SHAPE_NOT_HELD);
-  ck_assert_int_eq((int)read_value(scan, "status", 1), CAVUM_SHAPE_NO_SHAPE);
+  ck_assert_int_eq((int)study_files_value(scan, "status", 0), CAVUM_SHAPE_NOT_HELD);
+  ck_assert_int_eq((int)study_files_value(scan, "status", 1), CAVUM_SHAPE_NO_SHAPE);
   for (int64_t row = 0; row < 2; row++) {
-    ck_assert(isnan(read_value(scan, "frequency_Hz", row)));
-    ck_assert(isnan(read_value(scan, "contour.equator_radius_mm", row)));
+    ck_assert(isnan(study_files_value(scan, "frequency_Hz", row)));
+    ck_assert(isnan(study_files_value(scan, "contour.equator_radius_mm", row)));
   }
-  ck_assert_int_le((int)read_value(scan, "solves", 0), 4);
+  ck_assert_int_le((int)study_files_value(scan, "solves", 0), 4);
   cavum_stored_scan_close(&scan);
   temporary_folder_delete(files.folder);
 }
@@ -258,25 +250,27 @@ START_TEST(batches_agree) {
     temporary_folder_delete(files.folder);
   }
   for (int64_t row = 0; row < 48; row++) {
-    double status = read_value(scans[0], "status", row);
+    double status = study_files_value(scans[0], "status", row);
     done += status == CAVUM_SHAPE_DONE;
     for (int i = 1; i < 3; i++) {
-      ck_assert_int_eq((int)read_value(scans[i], "status", row), (int)status);
+      ck_assert_int_eq((int)study_files_value(scans[i], "status", row), (int)status);
       if (status != CAVUM_SHAPE_DONE) {
-        ck_assert(isnan(read_value(scans[i], "contour.equator_radius_mm", row)));
+        ck_assert(isnan(study_files_value(scans[i], "contour.equator_radius_mm", row)));
         continue;
       }
-      double slope = fabs(read_value(scans[i], "held_slope_Hz_per_mm", row));
-      double allowed = read_value(scans[i], "frequency_Hz_uncertainty", row) +
-                       read_value(scans[0], "frequency_Hz_uncertainty", row);
-      CAVUM_CHECK_NEAR(slope * read_value(scans[i], "contour.equator_radius_mm", row),
-                       slope * read_value(scans[0], "contour.equator_radius_mm", row), allowed);
+      double slope = fabs(study_files_value(scans[i], "held_slope_Hz_per_mm", row));
+      double allowed = study_files_value(scans[i], "frequency_Hz_uncertainty", row) +
+                       study_files_value(scans[0], "frequency_Hz_uncertainty", row);
+      CAVUM_CHECK_NEAR(slope * study_files_value(scans[i], "contour.equator_radius_mm", row),
+                       slope * study_files_value(scans[0], "contour.equator_radius_mm", row),
+                       allowed);
       static const char *const keys[] = {"frequency_Hz", "epk_over_eacc", "r_over_q_linac_ohm"};
       for (int k = 0; k < 3; k++) {
         char key[64];
         snprintf(key, sizeof key, "%s_uncertainty", keys[k]);
-        CAVUM_CHECK_NEAR(read_value(scans[i], keys[k], row), read_value(scans[0], keys[k], row),
-                         read_value(scans[i], key, row) + read_value(scans[0], key, row));
+        CAVUM_CHECK_NEAR(
+            study_files_value(scans[i], keys[k], row), study_files_value(scans[0], keys[k], row),
+            study_files_value(scans[i], key, row) + study_files_value(scans[0], key, row));
       }
     }
   }

@@ -35,14 +35,6 @@ static void finish(cavum_stored_scan *scan) {
   temporary_folder_delete(files.folder);
 }
 
-static double value_of(const cavum_stored_scan *scan, const char *key, int64_t shape) {
-  double value = NAN;
-  int column = cavum_stored_scan_find(scan, key);
-  ck_assert_msg(column >= 0, "no column %s", key);
-  ck_assert_int_eq(cavum_stored_scan_read(&value, scan, column, shape, 1, NULL), CAVUM_OK);
-  return value;
-}
-
 static cavum_cell cell_of(const cavum_stored_scan *scan, int64_t shape) {
   char *text = NULL;
   cavum_cell cell;
@@ -71,9 +63,9 @@ static void check_row(const cavum_stored_scan *scan, int64_t shape) {
         cavum_stored_figure_make(&result->modes[0].figures[id], (cavum_figure_id)id);
     const cavum_figure *figure = &stored;
     if (cavum_stored_scan_find(scan, info.key) < 0) continue;
-    double value = value_of(scan, info.key, shape);
+    double value = study_files_value(scan, info.key, shape);
     snprintf(key, sizeof key, "%s_uncertainty", info.key);
-    double uncertainty = value_of(scan, key, shape);
+    double uncertainty = study_files_value(scan, key, shape);
     if (!isfinite(value) || figure->state != CAVUM_FIGURE_PRESENT) continue;
     printf("%s: ", info.key);
     // Both hold the true value; a part in 1e14 is arithmetic, for figures without an uncertainty.
@@ -95,12 +87,12 @@ START_TEST(a_row_with_a_held_frequency_becomes_its_cell) {
   for (int64_t shape = 0; shape < 3; shape++) {
     cavum_cell cell = cell_of(scan, shape);
     // To the bit: what the study set is what the file of the cell says.
-    CAVUM_CHECK_NEAR(cell.left.iris_radius_m, value_of(scan, "contour.iris_radius_mm", shape) / 1e3,
-                     0.0);
+    CAVUM_CHECK_NEAR(cell.left.iris_radius_m,
+                     study_files_value(scan, "contour.iris_radius_mm", shape) / 1e3, 0.0);
     CAVUM_CHECK_NEAR(cell.right.iris_axial_m,
-                     value_of(scan, "contour.iris_ellipse.axial_mm", shape) / 1e3, 0.0);
+                     study_files_value(scan, "contour.iris_ellipse.axial_mm", shape) / 1e3, 0.0);
     CAVUM_CHECK_NEAR(cell.left.equator_radius_m,
-                     value_of(scan, "contour.equator_radius_mm", shape) / 1e3, 0.0);
+                     study_files_value(scan, "contour.equator_radius_mm", shape) / 1e3, 0.0);
     cavum_cell_clear(&cell);
   }
   check_row(scan, 1);
@@ -248,7 +240,7 @@ START_TEST(a_row_of_a_path_keeps_its_form) {
     ck_assert_int_eq(count_of(text, "arc_to"), 1);
     ck_assert_int_eq(count_of(text, "# lid"), 1);
     ck_assert_int_eq(count_of(text, "z_mm: 0, r_mm: 101.1}"), shape >= 2);
-    CAVUM_CHECK_NEAR(cell.beta, value_of(scan, "beta", shape), 0.0);
+    CAVUM_CHECK_NEAR(cell.beta, study_files_value(scan, "beta", shape), 0.0);
     cavum_cell_clear(&cell);
     free(text);
   }

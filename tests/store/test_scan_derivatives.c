@@ -20,14 +20,6 @@ static study_files files;
 
 static void tear_down(void) { temporary_folder_delete(files.folder); }
 
-static double value_of(const cavum_stored_scan *scan, const char *key, int64_t row) {
-  double value = NAN;
-  int column = cavum_stored_scan_find(scan, key);
-  ck_assert_msg(column >= 0, "no column %s", key);
-  ck_assert_int_eq(cavum_stored_scan_read(&value, scan, column, row, 1, NULL), CAVUM_OK);
-  return value;
-}
-
 static cavum_derivative derivative(const cavum_result *result, const char *key,
                                    cavum_figure_id id) {
   for (int d = 0; d < result->num_dimensions; d++) {
@@ -45,10 +37,10 @@ static void check_column(const cavum_stored_scan *scan, int64_t row, const cavum
   cavum_derivative expected = derivative(result, dimension, id);
   snprintf(column, sizeof column, "%s_per_%s", figure, dimension);
   snprintf(of_column, sizeof of_column, "%s_uncertainty", column);
-  double uncertainty = value_of(scan, of_column, row);
+  double uncertainty = study_files_value(scan, of_column, row);
   ck_assert_double_gt(uncertainty, 0.0);
   ck_assert_int_eq(expected.state, CAVUM_FIGURE_PRESENT);
-  CAVUM_CHECK_NEAR(value_of(scan, column, row), 1e-3 * expected.value,
+  CAVUM_CHECK_NEAR(study_files_value(scan, column, row), 1e-3 * expected.value,
                    1e-3 * expected.uncertainty + uncertainty);
 }
 

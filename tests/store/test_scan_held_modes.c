@@ -44,14 +44,6 @@ static study_files files;
 
 static void tear_down(void) { temporary_folder_delete(files.folder); }
 
-static double value_of(const cavum_stored_scan *scan, const char *key, int64_t row) {
-  double value = NAN;
-  int column = cavum_stored_scan_find(scan, key);
-  ck_assert_msg(column >= 0, "no column %s", key);
-  ck_assert_int_eq(cavum_stored_scan_read(&value, scan, column, row, 1, NULL), CAVUM_OK);
-  return value;
-}
-
 static cavum_result *solve_well(const cavum_stored_scan *scan, int64_t row) {
   char *text = NULL;
   cavum_cell cell;
@@ -83,9 +75,9 @@ static int check_row(double *largest, const cavum_stored_scan *scan, int64_t row
       const char *name = cavum_figure_describe(ids[i]).key;
       cavum_figure figure = cavum_stored_figure_make(&result->modes[mode].figures[ids[i]], ids[i]);
       snprintf(key, sizeof key, "%s%s", names[mode], name);
-      double value = value_of(scan, key, row);
+      double value = study_files_value(scan, key, row);
       snprintf(key, sizeof key, "%s%s_uncertainty", names[mode], name);
-      double uncertainty = value_of(scan, key, row);
+      double uncertainty = study_files_value(scan, key, row);
       if (!isfinite(value) || figure.state != CAVUM_FIGURE_PRESENT) continue;
       printf("row %d %s%s: ", (int)row, names[mode], name);
       CAVUM_CHECK_NEAR(value, figure.value, uncertainty + figure.uncertainty);
@@ -106,7 +98,7 @@ START_TEST(figures_of_other_modes_are_within_their_uncertainties) {
   ck_assert_int_eq(cavum_stored_scan_open(&scan, files.output, NULL), CAVUM_OK);
   // The last batch has shapes whose third mode follows by ten times the part of the dimension.
   for (int64_t row = FIRST; row < ROWS; row++) {
-    if (value_of(scan, "status", row) == 0.0) compared += check_row(&largest, scan, row);
+    if (study_files_value(scan, "status", row) == 0.0) compared += check_row(&largest, scan, row);
   }
   cavum_stored_scan_close(&scan);
   ck_assert_int_ge(compared, 100);

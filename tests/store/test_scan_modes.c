@@ -27,14 +27,6 @@ static cavum_stored_scan *run_study(const char *text) {
   return scan;
 }
 
-static double value_of(const cavum_stored_scan *scan, const char *key, int64_t row) {
-  double value = NAN;
-  int column = cavum_stored_scan_find(scan, key);
-  ck_assert_msg(column >= 0, "no column %s", key);
-  ck_assert_int_eq(cavum_stored_scan_read(&value, scan, column, row, 1, NULL), CAVUM_OK);
-  return value;
-}
-
 // The shape of a row solved by itself: a solver that has solved others may stop at another degree,
 // so both are right within the sum of what they state.
 static void check_row(const cavum_stored_scan *scan, int64_t row, const char *const names[3]) {
@@ -50,9 +42,9 @@ static void check_row(const cavum_stored_scan *scan, int64_t row, const char *co
     for (int i = 0; i < 2; i++) {
       cavum_figure figure = result->modes[mode].figures[ids[i]];
       snprintf(key, sizeof key, "%s%s", names[mode], keys[i]);
-      double value = value_of(scan, key, row);
+      double value = study_files_value(scan, key, row);
       snprintf(key, sizeof key, "%s%s_uncertainty", names[mode], keys[i]);
-      double uncertainty = value_of(scan, key, row);
+      double uncertainty = study_files_value(scan, key, row);
       CAVUM_CHECK_NEAR(value, figure.value, uncertainty + figure.uncertainty);
       ck_assert_double_gt(uncertainty, 0.0);
     }
@@ -96,7 +88,7 @@ START_TEST(each_mode_has_its_label) {
   ck_assert_int_eq(cavum_solve(&result, &cell, NULL, NULL), CAVUM_OK);
   static const char *const names[3] = {"mode_label", "modes[1].mode_label", "modes[2].mode_label"};
   for (int mode = 0; mode < 3; mode++) {
-    int code = (int)value_of(scan, names[mode], 0);
+    int code = (int)study_files_value(scan, names[mode], 0);
     snprintf(text, sizeof text, "TM0%d", code);
     ck_assert_str_eq(text, result->modes[mode].label);
     ck_assert_int_ge(code, 10);
@@ -123,8 +115,8 @@ START_TEST(held_rows_have_all_modes) {
       run_study(VARY "modes: {count: 3}\nhold: {frequency_MHz: 1300.0, by: equator_radius_mm}\n");
   for (int64_t row = 0; row < 4; row++) {
     check_row(scan, row, names);
-    CAVUM_CHECK_NEAR(value_of(scan, "frequency_Hz", row), 1300e6,
-                     value_of(scan, "frequency_Hz_uncertainty", row));
+    CAVUM_CHECK_NEAR(study_files_value(scan, "frequency_Hz", row), 1300e6,
+                     study_files_value(scan, "frequency_Hz_uncertainty", row));
   }
   cavum_stored_scan_close(&scan);
 }
@@ -150,7 +142,7 @@ START_TEST(columns_of_modes_are_read_everywhere) {
       "modes: {count: 3}\nlimits: {where: [\"modes[1].frequency_Hz > modes[0].frequency_Hz\", "
       "\"modes[2].frequency_Hz - frequency_Hz > 1e6\"]}\n");
   for (int64_t row = 0; row < 4; row++) {
-    ck_assert_int_eq((int)value_of(scan, "status", row), CAVUM_SHAPE_DONE);
+    ck_assert_int_eq((int)study_files_value(scan, "status", row), CAVUM_SHAPE_DONE);
   }
   cavum_stored_scan_close(&scan);
   ck_assert_int_eq(run("$CAVUM scan --summary out.hdf --csv rows.csv --aims "
@@ -173,7 +165,7 @@ END_TEST
 START_TEST(a_limit_in_another_mode_excludes) {
   cavum_stored_scan *scan =
       run_study(VARY "modes: {count: 2}\nlimits: {where: [\"modes[1].frequency_Hz < 1\"]}\n");
-  ck_assert_int_eq((int)value_of(scan, "status", 0), CAVUM_SHAPE_EXCLUDED);
+  ck_assert_int_eq((int)study_files_value(scan, "status", 0), CAVUM_SHAPE_EXCLUDED);
   cavum_stored_scan_close(&scan);
 }
 END_TEST

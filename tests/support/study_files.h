@@ -6,7 +6,10 @@
 #ifndef CAVUM_TEST_STUDY_FILES_H
 #define CAVUM_TEST_STUDY_FILES_H
 
+#include <math.h>
+
 #include "cavum/scan.h"
+#include "cavum/scan_store.h"
 #include "temporary_folder.h"
 #include "test_cell.h"
 
@@ -51,6 +54,16 @@ static inline cavum_study *study_files_open(const study_files *files) {
   cavum_status status = cavum_study_open(&study, files->study, &error);
   ck_assert_msg(status == CAVUM_OK, "%s", error.message);
   return study;
+}
+
+/** A number of a stored scan; fails the test where there is no such column. */
+static inline double study_files_value(const cavum_stored_scan *scan, const char *key,
+                                       int64_t row) {
+  double value = NAN;
+  int column = cavum_stored_scan_find(scan, key);
+  ck_assert_msg(column >= 0, "no column %s", key);
+  ck_assert_int_eq(cavum_stored_scan_read(&value, scan, column, row, 1, NULL), CAVUM_OK);
+  return value;
 }
 
 #endif
