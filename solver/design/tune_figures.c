@@ -5,6 +5,7 @@
 
 #include "base/base.h"
 #include "base/sized.h"
+#include "base/units.h"
 #include "cavum/tune.h"
 #include "cell/arc_settle.h"
 #include "cell/cell.h"
@@ -466,17 +467,43 @@ static int find_worst(const tuning *t) {
   return worst;
 }
 
+enum { AIM_NAME_SIZE = 64, AIM_SIZE = 160 };
+
+// The key by which an aim is told, and how many SI units one of its number is: frequencies in MHz,
+// as in every table.
+static double name_aim(char name[AIM_NAME_SIZE], const cavum_tune_plan *plan, int i) {
+  const char *key = key_of_aim(plan, i);
+  snprintf(name, AIM_NAME_SIZE, "%s", key);
+  if (i >= plan->num_aims) {
+    return cavum_geometry_describe(plan->shape_aims[i - plan->num_aims].figure).unit_si;
+  }
+  size_t length;
+  cavum_unit unit = cavum_unit_split_key(&length, key);
+  if (unit != CAVUM_UNIT_HZ) return cavum_from_unit(1.0, unit);
+  snprintf(name, AIM_NAME_SIZE, "%.*s_MHz", (int)length, key);
+  return cavum_from_unit(1.0, CAVUM_UNIT_MHZ);
+}
+
+// "frequency_MHz = 1287.3 is nearest to 1288", with those words between the numbers.
+static void write_aim(char text[AIM_SIZE], const tuning *t, int i, const char *between) {
+  char name[AIM_NAME_SIZE];
+  double unit_si = name_aim(name, &t->plan, i);
+  snprintf(text, AIM_SIZE, "%s = %.9g %s %.9g", name, t->best.point.figure[i] / unit_si, between,
+           t->task.target[i] / unit_si);
+}
+
 // "epk_over_eacc = 2.43 is nearest to 2.4" of the worst figure, the others that are missed, and
 // where, and why.
 static cavum_status fail_missed(const tuning *t, cavum_error *error) {
   const shape *s = &t->best;
   int worst = find_worst(t);
-  char place[256] = "", others[200] = "", reason[REASON_SIZE];
+  char first[AIM_SIZE], aim[AIM_SIZE], place[256] = "", others[200] = "", reason[REASON_SIZE];
+  write_aim(first, t, worst, "is nearest to");
   for (int i = 0; i < t->task.num_figures; i++) {
     if (i == worst || meets(s, t, i)) continue;
     size_t used = strlen(others);
-    snprintf(others + used, sizeof others - used, ", %s = %.9g to %.9g", key_of_aim(&t->plan, i),
-             s->point.figure[i], t->task.target[i]);
+    write_aim(aim, t, i, "to");
+    snprintf(others + used, sizeof others - used, ", %s", aim);
   }
   for (int j = 0; j < t->task.num_dimensions; j++) {
     size_t used = strlen(place);
@@ -485,9 +512,8 @@ static cavum_status fail_missed(const tuning *t, cavum_error *error) {
   }
   write_reason(reason, t);
   return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
-                    "not reached: %s = %.9g is nearest to %.9g%s, at %s, after %d solve%s; %s",
-                    key_of_aim(&t->plan, worst), s->point.figure[worst], t->task.target[worst],
-                    others, place, t->num_solves, t->num_solves == 1 ? "" : "s", reason);
+                    "not reached: %s%s, at %s, after %d solve%s; %s", first, others, place,
+                    t->num_solves, t->num_solves == 1 ? "" : "s", reason);
 }
 
 static cavum_status make_outcome(cavum_tune_outcome **outcome, tuning *t, cavum_error *error) {

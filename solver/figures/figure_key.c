@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "figures/figure_key.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -62,6 +63,19 @@ static bool is_other_unit_of(const char *key, const char *known) {
          measure_the_same(unit, known_unit);
 }
 
+// Offers a known key, with the unit that was typed where both measure the same: who types
+// frequncy_MHz means frequency_MHz.
+static void offer_key(cavum_nearest *nearest, const char *typed, const char *known) {
+  char word[CAVUM_NEAREST_LONGEST + 1];
+  size_t typed_stem, known_stem;
+  cavum_unit typed_unit = cavum_unit_split_key(&typed_stem, typed);
+  cavum_unit known_unit = cavum_unit_split_key(&known_stem, known);
+  bool same = typed_unit != CAVUM_UNIT_SI && measure_the_same(typed_unit, known_unit);
+  snprintf(word, sizeof word, "%.*s%s", (int)known_stem, known,
+           same ? typed + typed_stem : known + known_stem);
+  cavum_nearest_offer(nearest, typed, word);
+}
+
 cavum_status cavum_figure_find(cavum_figure_id *id, double *unit_si, const char *key,
                                cavum_error *error) {
   if (!id || !unit_si || !key) return cavum_fail_null(error, __func__);
@@ -74,7 +88,7 @@ cavum_status cavum_figure_find(cavum_figure_id *id, double *unit_si, const char 
       *unit_si = cavum_from_unit(1.0, cavum_unit_of_key(key));
       return CAVUM_OK;
     }
-    cavum_nearest_offer(&nearest, key, known);
+    offer_key(&nearest, key, known);
   }
   return cavum_fail(error, CAVUM_ERR_INPUT, "'%.80s' is not a figure%s", key,
                     cavum_nearest_write(hint, &nearest, ""));

@@ -94,6 +94,43 @@ START_TEST(what_is_out_of_reach_exits_with_1) {
 END_TEST
 
 static const struct {
+  const char *set, *key, *row;
+  double target;
+} missed[] = {
+    {"frequency_GHz=1.4", "frequency_MHz", "  frequency ", 1400},
+    {"bpk_over_eacc_mT_per_MV_per_m=2", "bpk_over_eacc_mT_per_MV_per_m", "  B_pk / E_acc ", 2},
+    {"wall_angle_deg=60", "wall_angle_deg", "  wall angle ", 60},
+    {"straight_length_mm=70", "straight_length_mm", "  length of the straight wall ", 70},
+};
+
+// The second number of a row of the table: before, after.
+static double read_after(const char *row_name) {
+  const char *row = strstr(read_text("out"), row_name);
+  char before[64];
+  double after = 0.0;
+  ck_assert_ptr_nonnull(row);
+  ck_assert_int_eq(sscanf(row + strlen(row_name), "%63s %lf", before, &after), 2);
+  return after;
+}
+
+// The unit that stands in a name is that of its number, which is the one of the table.
+START_TEST(a_miss_is_told_in_the_unit_that_is_named) {
+  char words[80];
+  double nearest = 0.0, target = 0.0;
+  ck_assert_int_eq(
+      run("$CAVUM tune cell.yaml --set %s --by equator_radius_mm=100:104", missed[_i].set), 1);
+  snprintf(words, sizeof words, "not reached: %s = ", missed[_i].key);
+  const char *told = strstr(read_text("err"), words);
+  ck_assert_ptr_nonnull(told);
+  ck_assert_int_eq(sscanf(told + strlen(words), "%lf is nearest to %lf, at ", &nearest, &target),
+                   2);
+  ck_assert_double_eq_tol(target, missed[_i].target, 1e-9 * target);
+  double after = read_after(missed[_i].row);
+  ck_assert_double_eq_tol(nearest, after, 1e-5 * after);
+}
+END_TEST
+
+static const struct {
   const char *command, *words;
 } refused[] = {
     {"$CAVUM tune cell.yaml", "--set"},
@@ -101,7 +138,7 @@ static const struct {
     {"$CAVUM tune --set frequency_MHz=1300 --by beta", "a cell file"},
     {"$CAVUM tune cell.yaml --set frequency_MHz --by beta", "FIGURE=VALUE"},
     {"$CAVUM tune cell.yaml --set frequency_MHz=x --by beta", "FIGURE=VALUE"},
-    {"$CAVUM tune cell.yaml --set frequncy_MHz=1300 --by beta", "did you mean 'frequency_Hz'"},
+    {"$CAVUM tune cell.yaml --set frequncy_MHz=1300 --by beta", "did you mean 'frequency_MHz'"},
     {"$CAVUM tune cell.yaml --set frequency_ohm=1300 --by beta", "is not a figure"},
     {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by iris_radus_mm",
      "did you mean 'iris_radius_mm'"},
@@ -194,6 +231,8 @@ static void add(TCase *tests) {
   tcase_add_test(tests, what_rests_on_the_fit_is_told);
   tcase_add_test(tests, figures_and_bounds_come_in_lists);
   tcase_add_test(tests, what_is_out_of_reach_exits_with_1);
+  tcase_add_loop_test(tests, a_miss_is_told_in_the_unit_that_is_named, 0,
+                      sizeof missed / sizeof *missed);
   tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);
   tcase_add_test(tests, a_corner_that_it_makes_is_said);
   tcase_add_test(tests, what_is_not_tuned_has_a_reason);
