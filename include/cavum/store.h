@@ -123,9 +123,9 @@ CAVUM_API cavum_status cavum_store_read_result_sized(cavum_result **result,
 /**
  * Reads a whole result file back.
  *
- * The result is that of the solve with three exceptions: its mesh has no curves (mesh.num_curves is
+ * The result is that of the solve with four exceptions: its mesh has no curves (mesh.num_curves is
  * 0; curved shapes are in the positions of the field grids), the parameters t of its edges are 0,
- * and its timings are 0.
+ * its timings are 0, and derivatives of the fields along the wall stay in the file.
  *
  * @param[out] result  New result (cavum_result_destroy()); untouched unless CAVUM_OK.
  * @param[out] origin  Release with cavum_stored_origin_clear(); untouched unless CAVUM_OK; may be

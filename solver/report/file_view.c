@@ -15,6 +15,7 @@
 #include "picture/spread_view.h"
 #include "picture/steps_view.h"
 #include "report/report_private.h"
+#include "store/result_private.h"
 
 static cavum_status draw_search(char **bytes, size_t *size, const char *path,
                                 const cavum_draw_request *request, cavum_error *error) {
@@ -39,7 +40,7 @@ static cavum_status draw_result(char **bytes, size_t *size, const char *path,
   cavum_result *result = NULL;
   const cavum_draw_request request = cavum_page_request(options, layout);
   if (options->view == CAVUM_VIEW_SEARCH) return draw_search(bytes, size, path, &request, error);
-  cavum_status status = cavum_store_read_result(&result, NULL, path, error);
+  cavum_status status = cavum_store_read_fields(&result, path, error);
   if (status == CAVUM_OK) status = cavum_draw_result(bytes, size, result, options, layout, error);
   cavum_result_destroy(&result);
   return status;
@@ -171,7 +172,7 @@ static cavum_status draw_over(char **bytes, size_t *size, int count, const char 
                            "%s: several files are drawn over each other when all are results",
                            paths[k]));
     }
-    CAVUM_TRY(cavum_store_read_result(&results[k], NULL, paths[k], error));
+    CAVUM_TRY(cavum_store_read_fields(&results[k], paths[k], error));
     modes[k] = options->mode;
   }
   const cavum_overlay overlay = {count, (const cavum_result *const *)results, paths, modes,

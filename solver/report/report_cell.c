@@ -241,6 +241,7 @@ static void write_coupling(cavum_html *html, const cavum_result *result) {
            "f_pi = %s MHz (both ends magnetic).",
            value, zero, pi);
   cavum_html_paragraph(html, "", text);
+  cavum_report_write_coupling_derivatives(html, result);
 }
 
 static void write_change(char cell[40], double change) {

@@ -373,6 +373,7 @@ cavum_status cavum_report_write_mode(cavum_html *html, const cavum_result *resul
                          "the figures are the best found, with the uncertainties that they have.");
   }
   write_figures(html, mode);
+  cavum_report_write_derivatives(html, result, number - 1);
   if (mode->field.num_points == 0) {
     cavum_html_paragraph(html, "note", "The file holds no fields of this mode to draw.");
   } else if (number > limits->pictures) {

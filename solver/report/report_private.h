@@ -35,6 +35,13 @@ cavum_report_limits cavum_report_choose_limits(int num_modes);
 cavum_status cavum_report_write_mode(cavum_html *html, const cavum_result *result, int number,
                                      const cavum_report_limits *limits, cavum_error *error);
 
+/** What each dimension does to the figures of a mode, counted from 0; nothing without derivatives.
+ */
+void cavum_report_write_derivatives(cavum_html *html, const cavum_result *result, int mode);
+
+/** What each dimension does to k_cc; nothing without its derivatives. */
+void cavum_report_write_coupling_derivatives(cavum_html *html, const cavum_result *result);
+
 /** The search for the best shape that led to a cell: dimensions, limits, starts, path. */
 cavum_status cavum_report_write_search(cavum_html *html, const cavum_optimum *optimum,
                                        cavum_error *error);

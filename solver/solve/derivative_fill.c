@@ -4,6 +4,7 @@
 
 #include "base/base.h"
 #include "figures/sharp_corner.h"
+#include "solve/derivative_reason.h"
 #include "solve/figure_policy.h"
 #include "solve/mode_history.h"
 
@@ -21,10 +22,6 @@ static const double CHANGE_PART_BY_LUCK = 0.25;
 static const double FALL_AT_TIP = 0.75;
 // Distance from the mirror plane, of the radius, up to which a peak stands on it.
 static const double ON_PLANE = 1e-6;
-
-static const char *const REASON_TWO_PLACES = "the peak stands at two places";
-static const char *const REASON_SHAPE = "the contour does not change smoothly with it";
-static const char *const REASON_NOT_ASKED = "it was not asked for";
 
 // What a region about a peak of E corrects is of short waves, as long as a bend is round: it
 // changes with the dimensions as fast as the peak itself. The part of the largest derivative that
@@ -154,7 +151,7 @@ static void fill_split(cavum_derivative *to, cavum_derivative sides[2],
     return;
   }
   int larger = of[1].value > of[0].value;
-  to->reason = REASON_TWO_PLACES;
+  to->reason = CAVUM_REASON_TWO_PLACES;
   sides[CAVUM_CHANGE_GROWS] = of[larger];
   sides[CAVUM_CHANGE_SHRINKS] = of[1 - larger];
 }
@@ -164,8 +161,8 @@ static const char *reason_against(const cavum_problem *s, const cavum_derivative
                                   int id, const cavum_figure *figure) {
   const cavum_cell_dimension *dimension = &w->motion->dimensions.list[i];
   bool mirrored = cavum_cell_dimension_keeps_mirror(dimension);
-  if (!w->motion->smooth[i]) return REASON_SHAPE;
-  if (!mirrored && is_mirrored_peak(s, figure, (cavum_figure_id)id)) return REASON_TWO_PLACES;
+  if (!w->motion->smooth[i]) return CAVUM_REASON_SHAPE;
+  if (!mirrored && is_mirrored_peak(s, figure, (cavum_figure_id)id)) return CAVUM_REASON_TWO_PLACES;
   return w->reason[i][id];
 }
 
@@ -176,7 +173,7 @@ static void fill_figure(const cavum_problem *s, int index, const cavum_derivativ
   if (!cavum_derivative_is_asked(w->figures, id)) {
     cavum_derivative *of = mode->derivatives + id;
     int count = w->motion->dimensions.count;
-    for (int i = 0; i < count; i++, of += CAVUM_FIGURES_ROOM) of->reason = REASON_NOT_ASKED;
+    for (int i = 0; i < count; i++, of += CAVUM_FIGURES_ROOM) of->reason = CAVUM_REASON_NOT_ASKED;
     return;
   }
   const figure_fall of_all = fall_of(s, index, w, id);

@@ -6,6 +6,7 @@
 
 #include "base/base.h"
 #include "cavum/wall.h"
+#include "solve/derivative_reason.h"
 #include "solve/figure_chain.h"
 
 // Rounding of a derivative, of the sum of the sizes of what it is the sum of.
@@ -18,7 +19,6 @@ static const double VECTOR_FACTOR = 6.0;
 
 // Rates of one peak at two places that differ by less, of their terms, are the same.
 static const double SAME_RATE = 1e-5;
-static const char *const REASON_NOT_DIFFERENTIATED = "it is not differentiated";
 
 static const cavum_functional_id PEAK_PARTS[CAVUM_NUM_PEAKS] = {CAVUM_FUNCTIONAL_PEAK_E,
                                                                 CAVUM_FUNCTIONAL_PEAK_H},
@@ -78,12 +78,12 @@ static double value_of(cavum_figure_id id, const cavum_mode_values *values,
 
 // The reason for a figure to have no derivative, or NULL.
 static const char *reason_for(const cavum_figure_chain *chain, const cavum_mode_functionals *f) {
-  if (!chain->known) return REASON_NOT_DIFFERENTIATED;
+  if (!chain->known) return CAVUM_REASON_NOT_DIFFERENTIATED;
   for (int j = 0; j < CAVUM_NUM_FUNCTIONALS; j++) {
     if (chain->power[j] == 0.0) continue;
     bool as_integral = j == CAVUM_FUNCTIONAL_SIZES && f->sizes_as_integral;
     const cavum_mode_functional *part = &f->parts[as_integral ? (int)CAVUM_FUNCTIONAL_INTEGRAL : j];
-    if (!part->exists) return REASON_NOT_DIFFERENTIATED;
+    if (!part->exists) return CAVUM_REASON_NOT_DIFFERENTIATED;
     if (part->reason) return part->reason;
   }
   return NULL;

@@ -7,6 +7,7 @@
 #include "solve/accuracy.h"
 #include "solve/derivative_fill.h"
 #include "solve/derivative_rates.h"
+#include "solve/derivative_reason.h"
 #include "solve/figure_chain.h"
 #include "solve/figure_policy.h"
 #include "solve/linear_range.h"
@@ -17,7 +18,6 @@
 static const double TIE_LEAST = 1e-9, TIE_MOST = 1e-3;
 // Modes of one symmetry closer than this, relative in k^2, are told apart by rounding alone.
 static const double DEGENERATE = 1e-8;
-static const char *const REASON_DEGENERATE = "another mode has the same frequency";
 
 // Some other mode of the same symmetry has the same frequency.
 static bool is_degenerate(const cavum_modes *modes, int index) {
@@ -179,7 +179,7 @@ static cavum_status differentiate_mode(cavum_problem *s, const cavum_shape_motio
   if (!to->derivatives || !to->one_sided) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(cavum_derivative_values_create(&w, m, asked ? asked : UINT64_MAX, error));
   if (is_degenerate(&solution->classes[of->in_class].modes[0], of->index)) {
-    cavum_derivative_fill(s, mode, &w, REASON_DEGENERATE);
+    cavum_derivative_fill(s, mode, &w, CAVUM_REASON_DEGENERATE);
     goto done;
   }
   CAVUM_TRY(place_peaks(&w, s, mode, error));

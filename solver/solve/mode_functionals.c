@@ -13,6 +13,7 @@
 #include "figures/outline_voltage.h"
 #include "linalg/blas_calls.h"
 #include "solve/adjoint.h"
+#include "solve/derivative_reason.h"
 
 // Of the adjoint vectors, relative: a part of the accuracy asked of the figures.
 static const double ADJOINT_PART = 1e-2, ADJOINT_LEAST = 1e-10;
@@ -28,8 +29,6 @@ static const double CONTRACTION_MOST = 0.05;
 static const double POLISH_BELOW = 1e-6, POLISH_ACCURACY = 1e-7;
 // Parts of int |E_z| dz of the other sign below this are rounding.
 static const double OTHER_SIGN_LEAST = 1e-12;
-
-static const char *const REASON_CLOSE = "another mode is too close";
 
 typedef struct work {
   const cavum_mode_functionals_input *input;
@@ -479,12 +478,12 @@ static void hand_over(cavum_mode_functionals *made, work *w, bool solved) {
   made->sizes_as_integral = w->sizes_as_integral;
   for (int j = 0; j < CAVUM_NUM_FUNCTIONALS; j++) {
     cavum_functional *from = &w->parts[j];
-    made->parts[j] =
-        (cavum_mode_functional){.exists = w->exists[j],
-                                .reason = solved || j == CAVUM_FUNCTIONAL_K2 ? NULL : REASON_CLOSE,
-                                .value = from->value,
-                                .by_beta = from->by_beta,
-                                .gradient = from->gradient};
+    made->parts[j] = (cavum_mode_functional){
+        .exists = w->exists[j],
+        .reason = solved || j == CAVUM_FUNCTIONAL_K2 ? NULL : CAVUM_REASON_CLOSE,
+        .value = from->value,
+        .by_beta = from->by_beta,
+        .gradient = from->gradient};
     from->gradient = (cavum_mesh_gradient){0};
   }
 }

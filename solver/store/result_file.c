@@ -99,6 +99,7 @@ static cavum_status write_input(cavum_hdf5_file *file, const cavum_result *resul
   };
   CAVUM_TRY(write_input_texts(file, result, cell, error));
   CAVUM_TRY(write_scalars(file, (int)(sizeof scalars / sizeof scalars[0]), scalars, error));
+  CAVUM_TRY(cavum_stored_dimensions_write(file, result, error));
   if (result->accelerating_length.value_m > 0.0) {
     const char *from = result->accelerating_length.from;
     cavum_hdf5_attribute origin = {.name = "from", .text = from ? from : ""};

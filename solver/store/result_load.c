@@ -13,6 +13,7 @@
 #include "hdf5/hdf5_file.h"
 #include "store/requirements_file.h"
 #include "store/result_private.h"
+#include "store/stored_derivative.h"
 
 // A column of a group that may be missing as a whole.
 typedef struct column_target {
@@ -452,7 +453,8 @@ void cavum_stored_origin_clear(cavum_stored_origin *origin) {
 }
 
 static cavum_status load(cavum_result *result, cavum_stored_origin *origin,
-                         const cavum_hdf5_file *file, const char *path, cavum_error *error) {
+                         const cavum_hdf5_file *file, const char *path, bool derivatives,
+                         cavum_error *error) {
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(cavum_store_check_format(file, path, error));
   CAVUM_TRY(read_header(result, file, error));
@@ -461,7 +463,24 @@ static cavum_status load(cavum_result *result, cavum_stored_origin *origin,
   CAVUM_TRY(read_steps(result, file, error));
   CAVUM_TRY(read_coupling(result, file, error));
   CAVUM_TRY(read_origin(origin, file, error));
+  if (derivatives) CAVUM_TRY(cavum_stored_derivatives_read(result, file, error));
 done:
+  return status;
+}
+
+static cavum_status read_file(cavum_result **result, cavum_stored_origin *origin, const char *path,
+                              bool derivatives, cavum_error *error) {
+  cavum_hdf5_file *file = NULL;
+  cavum_result *read = cavum_alloc(1, sizeof *read);
+  cavum_status status = CAVUM_OK;
+  if (!read) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(cavum_hdf5_open(&file, path, error));
+  CAVUM_TRY(load(read, origin, file, path, derivatives, error));
+  *result = read;
+  read = NULL;
+done:
+  cavum_hdf5_destroy(&file);
+  cavum_result_destroy(&read);
   return status;
 }
 
@@ -469,23 +488,20 @@ cavum_status cavum_store_read_result_sized(cavum_result **result, cavum_stored_o
                                            size_t struct_size, const char *path,
                                            cavum_error *error) {
   if (!result || !path) return cavum_fail_null(error, __func__);
-  cavum_hdf5_file *file = NULL;
   cavum_stored_origin read_origin_of = {.struct_size = sizeof read_origin_of};
-  cavum_result *read = cavum_alloc(1, sizeof *read);
-  cavum_status status = CAVUM_OK;
-  if (!read) CAVUM_TRY(cavum_fail_memory(error));
-  CAVUM_TRY(cavum_hdf5_open(&file, path, error));
-  CAVUM_TRY(load(read, &read_origin_of, file, path, error));
-  *result = read;
-  read = NULL;
-  if (origin) {
+  cavum_status status = read_file(result, &read_origin_of, path, true, error);
+  if (status == CAVUM_OK && origin) {
     cavum_sized_give(origin, struct_size, &read_origin_of, &SIZED);
     if (!has_requirements(struct_size)) free(read_origin_of.requirements);
     memset(&read_origin_of, 0, sizeof read_origin_of);
   }
-done:
-  cavum_hdf5_destroy(&file);
-  cavum_result_destroy(&read);
   cavum_stored_origin_clear(&read_origin_of);
+  return status;
+}
+
+cavum_status cavum_store_read_fields(cavum_result **result, const char *path, cavum_error *error) {
+  cavum_stored_origin origin = {.struct_size = sizeof origin};
+  cavum_status status = read_file(result, &origin, path, false, error);
+  cavum_stored_origin_clear(&origin);
   return status;
 }

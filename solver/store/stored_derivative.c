@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "figures/stored_figure.h"
 #include "store/columns.h"
 
@@ -180,4 +181,29 @@ cavum_status cavum_stored_derivatives_write(cavum_hdf5_file *file, const cavum_r
     }
   }
   return write_walls(file, result, mode, error);
+}
+
+cavum_status cavum_stored_dimensions_write(cavum_hdf5_file *file, const cavum_result *result,
+                                           cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int count = result->num_dimensions;
+  if (count == 0) return CAVUM_OK;
+  const char **keys = cavum_alloc(count, sizeof *keys);
+  double *values = cavum_alloc(count, sizeof *values);
+  if (!keys || !values) CAVUM_TRY(cavum_fail_memory(error));
+  for (int i = 0; i < count; i++) {
+    const cavum_dimension *d = &result->dimensions[i];
+    keys[i] = d->key;
+    values[i] = cavum_in_unit(d->value_si, cavum_unit_of_key(d->key));
+  }
+  CAVUM_TRY(cavum_hdf5_write_texts(file, CAVUM_STORED_DIMENSION_KEYS, count, keys,
+                                   "dimensions by which figures have derivatives", error));
+  const cavum_store_column column = {"dimension_value", CAVUM_HDF5_DOUBLE, values,
+                                     "as the key says",
+                                     "value of each, in the unit that its key names"};
+  CAVUM_TRY(cavum_store_write_columns(file, "/input", count, 1, &column, error));
+done:
+  free(keys);
+  free(values);
+  return status;
 }

@@ -45,4 +45,26 @@ cavum_status cavum_stored_coupling_derivatives_write(cavum_hdf5_file *file,
                                                      const cavum_result *result,
                                                      cavum_error *error);
 
+/** The dimensions of a result with derivatives: their keys, and their values in the units of those.
+ */
+#define CAVUM_STORED_DIMENSION_KEYS "/input/dimension_key"
+#define CAVUM_STORED_DIMENSION_VALUES "/input/dimension_value"
+
+/**
+ * Writes the two; nothing without derivatives.
+ * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_stored_dimensions_write(cavum_hdf5_file *file, const cavum_result *result,
+                                           cavum_error *error);
+
+/**
+ * Reads dimensions and derivatives back; nothing where the file has none. Those of the fields along
+ * the wall stay in the file.
+ * @param[in,out] result  With its modes, otherwise as of a file without derivatives.
+ * @retval CAVUM_ERR_INPUT  damaged.
+ * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_stored_derivatives_read(cavum_result *result, const cavum_hdf5_file *file,
+                                           cavum_error *error);
+
 #endif

@@ -288,9 +288,65 @@ START_TEST(peaks_at_two_places_have_both_derivatives_in_files) {
 }
 END_TEST
 
+static void check_same(cavum_derivative read, cavum_derivative solved) {
+  ck_assert_int_eq(read.state, solved.state);
+  CAVUM_CHECK_RELATIVE(read.value, solved.value, 1e-14);
+  CAVUM_CHECK_RELATIVE(read.uncertainty, solved.uncertainty, 1e-14);
+  if (solved.reason) ck_assert_str_eq(read.reason, solved.reason);
+  if (!solved.reason) ck_assert_ptr_null(read.reason);
+}
+
+static void check_read(const cavum_result *read, const cavum_result *solved) {
+  ck_assert_int_eq(read->num_dimensions, solved->num_dimensions);
+  ck_assert_int_eq(read->num_modes, solved->num_modes);
+  for (int i = 0; i < solved->num_dimensions; i++) {
+    ck_assert_str_eq(read->dimensions[i].key, solved->dimensions[i].key);
+    ck_assert_str_eq(read->dimensions[i].unit, solved->dimensions[i].unit);
+    CAVUM_CHECK_RELATIVE(read->dimensions[i].value_si, solved->dimensions[i].value_si, 1e-14);
+    check_same(cavum_result_coupling_derivative(read, i),
+               cavum_result_coupling_derivative(solved, i));
+    for (int at = 0; at < solved->num_modes * CAVUM_NUM_FIGURES; at++) {
+      int mode = at / CAVUM_NUM_FIGURES;
+      cavum_figure_id id = (cavum_figure_id)(at % CAVUM_NUM_FIGURES);
+      check_same(cavum_result_derivative(read, mode, i, id),
+                 cavum_result_derivative(solved, mode, i, id));
+      for (int k = 0; k < 2; k++) {
+        cavum_change change = k == 0 ? CAVUM_CHANGE_GROWS : CAVUM_CHANGE_SHRINKS;
+        check_same(cavum_result_one_sided_derivative(read, mode, i, id, change),
+                   cavum_result_one_sided_derivative(solved, mode, i, id, change));
+      }
+    }
+  }
+}
+
+static const struct {
+  const char *cell;
+  bool coupling, derivatives;
+} read_back[] = {{CUP, true, true}, {NOSES, false, true}, {CUP, true, false}};
+
+START_TEST(results_that_are_read_have_their_derivatives) {
+  cavum_result *read = NULL;
+  cavum_error error = {0};
+  char path[160];
+  cavum_solve_options options = cavum_solve_options_default();
+  options.coupling = read_back[_i].coupling;
+  options.derivatives = read_back[_i].derivatives;
+  files base = make(read_back[_i].cell, NULL, 0.0, &options);
+  snprintf(path, sizeof path, "%s/result.hdf", base.folder);
+  ck_assert_msg(cavum_store_read_result(&read, NULL, path, &error) == CAVUM_OK, "%s",
+                error.message);
+  ck_assert_int_eq(base.result->num_dimensions > 0, read_back[_i].derivatives);
+  check_read(read, base.result);
+  cavum_result_destroy(&read);
+  clear(&base);
+}
+END_TEST
+
 static void add(TCase *tests) {
   tcase_add_test(tests, files_have_the_unit_of_the_dimension);
   tcase_add_test(tests, peaks_at_two_places_have_both_derivatives_in_files);
+  tcase_add_loop_test(tests, results_that_are_read_have_their_derivatives, 0,
+                      sizeof read_back / sizeof *read_back);
 }
 
 CAVUM_TEST_MAIN("derivative_files", add)
