@@ -15,7 +15,7 @@
 #include "picture/spread_view.h"
 #include "picture/steps_view.h"
 #include "report/report_private.h"
-#include "store/result_private.h"
+#include "store/result_load.h"
 
 static cavum_status draw_search(char **bytes, size_t *size, const char *path,
                                 const cavum_draw_request *request, cavum_error *error) {

@@ -12,6 +12,7 @@
 #include "figures/stored_figure.h"
 #include "hdf5/hdf5_file.h"
 #include "store/requirements_file.h"
+#include "store/result_load.h"
 #include "store/result_private.h"
 #include "store/stored_derivative.h"
 

@@ -6,7 +6,6 @@
 #ifndef CAVUM_STORE_RESULT_PRIVATE_H
 #define CAVUM_STORE_RESULT_PRIVATE_H
 
-#include "base/base.h"
 #include "cavum/solve.h"
 #include "hdf5/hdf5_file.h"
 
@@ -41,13 +40,6 @@ cavum_status cavum_store_read_figure(cavum_figure *figure, const cavum_hdf5_file
 /** Reads /mesh into an empty mesh, and with it degree, unknowns and whether it is a half. */
 cavum_status cavum_store_read_mesh(cavum_result *result, const cavum_hdf5_file *file,
                                    cavum_error *error);
-
-/**
- * cavum_store_read_result() without derivatives, which pictures do not need: there may be thousands
- * of numbers.
- */
-CAVUM_BETWEEN cavum_status cavum_store_read_fields(cavum_result **result, const char *path,
-                                                   cavum_error *error);
 
 /** A part of a result file that only some files have. */
 typedef struct cavum_result_part {

@@ -119,7 +119,7 @@ static const struct {
   const char *section, *words;
 } refused[] = {
     {"requirements: 5\n", "expected a mapping"},
-    {"requirements: {frequncy_MHz: {most: 1}}\n", "did you mean 'frequency_Hz'"},
+    {"requirements: {frequncy_MHz: {most: 1}}\n", "did you mean 'frequency_MHz'"},
     {"requirements: {k_cc: 5}\n", "expected {least: A}"},
     {"requirements: {k_cc: {is: 5}}\n", "expected {least: A}"},
     {"requirements: {k_cc: {is: 5, most: 6}}\n", "expected {least: A}"},
