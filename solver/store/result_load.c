@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Reads a whole result file back into a cavum_result, for pictures and reports. Files may come from
 // anyone: every size is checked against the others before it is used.
+#include "store/result_load.h"
+
 #include <limits.h>
 #include <stdio.h>
 #include <string.h>
@@ -12,7 +14,6 @@
 #include "figures/stored_figure.h"
 #include "hdf5/hdf5_file.h"
 #include "store/requirements_file.h"
-#include "store/result_load.h"
 #include "store/result_private.h"
 #include "store/stored_derivative.h"
 

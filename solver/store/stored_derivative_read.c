@@ -46,11 +46,13 @@ done:
   return status;
 }
 
-// A scalar with its uncertainty, or what is absent; `sides` may be NULL.
+// A scalar with its uncertainty, or what is absent, left as it is where the file has neither;
+// `sides` may be NULL.
 static cavum_status read_derivative(cavum_derivative *d, cavum_derivative *sides, const place *at,
                                     cavum_error *error) {
   cavum_status status = CAVUM_OK;
   double value, uncertainty;
+  if (!cavum_hdf5_has(at->file, at->path)) return CAVUM_OK;
   CAVUM_TRY(cavum_hdf5_read_number(&value, at->file, at->path, error));
   if (!isfinite(value)) return read_absent(d, sides, at, error);
   CAVUM_TRY(

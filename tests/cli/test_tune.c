@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // cavum tune: the tuned file, exit statuses, what is left alone.
 #include <check.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "program.h"
@@ -103,27 +104,39 @@ static const struct {
     {"straight_length_mm=70", "straight_length_mm", "  length of the straight wall ", 70},
 };
 
-// The second number of a row of the table: before, after.
+static double read_number(const char **text) {
+  char *end = NULL;
+  double number = strtod(*text, &end);
+  ck_assert_msg(end != *text, "no number: %.80s", *text);
+  *text = end;
+  return number;
+}
+
+// The second number of a row of the table: before, after, which may have uncertainties.
 static double read_after(const char *row_name) {
   const char *row = strstr(read_text("out"), row_name);
-  char before[64];
-  double after = 0.0;
   ck_assert_ptr_nonnull(row);
-  ck_assert_int_eq(sscanf(row + strlen(row_name), "%63s %lf", before, &after), 2);
-  return after;
+  row += strlen(row_name);
+  (void)read_number(&row);
+  row = strchr(row, ' ');
+  return read_number(&row);
 }
 
 // The unit that stands in a name is that of its number, which is the one of the table.
 START_TEST(a_miss_is_told_in_the_unit_that_is_named) {
+  static const char between[] = " is nearest to ";
   char words[80];
-  double nearest = 0.0, target = 0.0;
   ck_assert_int_eq(
       run("$CAVUM tune cell.yaml --set %s --by equator_radius_mm=100:104", missed[_i].set), 1);
   snprintf(words, sizeof words, "not reached: %s = ", missed[_i].key);
   const char *told = strstr(read_text("err"), words);
   ck_assert_ptr_nonnull(told);
-  ck_assert_int_eq(sscanf(told + strlen(words), "%lf is nearest to %lf, at ", &nearest, &target),
-                   2);
+  told += strlen(words);
+  double nearest = read_number(&told);
+  ck_assert_msg(strncmp(told, between, strlen(between)) == 0, "%.80s", told);
+  told += strlen(between);
+  double target = read_number(&told);
+  ck_assert_msg(strncmp(told, ", at ", 5) == 0, "%.80s", told);
   ck_assert_double_eq_tol(target, missed[_i].target, 1e-9 * target);
   double after = read_after(missed[_i].row);
   ck_assert_double_eq_tol(nearest, after, 1e-5 * after);

@@ -71,8 +71,33 @@ static double take_number(input_bytes *input) {
 
 // ---- Good files --------------------------------------------------------------------------------
 
+// One mode by two dimensions: a number, one that is absent, a peak with two sides.
+static void add_derivatives(cavum_result *result) {
+  static const cavum_dimension dimensions[2] = {
+      {.key = "iris_radius_mm", .unit = "mm", .value_si = 0.035, .unit_si = 1e-3},
+      {.key = "beta", .unit = "1", .value_si = 1.0, .unit_si = 1.0}};
+  cavum_mode_result *mode = &result->modes[0];
+  result->num_dimensions = 2;
+  result->dimensions = fake_alloc(2, sizeof *result->dimensions);
+  memcpy(result->dimensions, dimensions, sizeof dimensions);
+  mode->derivatives = fake_alloc((size_t)2 * CAVUM_FIGURES_ROOM, sizeof *mode->derivatives);
+  mode->one_sided = fake_alloc(8, sizeof *mode->one_sided);
+  for (int i = 0; i < 2; i++) {
+    cavum_derivative *of = &mode->derivatives[(size_t)i * CAVUM_FIGURES_ROOM];
+    of[CAVUM_FIGURE_FREQUENCY] =
+        (cavum_derivative){.state = CAVUM_FIGURE_PRESENT, .value = 1e9, .uncertainty = 10.0};
+    of[CAVUM_FIGURE_Q0].reason = "it is not differentiated";
+    of[CAVUM_FIGURE_EPK_OVER_EACC].reason = "the peak stands at two places";
+    for (int k = 0; k < 2; k++) {
+      mode->one_sided[4 * i + k] =
+          (cavum_derivative){.state = CAVUM_FIGURE_PRESENT, .value = k - 0.5, .uncertainty = 0.1};
+    }
+  }
+}
+
 static void write_result(const char *path) {
   cavum_result *result = fake_result_create();
+  add_derivatives(result);
   cavum_cell cell = fake_cell();
   for (int i = 0; i < result->num_modes; i++) result->modes[i].wall.num_points = 40;
   fuzz_check(cavum_store_write_result(path, result, &cell, NULL, NULL) == CAVUM_OK);

@@ -190,12 +190,15 @@ static inline void fake_result_destroy(cavum_result *result) {
     free(mode->beta_curve.uncertainty_ohm);
     fake_profile_clear(&mode->axis);
     fake_profile_clear(&mode->wall);
+    free(mode->derivatives);
+    free(mode->one_sided);
     free(mode->field.z_m);
     free(mode->field.r_m);
     free(mode->field.h_phi_a_per_m);
     free(mode->field.e_z_v_per_m);
     free(mode->field.e_r_v_per_m);
   }
+  free(result->dimensions);
   free(result->modes);
   for (int i = 0; i < result->num_warnings; i++) free(result->warnings[i]);
   free(result->warnings);
