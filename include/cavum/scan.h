@@ -253,8 +253,10 @@ typedef struct cavum_scan_options {
   int workers;        /**< Processes, 1 to 1024; 0: one for each core this process may use. */
   int64_t part;       /**< From 0, below num_parts: batches part, part + num_parts, ... */
   int64_t num_parts;  /**< 1: everything. */
-  cavum_stop_question *stop;   /**< True: finish the batches in flight; NULL: nobody is asked. Asked
-                                  in the processes of the workers, too. */
+  cavum_stop_question *stop;   /**< True: end within a few seconds. A batch that is complete by then
+                                  is stored, any other one is left and computed again the next time.
+                                  NULL: nobody is asked. Asked in the processes of the workers,
+                                  too. */
   void *stop_data;             /**< Handed on to it. */
   int watched_column;          /**< Column whose best shape is followed; -1: none. */
   bool watch_smallest;         /**< The best is the smallest. */
@@ -300,7 +302,7 @@ CAVUM_API cavum_status cavum_scan_run_sized(cavum_scan_progress *outcome, size_t
  * @retval CAVUM_ERR_USAGE    NULL for what must be given, options that never saw their defaults or
  *                            are out of range.
  * @retval CAVUM_OK           every batch of the part is stored.
- * @retval CAVUM_ERR_STOPPED  options->stop said so; what is done is stored.
+ * @retval CAVUM_ERR_STOPPED  options->stop said so; batches that are complete are stored.
  * @retval CAVUM_ERR_FILE     folder unwritable, disk full; what is done is stored.
  * @retval CAVUM_ERR_INPUT    the folder holds records of another study.
  * @retval CAVUM_ERR_LIBRARY  processes cannot be made, or die again and again.

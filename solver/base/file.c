@@ -48,6 +48,23 @@ char *cavum_temporary_name(const char *path) {
   return name;
 }
 
+char *cavum_parts_folder(const char *output) {
+  char *file = cavum_file_behind_links(output);
+  char *folder = file ? cavum_format_text("%s.parts", file) : NULL;
+  free(file);
+  return folder;
+}
+
+char *cavum_temporary_name_in_parts(const char *output) {
+  char *folder = cavum_parts_folder(output);
+  if (!folder) return NULL;
+  bool usable = access(folder, W_OK | X_OK) == 0;
+  char *name =
+      usable ? cavum_format_text("%s/%ld.%ld.tmp", folder, (long)getpid(), (long)gettid()) : NULL;
+  free(folder);
+  return usable ? name : cavum_temporary_name(output);
+}
+
 static bool sync_path(const char *path, int flags) {
   int descriptor = open(path, flags | O_CLOEXEC);
   if (descriptor < 0) return false;

@@ -21,6 +21,18 @@ char *cavum_file_behind_links(const char *path);
 char *cavum_temporary_name(const char *path);
 
 /**
+ * The folder of what is kept until an output is complete: OUTPUT.parts, beside the file that the
+ * name leads to, so that it is the same one whatever the link. free() it; NULL without memory.
+ */
+char *cavum_parts_folder(const char *output);
+
+/**
+ * The same as cavum_temporary_name(), inside the folder of parts where that is there: a temporary
+ * file that a killed process leaves goes with the parts.
+ */
+char *cavum_temporary_name_in_parts(const char *output);
+
+/**
  * Makes a finished temporary file durable and gives it its final name: fsync, rename, fsync of the
  * folder. A symbolic link stays: the file behind it is the one that is replaced. On failure the
  * temporary file is removed and the old file is left as it was. A path that is no regular file (a

@@ -7,6 +7,7 @@
 #include <unistd.h>
 
 #include "base/nearest_word.h"
+#include "base/stop.h"
 #include "cavum/cavum.h"
 #include "cli/commands.h"
 #include "cli/cores.h"
@@ -31,9 +32,9 @@ static void request_stop(int signal_number) {
   stop_requested = 1;
 }
 
-// A signal lets the batches in flight finish. Schedulers send theirs to a whole process group and
-// again when time runs out, so more of them change nothing; a second one from the keyboard ends at
-// once.
+// A signal ends the command in order, with what is complete stored and no temporary file left.
+// Schedulers send theirs to a whole process group and again when time runs out, so more of them
+// change nothing; a second one from the keyboard ends at once.
 static void catch_signals(void) {
   struct sigaction action = {.sa_handler = request_stop};
   sigemptyset(&action.sa_mask);
@@ -41,15 +42,6 @@ static void catch_signals(void) {
   sigaction(SIGHUP, &action, NULL);
   action.sa_flags = (int)SA_RESETHAND;
   sigaction(SIGINT, &action, NULL);
-}
-
-// Nothing waits for what follows the batches: a signal ends it, and it is done again the next time.
-// Unless one has come: those that follow it until the program ends change nothing, either.
-static void release_signals(void) {
-  if (stop_requested) return;
-  signal(SIGTERM, SIG_DFL);
-  signal(SIGHUP, SIG_DFL);
-  signal(SIGINT, SIG_DFL);
 }
 
 static cavum_status fail(cavum_error *error, const char *what, const char *name) {
@@ -156,9 +148,17 @@ static cavum_status check_readable(const cavum_scan_arguments *a, cavum_error *e
   return status;
 }
 
+// What is left to do is done the next time.
+static cavum_status explain_stop(cavum_status status, const cavum_scan_arguments *a,
+                                 const char *what, cavum_error *error) {
+  if (status != CAVUM_ERR_STOPPED) return status;
+  return cavum_process_fail(error, status, a->output, what);
+}
+
 static cavum_status gather(const cavum_scan_arguments *a, const cavum_study *study,
                            cavum_error *error) {
   cavum_scan_records *records = NULL;
+  cavum_stop stop = {.ask = stop_is_requested}, *before = cavum_stop_set(&stop);
   cavum_status status = cavum_scan_records_open(&records, study, a->output, error);
   if (status == CAVUM_OK) status = cavum_store_write_scan(a->output, study, records, error);
   if (status == CAVUM_OK) status = check_readable(a, error);
@@ -177,8 +177,19 @@ static cavum_status gather(const cavum_scan_arguments *a, const cavum_study *stu
         (long long)cavum_scan_records_bytes_ignored(records));
   }
   cavum_scan_records_close(&records);
+  cavum_stop_set(before);
   if (status == CAVUM_OK && !a->keep_parts) status = cavum_scan_records_remove(a->output, error);
-  return status;
+  return explain_stop(status, a,
+                      "stopped while its parts were gathered; they are kept, and the same command "
+                      "goes on",
+                      error);
+}
+
+static cavum_status write_csv(const cavum_scan_arguments *a, cavum_error *error) {
+  cavum_stop stop = {.ask = stop_is_requested}, *before = cavum_stop_set(&stop);
+  cavum_status status = cavum_scan_result_write_csv(a, a->output, error);
+  cavum_stop_set(before);
+  return explain_stop(status, a, "is complete; stopped before --csv was written", error);
 }
 
 // The rows of an earlier result of this study, which has grown or got other words since.
@@ -207,7 +218,6 @@ static cavum_status compute(cavum_scan_arguments *a, cavum_study *study, cavum_e
   a->options.watcher_data = &teller;
   status = cavum_scan_run(&outcome, study, a->output, &a->options, error);
   cavum_scan_tell_end(&outcome, &teller);
-  release_signals();
   return status;
 }
 
@@ -226,7 +236,7 @@ static cavum_status estimate(cavum_study *study, cavum_error *error) {
 static cavum_status remove_leftovers(const cavum_scan_arguments *a, const cavum_study *study,
                                      cavum_error *error) {
   cavum_scan_records *records = NULL;
-  if (a->keep_parts || a->options.num_parts > 1) return CAVUM_OK;
+  if (a->keep_parts || a->part) return CAVUM_OK;
   if (cavum_scan_records_open(&records, study, a->output, NULL) != CAVUM_OK) return CAVUM_OK;
   cavum_scan_records_close(&records);
   return cavum_scan_records_remove(a->output, error);
@@ -242,7 +252,7 @@ static cavum_status accept_gathered(cavum_status status, const cavum_scan_argume
 
 static cavum_status scan(cavum_scan_arguments *a, cavum_error *error) {
   cavum_study *study = NULL;
-  if (!a->estimate && !a->gather) catch_signals();
+  if (!a->estimate) catch_signals();
   cavum_status status = cavum_study_open(&study, a->input, error);
   status = cavum_input_explain(status, a->input, CAVUM_INPUT_STUDY, error);
   if (status == CAVUM_OK) cavum_process_note(cavum_study_note(study));
@@ -254,16 +264,16 @@ static cavum_status scan(cavum_scan_arguments *a, cavum_error *error) {
   if (status == CAVUM_OK && is_gathered(a, study)) {
     if (!a->quiet) fprintf(stderr, "%s is complete\n", a->output);
     status = remove_leftovers(a, study, error);
-    if (status == CAVUM_OK) status = cavum_scan_result_write_csv(a, a->output, error);
+    if (status == CAVUM_OK) status = write_csv(a, error);
     if (status == CAVUM_OK) status = check_any_done(a, error);
     goto done;
   }
   if (status == CAVUM_OK) status = reuse(a, study, error);
   if (status == CAVUM_OK && !a->gather) status = compute(a, study, error);
-  bool whole = a->options.num_parts == 1;
+  bool whole = !a->part;
   if (status == CAVUM_OK && whole) status = gather(a, study, error);
   status = accept_gathered(status, a, study);
-  if (status == CAVUM_OK && whole) status = cavum_scan_result_write_csv(a, a->output, error);
+  if (status == CAVUM_OK && whole) status = write_csv(a, error);
   if (status == CAVUM_OK && whole) status = check_any_done(a, error);
 done:
   cavum_study_close(&study);

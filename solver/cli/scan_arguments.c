@@ -84,6 +84,7 @@ static void set_text_options(cavum_scan_arguments *arguments, int key, char *val
     cavum_option_set_integer(&arguments->top, "top", value, 1, LARGEST_TOP, state);
   }
   if (key == KEY_PART) {
+    arguments->part = true;
     cavum_option_set_part(&arguments->options.part, &arguments->options.num_parts, value, state);
   }
   if (key == KEY_SHAPE) set_shape(arguments, value, state);
@@ -96,25 +97,26 @@ static void set_text_options(cavum_scan_arguments *arguments, int key, char *val
 }
 
 // Options that would change nothing were meant for another command line.
-static void check_use(const cavum_scan_arguments *a, bool part, struct argp_state *state) {
+static void check_use(const cavum_scan_arguments *a, struct argp_state *state) {
   bool reads = a->summary || a->shape >= 0 || a->merged;
   bool computes = !a->gather && !a->estimate && !reads, csv = a->csv_path != NULL;
   bool on_screen = csv && strcmp(a->csv_path, "-") == 0;
   const struct {
     bool given, used;
     const char *name, *with;
-  } rules[] = {{a->output, !a->summary && !a->estimate, "output", "a study, --shape or --merge"},
-               {a->options.workers, computes, "workers", "a study that is computed"},
-               {a->watched_key, computes && !a->quiet, "watch", "progress that is shown"},
-               {a->keep_parts, !reads && !a->estimate && !part, "keep-parts", "gathering"},
-               {a->json, a->shape < 0 && !a->merged && !a->gather && !(computes && a->quiet),
-                "json", "progress or a summary"},
-               {csv, !part && !a->estimate && a->shape < 0 && !a->merged, "csv", "a whole result"},
-               {on_screen, !a->json, "csv -", "a screen without the JSON of --json"},
-               {a->aims, a->summary, "aims", "--summary"},
-               {a->where, a->summary, "where", "--summary"},
-               {a->top, a->summary, "top", "--summary"},
-               {a->overwrite, !a->estimate, "overwrite", "files that are written"}};
+  } rules[] = {
+      {a->output, !a->summary && !a->estimate, "output", "a study, --shape or --merge"},
+      {a->options.workers, computes, "workers", "a study that is computed"},
+      {a->watched_key, computes && !a->quiet, "watch", "progress that is shown"},
+      {a->keep_parts, !reads && !a->estimate && !a->part, "keep-parts", "gathering"},
+      {a->json, a->shape < 0 && !a->merged && !a->gather && !(computes && a->quiet), "json",
+       "progress or a summary"},
+      {csv, !a->part && !a->estimate && a->shape < 0 && !a->merged, "csv", "a whole result"},
+      {on_screen, !a->json, "csv -", "a screen without the JSON of --json"},
+      {a->aims, a->summary, "aims", "--summary"},
+      {a->where, a->summary, "where", "--summary"},
+      {a->top, a->summary, "top", "--summary"},
+      {a->overwrite, !a->estimate, "overwrite", "files that are written"}};
   for (size_t i = 0; i < sizeof rules / sizeof rules[0]; i++) {
     if (!rules[i].given || rules[i].used) continue;
     argp_error(state, "--%s: is for %s only", rules[i].name, rules[i].with);
@@ -122,18 +124,18 @@ static void check_use(const cavum_scan_arguments *a, bool part, struct argp_stat
 }
 
 static void check(const cavum_scan_arguments *a, struct argp_state *state) {
-  bool part = a->options.num_parts > 1, shape = a->shape >= 0;
+  bool shape = a->shape >= 0;
   if (!a->input)
     argp_error(state, "expected a %s",
                a->summary || shape || a->merged ? "result file" : "study file");
   if (!a->summary && !a->estimate && !a->output) {
     argp_error(state, shape ? "expected -o CELL.yaml" : "expected -o RESULT.hdf");
   }
-  if (a->gather + a->estimate + a->summary + part + shape + (a->merged != NULL) > 1) {
+  if (a->gather + a->estimate + a->summary + a->part + shape + (a->merged != NULL) > 1) {
     argp_error(state,
                "--part, --gather, --estimate, --summary, --shape and --merge exclude each other");
   }
-  check_use(a, part, state);
+  check_use(a, state);
 }
 
 static error_t parse(int key, char *value, struct argp_state *state) {

@@ -15,6 +15,7 @@ typedef struct cavum_scan_arguments {
   const char *merged; /**< The other result of a merge. */
   char *aims;         /**< Keys with commas between; is cut into its words. */
   bool gather, estimate, summary, json, quiet, keep_parts, overwrite;
+  bool part;     /**< One of `options.num_parts`, which may be 1, is computed and not gathered. */
   int top;       /**< Best shapes of each aim; 0: not given. */
   int64_t shape; /**< Whose cell file is written; -1: none. */
   cavum_scan_options options;

@@ -94,8 +94,9 @@ static hid_t type_of(cavum_hdf5_column_type type, int text_size, bool in_file) {
   return text;
 }
 
-static hid_t make_creation(int64_t num_rows) {
-  hsize_t chunk = num_rows < CAVUM_HDF5_COLUMN_BLOCK ? (hsize_t)num_rows : CAVUM_HDF5_COLUMN_BLOCK;
+static hid_t make_creation(int64_t num_rows, cavum_hdf5_column_type type) {
+  int64_t block = type == CAVUM_HDF5_COLUMN_TEXT ? CAVUM_HDF5_TEXT_BLOCK : CAVUM_HDF5_COLUMN_BLOCK;
+  hsize_t chunk = (hsize_t)(num_rows < block ? num_rows : block);
   hid_t creation = H5Pcreate(H5P_DATASET_CREATE);
   if (creation < 0) return -1;
   bool set = H5Pset_obj_track_times(creation, false) >= 0;
@@ -114,7 +115,7 @@ cavum_status cavum_hdf5_make_column(cavum_hdf5_file *file, const cavum_hdf5_colu
   hsize_t extent = (hsize_t)column->num_rows;
   hid_t space = H5Screate_simple(1, &extent, NULL);
   hid_t type = type_of(column->type, column->text_size, true);
-  hid_t creation = make_creation(column->num_rows);
+  hid_t creation = make_creation(column->num_rows, column->type);
   hid_t dataset = -1;
   bool made = false;
   if (space >= 0 && type >= 0 && creation >= 0) {

@@ -10,8 +10,11 @@
 
 #include "hdf5/hdf5_file.h"
 
-/** Rows of a chunk, and of the blocks in which columns are best written and read. */
-enum { CAVUM_HDF5_COLUMN_BLOCK = 65536 };
+/**
+ * Rows of a chunk, and of the blocks in which columns are best written and read; those of texts, so
+ * that a chunk of theirs fits into HDF5's cache of a megabyte as well.
+ */
+enum { CAVUM_HDF5_COLUMN_BLOCK = 65536, CAVUM_HDF5_TEXT_BLOCK = 1024 };
 
 /** Number type of a column. */
 typedef enum cavum_hdf5_column_type {

@@ -34,8 +34,10 @@ void cavum_parts_name_segment(char name[CAVUM_PARTS_NAME_SIZE], int64_t part) {
 }
 
 static char *path_of(const cavum_parts *parts, int64_t num_parts, const char *name) {
-  return cavum_format_text("%s.parts/of-%05lld/%s.search", parts->output, (long long)num_parts,
-                           name);
+  char *folder = cavum_records_folder(parts->output, (cavum_division){0, num_parts});
+  char *path = folder ? cavum_format_text("%s/%s.search", folder, name) : NULL;
+  free(folder);
+  return path;
 }
 
 // Cells may have come from memory: their texts, and whatever else the goal names.
@@ -62,7 +64,7 @@ static int is_division(const struct dirent *entry) { return strncmp(entry->d_nam
 // The names have leading zeros: in their order the numbers rise, as far as anybody divides.
 static cavum_status list_divisions(cavum_parts *parts, cavum_error *error) {
   struct dirent **entries = NULL;
-  char *folder = cavum_format_text("%s.parts", parts->output);
+  char *folder = cavum_parts_folder(parts->output);
   if (!folder) return cavum_fail_memory(error);
   int count = scandir(folder, &entries, is_division, alphasort);
   int reason = count < 0 ? errno : 0;

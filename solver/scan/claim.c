@@ -63,8 +63,10 @@ cavum_status cavum_scan_claim_take(int *claim, const char *output, cavum_divisio
   cavum_status status = CAVUM_OK;
   bool removed = true;
   int taken = -1;
-  char *path = cavum_format_text("%s.parts/of-%05lld/part-%05lld.lock", output,
-                                 (long long)division.num_parts, (long long)division.part);
+  char *folder = cavum_records_folder(output, division);
+  char *path =
+      folder ? cavum_format_text("%s/part-%05lld.lock", folder, (long long)division.part) : NULL;
+  free(folder);
   if (!path) return cavum_fail_memory(error);
   for (int i = 0; status == CAVUM_OK && removed && i < MOST_TRIES; i++) {
     status = try_to_take(&taken, &removed, path, output, error);

@@ -49,8 +49,11 @@ static double reach_of(const cavum_study *study) {
 }
 
 cavum_status cavum_scan_worker_open(cavum_scan_worker *worker, cavum_study *study,
+                                    cavum_stop_question *stop, void *stop_data,
                                     cavum_error *error) {
   cavum_solve_options options = cavum_solve_options_default();
+  options.stop = stop;
+  options.stop_data = stop_data;
   options.coupling = study->coupling;
   options.coupling_of_inner_cell = study->coupling_of_inner_cell;
   options.derivatives_of = cavum_study_differentiated(study);
@@ -186,7 +189,8 @@ static int num_modes_needed(const cavum_study *study) {
   return study->num_modes > study->mode ? study->num_modes : study->mode + 1;
 }
 
-// Solves the present cell; settles the outcome. Only want of memory ends the computation.
+// Solves the present cell; settles the outcome. Only want of memory and a request to stop end the
+// computation.
 static cavum_status solve(shape_state *s, cavum_error *error) {
   cavum_error what = {0};
   cavum_result_destroy(&s->result);
@@ -194,6 +198,7 @@ static cavum_status solve(shape_state *s, cavum_error *error) {
   if (s->search.scouting) loosen(&s->cell);
   cavum_status status = cavum_solver_solve(&s->result, solver, &s->cell, &what);
   if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(error);
+  if (status == CAVUM_ERR_STOPPED) return cavum_fail(error, status, "%s", what.message);
   if (s->result && s->result->num_modes < num_modes_needed(s->study)) {
     cavum_result_destroy(&s->result);
     snprintf(what.message, sizeof what.message, "fewer modes than asked for");

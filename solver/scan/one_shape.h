@@ -20,12 +20,14 @@ typedef struct cavum_scan_worker {
 
 /**
  * Makes a worker.
- * @param[out] worker  Release with cavum_scan_worker_clear().
- * @param[in]  study   Borrowed.
- * @param[out] error   May be NULL.
+ * @param[out] worker     Release with cavum_scan_worker_clear().
+ * @param[in]  study      Borrowed.
+ * @param[in]  stop       Asked in the middle of solves whether to stop; NULL: nobody is asked.
+ * @param[in]  stop_data  Handed on to it.
+ * @param[out] error      May be NULL.
  */
 cavum_status cavum_scan_worker_open(cavum_scan_worker *worker, cavum_study *study,
-                                    cavum_error *error);
+                                    cavum_stop_question *stop, void *stop_data, cavum_error *error);
 
 /** Frees what a worker owns. */
 void cavum_scan_worker_clear(cavum_scan_worker *worker);
@@ -42,6 +44,7 @@ void cavum_scan_worker_forget(cavum_scan_worker *worker);
  * @param[out]    error   May be NULL.
  * @retval CAVUM_ERR_MEMORY  the computation itself cannot go on.
  * @retval CAVUM_ERR_FILE    the table cannot be read.
+ * @retval CAVUM_ERR_STOPPED the question of the worker said so; the row is not written.
  */
 cavum_status cavum_scan_compute(unsigned char *row, char reason[CAVUM_MESSAGE_SIZE],
                                 cavum_scan_worker *worker, int64_t shape, cavum_error *error);

@@ -13,13 +13,17 @@
 #include <unistd.h>
 
 #include "base/base.h"
+#include "base/file.h"
 
 static const double SECONDS_BETWEEN_FLUSHES = 1.0;
 // Files of the same process and part: a worker opens few.
 enum { MOST_FILES_OF_PROCESS = 10000 };
 
-static char *division_folder(const char *output, cavum_division division) {
-  return cavum_format_text("%s.parts/of-%05lld", output, (long long)division.num_parts);
+char *cavum_records_folder(const char *output, cavum_division division) {
+  char *top = cavum_parts_folder(output);
+  char *folder = top ? cavum_format_text("%s/of-%05lld", top, (long long)division.num_parts) : NULL;
+  free(top);
+  return folder;
 }
 
 static cavum_status fail_to_write(const char *path, cavum_error *error) {
@@ -35,8 +39,8 @@ static void sync_folder(const char *folder) {
 
 cavum_status cavum_records_make_folder(const char *output, cavum_division division,
                                        cavum_error *error) {
-  char *top = cavum_format_text("%s.parts", output);
-  char *folder = division_folder(output, division);
+  char *top = cavum_parts_folder(output);
+  char *folder = cavum_records_folder(output, division);
   cavum_status status = CAVUM_OK;
   if (!top || !folder) CAVUM_TRY(cavum_fail_memory(error));
   if (mkdir(top, 0777) != 0 && errno != EEXIST) CAVUM_TRY(fail_to_write(top, error));
@@ -85,7 +89,7 @@ static cavum_status create_file(cavum_record_writer *writer, cavum_error *error)
   char host[64] = "host";
   unsigned char header[CAVUM_RECORD_FILE_HEADER];
   cavum_status status = CAVUM_OK;
-  char *folder = division_folder(writer->output, writer->division);
+  char *folder = cavum_records_folder(writer->output, writer->division);
   if (!folder) return cavum_fail_memory(error);
   (void)gethostname(host, sizeof host - 1);
   for (char *c = host; *c; c++) {

@@ -22,6 +22,9 @@ typedef struct cavum_record_writer {
   int64_t capacity;
 } cavum_record_writer;
 
+/** The folder of the records of a division; free() it, NULL without memory. */
+char *cavum_records_folder(const char *output, cavum_division division);
+
 /** Makes the folder of an output and of a division, where they are missing. */
 cavum_status cavum_records_make_folder(const char *output, cavum_division division,
                                        cavum_error *error);

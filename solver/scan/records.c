@@ -14,6 +14,8 @@
 #include <unistd.h>
 
 #include "base/base.h"
+#include "base/file.h"
+#include "base/stop.h"
 
 // Descriptors kept open while batches are read in their order, which hops from file to file.
 enum { MOST_OPEN_FILES = 200 };
@@ -98,6 +100,8 @@ static cavum_status index_records(cavum_scan_records *records, int file, int des
                                   int64_t size, cavum_error *error) {
   int64_t offset = CAVUM_RECORD_FILE_HEADER;
   while (offset < size) {
+    cavum_status stop = cavum_stop_check(error);
+    if (stop != CAVUM_OK) return stop;
     unsigned char header[CAVUM_RECORD_HEADER];
     cavum_record_head head;
     if (!read_at(descriptor, header, sizeof header, offset) ||
@@ -166,6 +170,8 @@ static bool ends_in(const char *name, const char *ending) {
 
 static int is_record_file(const struct dirent *entry) { return ends_in(entry->d_name, ".rec"); }
 
+static int is_temporary(const struct dirent *entry) { return ends_in(entry->d_name, ".tmp"); }
+
 static int is_division(const struct dirent *entry) { return strncmp(entry->d_name, "of-", 3) == 0; }
 
 static void free_entries(struct dirent **entries, int count) {
@@ -199,7 +205,7 @@ static cavum_status index_all(cavum_scan_records *records, const char *output,
   struct dirent **entries = NULL;
   int count = 0;
   char own[32];
-  char *folder = cavum_format_text("%s.parts", output);
+  char *folder = cavum_parts_folder(output);
   if (!folder) return cavum_fail_memory(error);
   snprintf(own, sizeof own, "of-%05lld", (long long)division.num_parts);
   count = scandir(folder, &entries, is_division, by_name);
@@ -479,16 +485,20 @@ static int is_file_of_ours(const struct dirent *entry) {
          strstr(entry->d_name, ".search") != NULL;
 }
 
-// Removes the record files of one division, its claims (claim.h) and its folder.
-static void remove_division(const char *folder) {
+static void remove_files(const char *folder, int (*which)(const struct dirent *)) {
   struct dirent **entries = NULL;
-  int count = scandir(folder, &entries, is_file_of_ours, by_name);
+  int count = scandir(folder, &entries, which, by_name);
   for (int i = 0; i < count; i++) {
     char *path = cavum_format_text("%s/%s", folder, entries[i]->d_name);
     if (path) unlink(path);
     free(path);
   }
   free_entries(entries, count);
+}
+
+// Removes the record files of one division, its claims (claim.h) and its folder.
+static void remove_division(const char *folder) {
+  remove_files(folder, is_file_of_ours);
   rmdir(folder);
 }
 
@@ -496,8 +506,9 @@ cavum_status cavum_scan_records_remove(const char *output, cavum_error *error) {
   if (!output) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   struct dirent **entries = NULL;
-  char *folder = cavum_format_text("%s.parts", output);
+  char *folder = cavum_parts_folder(output);
   if (!folder) return cavum_fail_memory(error);
+  remove_files(folder, is_temporary);  // of gatherings that were killed
   int count = scandir(folder, &entries, is_division, by_name);
   for (int i = 0; i < count; i++) {
     char *path = cavum_format_text("%s/%s", folder, entries[i]->d_name);

@@ -33,6 +33,7 @@ typedef struct watch_state {
   cavum_scan_progress progress;
   int64_t stored_before;  // batches of earlier passes and runs
   int64_t shapes_before;
+  int64_t shapes_left;  // computed in batches that were left
   double started, reported;
   cavum_error error;  // first of a worker
 } watch_state;
@@ -156,13 +157,15 @@ static cavum_status take_stock(watch_state *w, cavum_error *error) {
   return CAVUM_OK;
 }
 
-// Makes the process of a slot. A worker whose watcher has died finishes its batch and ends.
+// Makes the process of a slot. A worker whose watcher has died ends with it, in the middle of its
+// batch: what a killed process leaves in the folder is whole records, and part of one that does not
+// count.
 static bool start_worker(cavum_team *team, cavum_team_slot *slot) {
   pid_t watcher = getpid();
   reset_slot(slot);
   pid_t process = fork();
   if (process == 0) {
-    prctl(PR_SET_PDEATHSIG, SIGTERM);
+    prctl(PR_SET_PDEATHSIG, SIGKILL);
     int code = getppid() == watcher ? (int)cavum_team_work(team, slot) : CAVUM_WORKER_FINISHED;
     _exit(code);
   }
@@ -189,7 +192,10 @@ static void tell_death(const cavum_scan_options *options, long long shape, int w
 static void take_leave(watch_state *w, cavum_team_slot *slot, int wait_status) {
   cavum_team_board *board = w->team->board;
   slot->process = 0;
-  if (WIFEXITED(wait_status) && WEXITSTATUS(wait_status) == CAVUM_WORKER_FINISHED) return;
+  if (WIFEXITED(wait_status) && WEXITSTATUS(wait_status) == CAVUM_WORKER_FINISHED) {
+    w->shapes_left += atomic_exchange(&slot->shapes_in_flight, 0);
+    return;
+  }
   if (WIFEXITED(wait_status)) {
     if (w->error.status == CAVUM_OK) w->error = slot->error;
     if (w->error.status == CAVUM_OK) {
@@ -286,9 +292,15 @@ static cavum_status run_pass(watch_state *w, cavum_error *error) {
 }
 
 static cavum_status fail_stopped(const watch_state *w, cavum_error *error) {
-  return cavum_fail(error, CAVUM_ERR_STOPPED,
-                    "stopped with %lld of %lld batches stored; the same command goes on from there",
-                    (long long)w->stored_before, (long long)w->team->num_batches);
+  char left[96] = "";
+  if (w->shapes_left > 0) {
+    snprintf(left, sizeof left, "; it computes %lld shapes of unfinished batches again",
+             (long long)w->shapes_left);
+  }
+  return cavum_fail(
+      error, CAVUM_ERR_STOPPED,
+      "stopped with %lld of %lld batches stored; the same command goes on from there%s",
+      (long long)w->stored_before, (long long)w->team->num_batches, left);
 }
 
 // Passes until everything is stored, or there is a reason to end.
@@ -375,7 +387,7 @@ static cavum_status measure(measurement *m, cavum_study *study, double seconds) 
   unsigned char *row = cavum_alloc((int64_t)study->layout.row_size, 1);
   if (!row) return cavum_fail_memory(&m->error);
   double start = cavum_seconds();
-  CAVUM_TRY(cavum_scan_worker_open(&worker, study, &m->error));
+  CAVUM_TRY(cavum_scan_worker_open(&worker, study, NULL, NULL, &m->error));
   for (int i = 0; i < PLACES && m->seconds < seconds; i++) {
     int64_t batch = batches < PLACES ? i : batches / PLACES * i;
     if (batch >= batches) break;
@@ -401,8 +413,10 @@ cavum_status cavum_scan_measure(cavum_scan_estimate *estimate, cavum_study *stud
   int wait_status = 0;
   measurement *m = map_shared(sizeof *m);
   if (!m) return cavum_fail_memory(error);
-  pid_t process = fork();
+  pid_t watcher = getpid(), process = fork();
   if (process == 0) {
+    prctl(PR_SET_PDEATHSIG, SIGKILL);
+    if (getppid() != watcher) _exit(0);
     m->status = measure(m, study, seconds);
     _exit(0);
   }

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "scan/grace.h"
 
 int64_t cavum_team_batch(const cavum_team *team, int64_t k) {
   return team->division.part - 1 + k * team->division.num_parts;
@@ -20,12 +21,19 @@ typedef struct worker_state {
   cavum_team_slot *slot;
   cavum_scan_worker shapes;
   cavum_record_writer writer;
-  char **reasons;  // owned texts, shape [batch_size]
+  char **reasons;     // owned texts, shape [batch_size]
+  cavum_grace grace;  // of the present batch
 } worker_state;
 
 static bool is_told_to_stop(const cavum_team *team) {
   return atomic_load(&team->board->stop) != 0 ||
          (team->options->stop && team->options->stop(team->options->stop_data));
+}
+
+// Asked between shapes and within solves: whether the batch is left.
+static bool leaves_batch(void *data) {
+  worker_state *w = data;
+  return is_told_to_stop(w->team) && cavum_grace_is_over(&w->grace, cavum_seconds());
 }
 
 // A shape that killed a worker is not tried again. One is skipped in the same way each time, so
@@ -85,6 +93,7 @@ static void publish(worker_state *w, const unsigned char *rows, int num_rows) {
   atomic_fetch_add(&slot->batches_stored, 1);
 }
 
+// Stores a batch, or leaves it: CAVUM_ERR_STOPPED.
 static cavum_status compute_batch(worker_state *w, int64_t batch, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_study *study = w->team->study;
@@ -92,7 +101,11 @@ static cavum_status compute_batch(worker_state *w, int64_t batch, cavum_error *e
   unsigned char *rows = cavum_record_writer_begin(&w->writer, num_rows);
   if (!rows) return cavum_fail_memory(error);
   cavum_scan_worker_forget(&w->shapes);
+  w->grace = (cavum_grace){.num_rows = num_rows, .batch_started_s = cavum_seconds()};
   for (int i = 0; i < num_rows; i++) {
+    w->grace.shape_started_s = cavum_seconds();
+    w->grace.num_done = i;
+    if (leaves_batch(w)) return CAVUM_ERR_STOPPED;
     int64_t shape = batch * study->batch_size + i;
     CAVUM_TRY(compute_shape(w, rows + (size_t)i * study->layout.row_size, shape, i, error));
     atomic_store(&w->slot->shapes_in_flight, i + 1);
@@ -110,6 +123,7 @@ static cavum_status work(worker_state *w, cavum_error *error) {
     if (k >= team->num_batches) break;
     if (cavum_team_has(team, k)) continue;
     cavum_status status = compute_batch(w, cavum_team_batch(team, k), error);
+    if (status == CAVUM_ERR_STOPPED) break;
     if (status != CAVUM_OK) return status;
   }
   return CAVUM_OK;
@@ -120,8 +134,9 @@ cavum_worker_exit cavum_team_work(const cavum_team *team, cavum_team_slot *slot)
   worker_state w = {.team = team, .slot = slot};
   w.reasons = cavum_alloc(team->study->batch_size, sizeof *w.reasons);
   cavum_record_writer_open(&w.writer, team->study, team->output, team->division);
-  cavum_status status = w.reasons ? cavum_scan_worker_open(&w.shapes, team->study, &error)
-                                  : cavum_fail_memory(&error);
+  cavum_status status =
+      w.reasons ? cavum_scan_worker_open(&w.shapes, team->study, leaves_batch, &w, &error)
+                : cavum_fail_memory(&error);
   if (status == CAVUM_OK) status = work(&w, &error);
   cavum_status closed = cavum_record_writer_close(&w.writer, &close_error);
   if (status == CAVUM_OK && closed != CAVUM_OK) {

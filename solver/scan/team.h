@@ -23,8 +23,9 @@ typedef enum cavum_worker_exit {
 
 /** What one worker tells; written by it alone. */
 typedef struct cavum_team_slot {
-  atomic_llong batches_stored, shapes_stored, shapes_in_flight, num_solves;
-  atomic_llong current_shape; /**< -1 between shapes. */
+  atomic_llong batches_stored, shapes_stored, num_solves;
+  atomic_llong shapes_in_flight; /**< Computed of the present batch, or of one that was left. */
+  atomic_llong current_shape;    /**< -1 between shapes. */
   atomic_llong by_status[CAVUM_NUM_SHAPE_STATUSES];
   atomic_llong best_shape; /**< -1: none. */
   _Atomic double best_value;

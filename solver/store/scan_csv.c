@@ -10,6 +10,7 @@
 
 #include "base/base.h"
 #include "base/file.h"
+#include "base/stop.h"
 #include "cavum/requirement.h"
 #include "cavum/scan_store.h"
 #include "figures/label.h"
@@ -173,6 +174,7 @@ static cavum_status print_rows(FILE *out, const cavum_stored_scan *scan,
   cavum_scan_reasons_open(&reasons.list, cavum_stored_scan_file(scan));
   CAVUM_TRY(cavum_scan_reasons_next(&reasons.list, &reasons.shape, &reasons.text, error));
   for (int64_t first = 0; first < num_rows; first += CSV_BLOCK) {
+    CAVUM_TRY(cavum_stop_check(error));
     int64_t left = num_rows - first;
     int64_t count = left < CSV_BLOCK ? left : CSV_BLOCK;
     for (int i = 0; i < num_columns; i++) {

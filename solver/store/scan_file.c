@@ -11,6 +11,7 @@
 #include "base/base64.h"
 #include "base/file.h"
 #include "base/sha256.h"
+#include "base/stop.h"
 #include "cavum/requirement.h"
 #include "cavum/scan_store.h"
 #include "cell/limits.h"
@@ -20,7 +21,7 @@
 #include "yaml/reader.h"
 
 // As long as a message gets; what is not used is deflated away.
-enum { REASON_SIZE = CAVUM_MESSAGE_SIZE, REASON_BLOCK = 1024 };
+enum { REASON_SIZE = CAVUM_MESSAGE_SIZE, REASON_BLOCK = CAVUM_HDF5_TEXT_BLOCK };
 
 /** A block of rows on its way into the file. */
 typedef struct gather_state {
@@ -267,6 +268,7 @@ static cavum_status fill(gather_state *g, cavum_error *error) {
   CAVUM_TRY(write_input(g, error));
   CAVUM_TRY(make_columns(g, error));
   for (int64_t i = 0; i < cavum_study_num_batches(g->study); i++) {
+    CAVUM_TRY(cavum_stop_check(error));
     CAVUM_TRY(take_batch(g, i, error));
   }
   CAVUM_TRY(flush_rows(g, error));
@@ -290,7 +292,7 @@ static cavum_status write_scan(const char *path, const cavum_study *study,
                       "%lld of %lld batches are missing: run the scan again to compute them",
                       (long long)(all - stored), (long long)all);
   }
-  char *temporary = cavum_temporary_name(path);
+  char *temporary = cavum_temporary_name_in_parts(path);
   gather_state g = {.study = study, .records = records, .row_size = cavum_study_row_size(study)};
   if (!temporary) return cavum_fail_memory(error);
   g.columns = cavum_study_columns(&g.num_columns, study);

@@ -8,11 +8,16 @@
 #include "base/base.h"
 #include "base/file.h"
 #include "base/sha256.h"
+#include "base/stop.h"
 #include "store/scan_merge_rows.h"
 #include "store/scan_read.h"
 #include "store/scan_reasons.h"
 
-enum { BLOCK = CAVUM_HDF5_COLUMN_BLOCK, REASON_SIZE = CAVUM_MESSAGE_SIZE, REASON_BLOCK = 1024 };
+enum {
+  BLOCK = CAVUM_HDF5_COLUMN_BLOCK,
+  REASON_SIZE = CAVUM_MESSAGE_SIZE,
+  REASON_BLOCK = CAVUM_HDF5_TEXT_BLOCK
+};
 
 /** Texts of one of the files; all owned. */
 typedef struct merge_texts {
@@ -370,6 +375,7 @@ static cavum_status fill(merge_state *m, cavum_error *error) {
   CAVUM_TRY(write_input(m, error));
   CAVUM_TRY(cavum_hdf5_make_ordered_group(m->file, "/columns", error));
   for (int i = 0; i < cavum_stored_scan_num_columns(m->scans[0]); i++) {
+    CAVUM_TRY(cavum_stop_check(error));
     CAVUM_TRY(copy_column(m, i, error));
   }
   CAVUM_TRY(write_reasons(m, error));

@@ -8,7 +8,7 @@
 
 #include "hdf5/hdf5_columns.h"
 
-enum { CAVUM_SCAN_REASONS_BLOCK = 1024 };
+enum { CAVUM_SCAN_REASONS_BLOCK = CAVUM_HDF5_TEXT_BLOCK };
 
 /** A place in the list of reasons. Zero-initialise. */
 typedef struct cavum_scan_reasons {

@@ -179,7 +179,7 @@ static void write_records(cavum_study *study, const char *output) {
   size_t row_size = cavum_study_row_size(study);
   unsigned char *model = calloc(1, row_size);
   uint64_t state = 1;
-  if (!model || cavum_scan_worker_open(&worker, study, &error) != CAVUM_OK)
+  if (!model || cavum_scan_worker_open(&worker, study, NULL, NULL, &error) != CAVUM_OK)
     bench_study_quit(&error);
   if (cavum_scan_compute(model, reason, &worker, 0, &error) != CAVUM_OK) bench_study_quit(&error);
   if (cavum_records_make_folder(output, whole, &error) != CAVUM_OK) bench_study_quit(&error);

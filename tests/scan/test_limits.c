@@ -29,7 +29,7 @@ static void compute(computed_study *c, const char *cell, const char *text) {
   c->num_shapes = (int)cavum_study_num_shapes(c->study);
   ck_assert_int_le(c->num_shapes, MOST_SHAPES);
   c->rows = calloc((size_t)c->num_shapes, cavum_study_row_size(c->study));
-  ck_assert_int_eq(cavum_scan_worker_open(&worker, c->study, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_scan_worker_open(&worker, c->study, NULL, NULL, NULL), CAVUM_OK);
   for (int i = 0; i < c->num_shapes; i++) {
     unsigned char *row = c->rows + (size_t)i * cavum_study_row_size(c->study);
     cavum_status status = cavum_scan_compute(row, c->reasons[i], &worker, i, &error);
