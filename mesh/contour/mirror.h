@@ -50,18 +50,20 @@ cavum_status cavum_contour_cut_half(cavum_contour_builder *builder, const cavum_
                                     const cavum_contour_mirror *mirror, cavum_error *error);
 
 /**
- * Rates of the curves of that half for a dimension of the whole: the half of the change that is
- * even about the plane. To first order the other half of it, which is odd, does nothing to a figure
- * of a mode that is even or odd.
+ * Rates of the curves of that half for a dimension of the whole: the part of the change that is
+ * even about the plane, or the one that is odd. To first order the latter does nothing to figures
+ * of a mode that are the same in the mirror; at one side of the plane it changes fields by as much
+ * as it does at the other, with the other sign. It moves the plane itself along the axis.
  *
  * @param[out] half     Shape [num_half]: as cavum_contour_cut_half() orders them.
  * @param[in]  num_half Curves of the half.
  * @param[in]  whole    Shape [contour->num_curves].
  * @param[in]  contour  As above, without parallels.
+ * @param[in]  odd      Which part.
  * @return false where the half has another number of curves.
  */
 bool cavum_contour_halve_rates(cavum_curve_rate *half, cavum_index num_half,
                                const cavum_curve_rate *whole, const cavum_contour *contour,
-                               const cavum_contour_mirror *mirror);
+                               const cavum_contour_mirror *mirror, bool odd);
 
 #endif

@@ -31,22 +31,23 @@ static cavum_curve_rate image_backwards(const cavum_curve_rate *rate) {
   return image;
 }
 
-static cavum_point mean(cavum_point a, cavum_point b) {
-  return (cavum_point){0.5 * (a.z_m + b.z_m), 0.5 * (a.r_m + b.r_m)};
+static cavum_point half_sum(cavum_point a, cavum_point b, double sign) {
+  return (cavum_point){0.5 * (a.z_m + sign * b.z_m), 0.5 * (a.r_m + sign * b.r_m)};
 }
 
-// Half the sum of a change and of its image.
-static cavum_curve_rate even_part(const cavum_curve_rate *own, const cavum_curve_rate *partner) {
-  cavum_curve_rate image = image_backwards(partner), even;
-  even.start = mean(own->start, image.start);
-  even.end = mean(own->end, image.end);
-  even.centre = mean(own->centre, image.centre);
-  even.axial_m = 0.5 * (own->axial_m + image.axial_m);
-  even.radial_m = 0.5 * (own->radial_m + image.radial_m);
-  even.angle_start_rad = 0.5 * (own->angle_start_rad + image.angle_start_rad);
-  even.angle_end_rad = 0.5 * (own->angle_end_rad + image.angle_end_rad);
-  for (int k = 0; k < 4; k++) even.cubic[k] = mean(own->cubic[k], image.cubic[k]);
-  return even;
+// Half the sum of a change and of its image, times a sign.
+static cavum_curve_rate part_of(const cavum_curve_rate *own, const cavum_curve_rate *partner,
+                                double sign) {
+  cavum_curve_rate image = image_backwards(partner), part;
+  part.start = half_sum(own->start, image.start, sign);
+  part.end = half_sum(own->end, image.end, sign);
+  part.centre = half_sum(own->centre, image.centre, sign);
+  part.axial_m = 0.5 * (own->axial_m + sign * image.axial_m);
+  part.radial_m = 0.5 * (own->radial_m + sign * image.radial_m);
+  part.angle_start_rad = 0.5 * (own->angle_start_rad + sign * image.angle_start_rad);
+  part.angle_end_rad = 0.5 * (own->angle_end_rad + sign * image.angle_end_rad);
+  for (int k = 0; k < 4; k++) part.cubic[k] = half_sum(own->cubic[k], image.cubic[k], sign);
+  return part;
 }
 
 static cavum_point point_rate(const cavum_curve *curve, const cavum_curve_rate *rate, double t) {
@@ -79,7 +80,7 @@ static void halve(cavum_curve_rate *rate, const cavum_curve *curve, bool second)
 
 bool cavum_contour_halve_rates(cavum_curve_rate *half, cavum_index num_half,
                                const cavum_curve_rate *whole, const cavum_contour *contour,
-                               const cavum_contour_mirror *mirror) {
+                               const cavum_contour_mirror *mirror, bool odd) {
   cavum_index n = contour->num_curves, count = 0;
   cavum_index at = mirror->lower / 2, last = wrap(mirror->upper - 1, 2 * n) / 2;
   cavum_point foot = {0.0, 0.0}, top = {0.0, 0.0};
@@ -87,7 +88,7 @@ bool cavum_contour_halve_rates(cavum_curve_rate *half, cavum_index num_half,
     const cavum_curve *curve = &contour->curves[at];
     if (count + 1 >= num_half) return false;
     cavum_curve_rate *rate = &half[count++];
-    *rate = even_part(&whole[at], &whole[wrap(mirror->lower - 1 - at, n)]);
+    *rate = part_of(&whole[at], &whole[wrap(mirror->lower - 1 - at, n)], odd ? -1.0 : 1.0);
     bool second = first && mirror->lower % 2 != 0, front = at == last && mirror->upper % 2 != 0;
     if (first) foot = point_rate(curve, rate, second ? 0.5 : 0.0);
     if (at == last) top = point_rate(curve, rate, front ? 0.5 : 1.0);

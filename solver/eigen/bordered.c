@@ -73,11 +73,12 @@ typedef struct work {
   cavum_index n;
   double shift_per_m2, k2_per_m2;
   double *memory;        // owned
-  int num_modes;         // that are taken out: the one of the problem first
+  int own;               // 1 where the mode of the problem is one of the pencil, else 0
+  int num_modes;         // that are taken out: that one first
   const double **modes;  // owned, [num_modes]
   double *apart_per_m2;  // owned: their k^2 less that of the problem
   double *mx;            // M x of each
-  double *ax;            // (K - k^2 M) x of each but the first
+  double *ax;            // (K - k^2 M) x of each but that one
   double *parts;         // owned, [count][num_modes]: x^T b of each right-hand side
   side sides[CAVUM_BORDERED_MOST];
   int count;
@@ -97,7 +98,7 @@ static void list_modes(work *w) {
   const cavum_modes *modes = w->problem->modes;
   double low = cavum_min(w->k2_per_m2, w->shift_per_m2);
   double high = cavum_max(w->k2_per_m2, w->shift_per_m2);
-  w->modes[w->num_modes++] = w->problem->vector;
+  if (w->own) w->modes[w->num_modes++] = w->problem->vector;
   for (int i = 0; i < modes->count; i++) {
     double k2 = modes->k2_per_m2[i];
     if (i == w->problem->index || k2 < low || k2 > high) continue;
@@ -116,8 +117,8 @@ static void clear_work(work *w) {
 // What the known modes leave of their equation: nothing, were they known exactly.
 static void apply_to_modes(work *w) {
   const cavum_pencil *p = w->problem->pencil;
-  for (int i = 1; i < w->num_modes; i++) {
-    double *ax = w->ax + (int64_t)(i - 1) * w->n;
+  for (int i = w->own; i < w->num_modes; i++) {
+    double *ax = w->ax + (int64_t)(i - w->own) * w->n;
     cavum_discretisation_apply_stiffness(ax, p->discretisation, w->modes[i]);
     cavum_pencil_clear_essential(ax, p);
     add(ax, -w->k2_per_m2, w->mx + (int64_t)i * w->n, w->n);
@@ -127,8 +128,9 @@ static void apply_to_modes(work *w) {
 // Whether the mode of the problem is the only one below the shift, or none is. Others that are
 // taken out are not known well enough for what is left of b to go with the residual.
 static bool is_positive(const work *w) {
-  int below = w->k2_per_m2 < w->shift_per_m2 ? 1 : 0;
-  return w->num_modes == 1 && w->problem->pencil->levels[w->problem->level].num_negative == below;
+  int below = w->own && w->k2_per_m2 < w->shift_per_m2 ? 1 : 0;
+  return w->num_modes == w->own &&
+         w->problem->pencil->levels[w->problem->level].num_negative == below;
 }
 
 // Seven vectors a side, or fewer: the first of them; without right-hand sides that may be
@@ -139,15 +141,18 @@ static cavum_status prepare(work *w, const cavum_bordered *problem, double *cons
   *w = (work){0};
   cavum_status status = cavum_pencil_reach_level(problem->pencil, problem->level, error);
   if (status != CAVUM_OK) return status;
-  *w = (work){.problem = problem, .n = problem->modes->num_unknowns, .count = count};
+  *w = (work){.problem = problem,
+              .n = p->discretisation->space.num_unknowns,
+              .count = count,
+              .k2_per_m2 = problem->k2_per_m2,
+              .own = problem->vector ? 1 : 0};
   w->shift_per_m2 = p->factor_owner ? p->factor_owner->shift_per_m2 : p->shift_per_m2;
-  w->k2_per_m2 = problem->modes->k2_per_m2[problem->index];
   w->modes = cavum_alloc(problem->modes->count, sizeof *w->modes);
   w->apart_per_m2 = cavum_alloc(problem->modes->count, sizeof *w->apart_per_m2);
   if (!w->modes || !w->apart_per_m2) return cavum_fail_memory(error);
   list_modes(w);
   w->positive = is_positive(w);
-  int num_products = 2 * w->num_modes - 1;
+  int num_products = 2 * w->num_modes - w->own;
   w->memory = cavum_alloc_aligned((int64_t)w->n * (num_products + vectors * (int64_t)count),
                                   sizeof *w->memory);
   w->parts = cavum_alloc((int64_t)count * w->num_modes, sizeof *w->parts);
@@ -191,8 +196,8 @@ static void list_parts(const work *w, const side *s, const double *b) {
 // iteration's accuracy, what the rest of z has to do with it belongs to it.
 static void settle_modes(const work *w, side *s) {
   const double *parts = w->parts + (s - w->sides) * w->num_modes;
-  for (int i = 1; i < w->num_modes; i++) {
-    double left = parts[i] - dot(w->ax + (int64_t)(i - 1) * w->n, s->z, w->n);
+  for (int i = w->own; i < w->num_modes; i++) {
+    double left = parts[i] - dot(w->ax + (int64_t)(i - w->own) * w->n, s->z, w->n);
     add(s->z, left / w->apart_per_m2[i], w->modes[i], w->n);
     if (s->mz) add(s->mz, left / w->apart_per_m2[i], w->mx + (int64_t)i * w->n, w->n);
   }
@@ -205,9 +210,9 @@ static void take_modes(work *w, side *s) {
   cavum_pencil_clear_essential(s->b, w->problem->pencil);
   list_parts(w, s, s->b);
   settle_modes(w, s);
-  add(s->b, -parts[0], w->mx, w->n);
-  for (int i = 1; i < w->num_modes; i++) {
-    add(s->b, -parts[i] / w->apart_per_m2[i], w->ax + (int64_t)(i - 1) * w->n, w->n);
+  if (w->own) add(s->b, -parts[0], w->mx, w->n);
+  for (int i = w->own; i < w->num_modes; i++) {
+    add(s->b, -parts[i] / w->apart_per_m2[i], w->ax + (int64_t)(i - w->own) * w->n, w->n);
   }
 }
 
@@ -398,7 +403,8 @@ static void solve_from(work *w, const double *const *b, double *const *mz, doubl
   for (int j = 0; j < w->count; j++) {
     side *s = &w->sides[j];
     list_parts(w, s, b[j]);
-    combine(s->b, b[j], behind, mz[j], -w->parts[j * w->num_modes], w->mx, w->n);
+    double along = w->own ? -w->parts[j * w->num_modes] : 0.0;
+    combine(s->b, b[j], behind, mz[j], along, w->own ? w->mx : b[j], w->n);
     s->r = s->z;
   }
   solve_all(w, true);

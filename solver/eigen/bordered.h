@@ -17,8 +17,9 @@ typedef struct cavum_bordered {
                              the mode. */
   int level;
   const cavum_modes *modes; /**< Borrowed: all that are known of the pencil at that level. */
-  int index;                /**< Which of them. */
-  const double *vector;     /**< Its vector, there or improved; x^T M x = 1. */
+  int index;                /**< Which of them; -1: the mode is of another symmetry class. */
+  const double *vector;     /**< Its vector, there or improved; x^T M x = 1. NULL if of another. */
+  double k2_per_m2;         /**< Of the mode. */
   double accuracy;          /**< Relative, that is enough. */
 } cavum_bordered;
 
@@ -38,6 +39,8 @@ typedef struct cavum_bordered_near {
 
 /**
  * Solves (K - k^2 M) z = b - M x (x^T b) with x^T M z = 0 for the mode x.
+ *
+ * For a mode of another symmetry class there is nothing to leave out: (K - k^2 M) z = b.
  *
  * Parts along other known modes between k^2 and the shift are x_n^T b / (k_n^2 - k^2). With T = (K
  * - shift M)^-1 the rest solves (1 - (k^2 - shift) T M) z = T b, which is symmetric in the product

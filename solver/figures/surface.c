@@ -128,7 +128,7 @@ static cavum_peak_place find_top(const cavum_view *view, const double *at, cavum
   return (cavum_peak_place){i, place[1], value[1]};
 }
 
-static cavum_point point_of(const cavum_view *view, const cavum_peak_place *place) {
+cavum_point cavum_surface_point_of(const cavum_view *view, const cavum_peak_place *place) {
   cavum_boundary_edge edge = view->boundary->conducting[place->edge];
   cavum_trace trace = cavum_trace_create(&view->field, edge.element, edge.local_edge);
   cavum_wall_point at = cavum_trace_at(&trace, place->s);
@@ -137,13 +137,13 @@ static cavum_point point_of(const cavum_view *view, const cavum_peak_place *plac
 
 static cavum_peak as_peak(const cavum_view *view, const cavum_peak_place *best) {
   if (best->edge < 0) return (cavum_peak){0.0, {0.0, 0.0}};
-  return (cavum_peak){best->value, point_of(view, best)};
+  return (cavum_peak){best->value, cavum_surface_point_of(view, best)};
 }
 
 // Whether two places are the same point, as where two edges meet.
 static bool are_one(const cavum_view *view, const cavum_peak_place *a, const cavum_peak_place *b) {
   const double same = 1e-6;  // of the radius or the position
-  cavum_point p = point_of(view, a), q = point_of(view, b);
+  cavum_point p = cavum_surface_point_of(view, a), q = cavum_surface_point_of(view, b);
   double size = fabs(p.z_m) + fabs(q.z_m) + p.r_m + q.r_m;
   return hypot(p.z_m - q.z_m, p.r_m - q.r_m) <= same * size;
 }
@@ -237,7 +237,7 @@ static double least_distance(const cavum_wall_shape *shape, int k, cavum_point f
 cavum_peak_place cavum_surface_follow_peak(const cavum_peak_place *place,
                                            const cavum_wall_samples *samples,
                                            const cavum_view *view, bool electric) {
-  cavum_point from = point_of(view, place);
+  cavum_point from = cavum_surface_point_of(view, place);
   cavum_peak_place best = *place;
   double nearest = HUGE_VAL;
   cavum_index count = view->boundary->num_metal;
@@ -249,7 +249,7 @@ cavum_peak_place cavum_surface_follow_peak(const cavum_peak_place *place,
       if (!is_top(at, k) || fabs(at[k]) < FOLLOW_LEAST * place->value) continue;
       if (least_distance(&view->boundary->shape[i], k, from) > nearest) continue;
       cavum_peak_place here = find_top(view, at, i, k, electric);
-      cavum_point p = point_of(view, &here);
+      cavum_point p = cavum_surface_point_of(view, &here);
       double away = hypot(p.z_m - from.z_m, p.r_m - from.r_m);
       if (away < nearest) nearest = away, best = here;
     }

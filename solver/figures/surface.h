@@ -52,6 +52,9 @@ typedef struct cavum_peak_place {
   double s, value;  /**< Position on it; V/m or A/m at one joule. */
 } cavum_peak_place;
 
+/** Where that is. */
+cavum_point cavum_surface_point_of(const cavum_view *view, const cavum_peak_place *place);
+
 /**
  * The place of cavum_surface_find_peak(), and another one where the field is as large.
  * @param[out] places  Shape [2].

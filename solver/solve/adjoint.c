@@ -12,17 +12,35 @@
 // Where the factors of the solution do not serve: the shift over k^2.
 static const double CLOSE_SHIFT = 1.01;
 
+// That of the solves.
 static cavum_solution_class *class_of(const cavum_adjoint_mode *mode) {
-  return &mode->solution->classes[mode->solution->modes[mode->mode].in_class];
+  int own = mode->solution->modes[mode->mode].in_class;
+  return &mode->solution->classes[mode->opposite ? 1 - own : own];
 }
 
 static cavum_index count_unknowns(const cavum_adjoint_mode *mode) {
-  return class_of(mode)->modes[mode->below].num_unknowns;
+  return mode->solution->discretisation.space.num_unknowns;
 }
 
 cavum_adjoint_mode cavum_adjoint_mode_of(cavum_solution *solution, int mode, int below,
                                          const cavum_view *view) {
-  return (cavum_adjoint_mode){solution, mode, below, view->field.vector, view->field.k2_per_m2};
+  return (cavum_adjoint_mode){.solution = solution,
+                              .mode = mode,
+                              .below = below,
+                              .vector = view->field.vector,
+                              .k2_per_m2 = view->field.k2_per_m2};
+}
+
+// Both classes have the factors of the first.
+cavum_status cavum_adjoint_turn_to_opposite(cavum_adjoint_mode *mode, cavum_skeletons *skeletons,
+                                            cavum_error *error) {
+  cavum_solution *solution = mode->solution;
+  int other = 1 - solution->modes[mode->mode].in_class;
+  cavum_status status = cavum_solution_prepare_class(solution, skeletons, other, error);
+  if (status != CAVUM_OK) return status;
+  mode->opposite = true;
+  return cavum_pencil_factorise_from(&solution->classes[other].pencil, &solution->condensed,
+                                     solution->classes[0].pencil.asked_per_m2, mode->below, error);
 }
 
 cavum_bordered cavum_adjoint_problem(const cavum_adjoint_mode *mode, double accuracy) {
@@ -30,8 +48,9 @@ cavum_bordered cavum_adjoint_problem(const cavum_adjoint_mode *mode, double accu
   return (cavum_bordered){.pencil = &class->pencil,
                           .level = mode->below,
                           .modes = &class->modes[mode->below],
-                          .index = mode->solution->modes[mode->mode].index,
-                          .vector = mode->vector,
+                          .index = mode->opposite ? -1 : mode->solution->modes[mode->mode].index,
+                          .vector = mode->opposite ? NULL : mode->vector,
+                          .k2_per_m2 = mode->k2_per_m2,
                           .accuracy = accuracy};
 }
 
@@ -104,6 +123,10 @@ cavum_form cavum_adjoint_form(double *u, const double *z, const cavum_adjoint_mo
   const double *x = mode->vector;
   double k2 = mode->k2_per_m2, by_k2 = number->by_k / (2.0 * sqrt(k2));
   cavum_index n = count_unknowns(mode);
+  if (mode->opposite) {
+    for (cavum_index i = 0; i < n; i++) u[i] = -z[i];
+    return (cavum_form){.u = u, .x = x, .mass_u = k2};
+  }
   for (cavum_index i = 0; i < n; i++) u[i] = by_k2 * x[i] - z[i];
   return (cavum_form){
       .u = u, .x = x, .mass_u = k2, .mass_x = 0.5 * cblas_ddot(n, number->by_vector, 1, x, 1)};

@@ -17,18 +17,32 @@ typedef struct cavum_adjoint_mode {
   int mode, below;          /**< Which mode, at which degree below the highest. */
   const double *vector;     /**< Borrowed: its vector, there or improved, [num_unknowns]. */
   double k2_per_m2;
+  bool opposite; /**< Solves are those of the other symmetry class. */
 } cavum_adjoint_mode;
 
 /** The mode of a view. */
 cavum_adjoint_mode cavum_adjoint_mode_of(cavum_solution *solution, int mode, int below,
                                          const cavum_view *view);
 
+/**
+ * Turns to the other symmetry class of a half model: what a motion that is odd about the mirror
+ * plane does to a mode is of that class. Of a number J of the half, with the z of that class,
+ *
+ *     dJ = J_shape - z^T (dK - k^2 dM) x,    (K - k^2 M) z = J_x,
+ *
+ * since k^2 and x^T M x stay.
+ * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_adjoint_turn_to_opposite(cavum_adjoint_mode *mode, cavum_skeletons *skeletons,
+                                            cavum_error *error);
+
 /** The bordered problem at a mode. */
 cavum_bordered cavum_adjoint_problem(const cavum_adjoint_mode *mode, double accuracy);
 
 /**
- * Solves (K - k^2 M) z = J_x - M x (x^T J_x) for numbers J of one mode. Where the factors of the
- * solution do not serve, its pencil is factorised once more, close to the mode.
+ * Solves (K - k^2 M) z = J_x - M x (x^T J_x) for numbers J of one mode, or J_x in the other class.
+ * Where the factors of the solution do not serve, its pencil is factorised once more, close to the
+ * mode.
  *
  * @param[out] z         Shape [count][num_unknowns].
  * @param[out] start     As in cavum_bordered_solve().

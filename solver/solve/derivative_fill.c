@@ -20,8 +20,6 @@ static const double CHANGE_PART_BY_LUCK = 0.25;
 // Where a wall across the axis turns, integrals along the axis change like those to a tip, as 1 /
 // p^2: what is left is three times the last change.
 static const double FALL_AT_TIP = 0.75;
-// Distance from the mirror plane, of the radius, up to which a peak stands on it.
-static const double ON_PLANE = 1e-6;
 
 // What a region about a peak of E corrects is of short waves, as long as a bend is round: it
 // changes with the dimensions as fast as the peak itself. The part of the largest derivative that
@@ -124,52 +122,43 @@ static void fill_derivative(cavum_derivative *to, const cavum_derivative_sequenc
                     fall->uncertainty * fabs(to->value);
 }
 
-// Whether a peak stands off the mirror plane of a half model: then it stands at both its sides, and
-// a change of one side alone moves them apart.
-static bool is_mirrored_peak(const cavum_problem *s, const cavum_figure *figure,
-                             cavum_figure_id id) {
-  bool peak = id == CAVUM_FIGURE_EPK_OVER_EACC || id == CAVUM_FIGURE_BPK_OVER_EACC;
-  if (!peak || !s->half_model) return false;
-  double plane_m = cavum_mesh_mirror_plane_m(&s->memory->mesh);
-  return fabs(figure->at.z_m - plane_m) > ON_PLANE * figure->at.r_m;
-}
-
-// The peak is the larger of two that change at these rates: a derivative to each side, or one where
-// the two cannot be told apart.
+// The peak is the largest of several that change at these rates: a derivative to each side, or one
+// where they cannot be told apart.
 static void fill_split(cavum_derivative *to, cavum_derivative sides[2],
                        const cavum_derivative_values *w, int i, int id, const figure_fall *fall) {
   cavum_unit unit = w->motion->dimensions.list[i].unit;
-  cavum_derivative of[2] = {{0}, {0}};
-  fill_derivative(&of[0], &w->values[i][id], fall, unit);
-  fill_derivative(&of[1], &w->other[i][cavum_derivative_peak_of(id)], fall, unit);
-  double apart = fabs(of[1].value - of[0].value);
-  if (apart <= of[0].uncertainty + of[1].uncertainty) {
+  const cavum_derivative_sequence *other = w->other[i][cavum_derivative_peak_of(id)];
+  cavum_derivative most = {0}, least;
+  fill_derivative(&most, &w->values[i][id], fall, unit);
+  least = most;
+  for (int k = 0; k < CAVUM_OTHER_PLACES; k++) {
+    cavum_derivative of = {0};
+    if (other[k].count == 0) continue;
+    fill_derivative(&of, &other[k], fall, unit);
+    if (of.value > most.value) most = of;
+    if (of.value < least.value) least = of;
+  }
+  double apart = most.value - least.value;
+  if (apart <= most.uncertainty + least.uncertainty) {
     *to = (cavum_derivative){
         .state = CAVUM_FIGURE_PRESENT,
-        .value = 0.5 * (of[0].value + of[1].value),
-        .uncertainty = cavum_max(of[0].uncertainty, of[1].uncertainty) + 0.5 * apart};
+        .value = 0.5 * (most.value + least.value),
+        .uncertainty = cavum_max(most.uncertainty, least.uncertainty) + 0.5 * apart};
     return;
   }
-  int larger = of[1].value > of[0].value;
   to->reason = CAVUM_REASON_TWO_PLACES;
-  sides[CAVUM_CHANGE_GROWS] = of[larger];
-  sides[CAVUM_CHANGE_SHRINKS] = of[1 - larger];
+  sides[CAVUM_CHANGE_GROWS] = most;
+  sides[CAVUM_CHANGE_SHRINKS] = least;
 }
 
 // Why there is no derivative of a figure by a dimension, or NULL.
-static const char *reason_against(const cavum_problem *s, const cavum_derivative_values *w, int i,
-                                  int id, const cavum_figure *figure) {
-  const cavum_cell_dimension *dimension = &w->motion->dimensions.list[i];
-  bool mirrored = cavum_cell_dimension_keeps_mirror(dimension);
-  if (!w->motion->smooth[i]) return CAVUM_REASON_SHAPE;
-  if (!mirrored && is_mirrored_peak(s, figure, (cavum_figure_id)id)) return CAVUM_REASON_TWO_PLACES;
-  return w->reason[i][id];
+static const char *reason_against(const cavum_derivative_values *w, int i, int id) {
+  return w->motion->smooth[i] ? w->reason[i][id] : CAVUM_REASON_SHAPE;
 }
 
 static void fill_figure(const cavum_problem *s, int index, const cavum_derivative_values *w, int id,
                         const char *reason) {
   cavum_mode_result *mode = &s->result->modes[index];
-  const cavum_figure *figure = &mode->figures[id];
   if (!cavum_derivative_is_asked(w->figures, id)) {
     cavum_derivative *of = mode->derivatives + id;
     int count = w->motion->dimensions.count;
@@ -180,7 +169,7 @@ static void fill_figure(const cavum_problem *s, int index, const cavum_derivativ
   int peak = cavum_derivative_peak_of(id);
   for (int i = 0; i < w->motion->dimensions.count; i++) {
     cavum_derivative *to = &mode->derivatives[(int64_t)i * CAVUM_FIGURES_ROOM + id];
-    const char *against = reason_against(s, w, i, id, figure);
+    const char *against = reason_against(w, i, id);
     to->reason = against ? against : reason;
     if (to->reason) continue;
     const figure_fall fall = fall_by(&of_all, w, i);

@@ -24,6 +24,8 @@ static const cavum_functional_id PEAK_PARTS[CAVUM_NUM_PEAKS] = {CAVUM_FUNCTIONAL
                                                                 CAVUM_FUNCTIONAL_PEAK_H},
                                  OTHER_PARTS[CAVUM_NUM_PEAKS] = {CAVUM_FUNCTIONAL_OTHER_E,
                                                                  CAVUM_FUNCTIONAL_OTHER_H};
+static const cavum_figure_id FIGURES[CAVUM_NUM_PEAKS] = {CAVUM_FIGURE_EPK_OVER_EACC,
+                                                         CAVUM_FIGURE_BPK_OVER_EACC};
 
 // Change of the logarithm of a number by a dimension, and the size of what it is the sum of.
 typedef struct log_rate {
@@ -31,8 +33,8 @@ typedef struct log_rate {
 } log_rate;
 
 static log_rate rate_of_part(const cavum_mode_functional *part, const cavum_shape_motion *m,
-                             int dimension) {
-  const cavum_curve_rate *rates = m->rates + (int64_t)dimension * m->num_curves;
+                             int dimension, const cavum_curve_rate *all) {
+  const cavum_curve_rate *rates = all + (int64_t)dimension * m->num_curves;
   double size, sum = cavum_mesh_gradient_dot(&size, &part->gradient, rates);
   double by_beta = part->by_beta * m->others[dimension].beta;
   return (log_rate){(sum + by_beta) / part->value, (size + fabs(by_beta)) / fabs(part->value)};
@@ -76,6 +78,12 @@ static double value_of(cavum_figure_id id, const cavum_mode_values *values,
   return values->figures[id].value;
 }
 
+// Likewise of a dimension that moves mirrored peaks apart.
+static const char *reason_for_odd(const cavum_mode_functionals *f, int peak) {
+  const cavum_mode_functional *odd = &f->odd[(int)PEAK_PARTS[peak] - CAVUM_FUNCTIONAL_PEAK_E];
+  return odd->exists ? odd->reason : NULL;
+}
+
 // The reason for a figure to have no derivative, or NULL.
 static const char *reason_for(const cavum_figure_chain *chain, const cavum_mode_functionals *f) {
   if (!chain->known) return CAVUM_REASON_NOT_DIFFERENTIATED;
@@ -92,8 +100,14 @@ static const char *reason_for(const cavum_figure_chain *chain, const cavum_mode_
 // Rates of all parts and of the accelerating length by all dimensions.
 typedef struct part_rates {
   log_rate (*parts)[CAVUM_NUM_FUNCTIONALS];  // owned, [dimensions]
+  log_rate (*odd)[CAVUM_NUM_PEAK_PARTS];     // owned, likewise: of peaks at one side of a plane
   log_rate *length;                          // owned, likewise
 } part_rates;
+
+// What is odd of a part; 0 of those that are no peaks.
+static log_rate odd_rate(const part_rates *rates, int i, cavum_functional_id part) {
+  return rates->odd[i][(int)part - CAVUM_FUNCTIONAL_PEAK_E];
+}
 
 static log_rate rate_of_figure(const cavum_figure_chain *chain, const part_rates *rates, int i) {
   log_rate sum = {chain->length_power * rates->length[i].value,
@@ -102,14 +116,9 @@ static log_rate rate_of_figure(const cavum_figure_chain *chain, const part_rates
     if (chain->power[j] == 0.0) continue;
     sum.value += chain->power[j] * rates->parts[i][j].value;
     sum.size += fabs(chain->power[j]) * rates->parts[i][j].size;
+    if (j >= CAVUM_FUNCTIONAL_PEAK_E) sum.size += odd_rate(rates, i, (cavum_functional_id)j).size;
   }
   return sum;
-}
-
-// A peak that stands at two places has one derivative where both have the same.
-static bool is_split(int peak, const part_rates *rates, int i) {
-  const log_rate *a = &rates->parts[i][PEAK_PARTS[peak]], *b = &rates->parts[i][OTHER_PARTS[peak]];
-  return fabs(a->value - b->value) > SAME_RATE * cavum_max(a->size, b->size);
 }
 
 // Of the sizes of what the derivatives of a figure by dimensions of one unit are sums of, the
@@ -124,13 +133,48 @@ static void find_sizes(double largest[CAVUM_NUM_UNITS], const cavum_derivative_v
   }
 }
 
-// A figure that is a peak, with its second place in place of the first.
-static void take_other(cavum_derivative_values *w, int peak, int i, double value,
-                       const log_rate *rate, const part_rates *rates, double error) {
-  double own = rates->parts[i][PEAK_PARTS[peak]].value;
-  double more = rates->parts[i][OTHER_PARTS[peak]].value - own;
-  w->is_split[i][peak] = is_split(peak, rates, i);
-  cavum_derivative_sequence_add(&w->other[i][peak], value * (rate->value + more), error);
+// A place where a peak stands: the part that is the field there, and at which side.
+typedef struct peak_place {
+  cavum_functional_id part;
+  double side;
+} peak_place;
+
+// All of them, the one of the figure first.
+static int list_places(peak_place places[1 + CAVUM_OTHER_PLACES], const cavum_derivative_values *w,
+                       const cavum_mode_functionals *f, int peak, int i) {
+  int count = 0;
+  for (int k = 0; k < 2; k++) {
+    cavum_functional_id part = k == 0 ? PEAK_PARTS[peak] : OTHER_PARTS[peak];
+    bool mirrored = w->motion->has_odd[i] && f->odd[(int)part - CAVUM_FUNCTIONAL_PEAK_E].exists;
+    if (!f->parts[part].exists) continue;
+    places[count++] = (peak_place){part, 1.0};
+    if (mirrored) places[count++] = (peak_place){part, -1.0};
+  }
+  return count;
+}
+
+// What another place adds to the rate of a figure that is a peak, in place of the first. A peak
+// that stands at several has one derivative where all have the same.
+static void take_peak(cavum_derivative_values *w, int peak, int i, double value,
+                      const cavum_mode_functionals *f, const log_rate *rate,
+                      const part_rates *rates, double error) {
+  peak_place places[1 + CAVUM_OTHER_PLACES];
+  const log_rate *first = &rates->parts[i][PEAK_PARTS[peak]];
+  int count = list_places(places, w, f, peak, i);
+  double at_first = 0.0;
+  bool split = false;
+  for (int k = 0; k < count; k++) {
+    const log_rate *part = &rates->parts[i][places[k].part];
+    log_rate odd = odd_rate(rates, i, places[k].part);
+    double more = part->value - first->value + places[k].side * odd.value;
+    double size = cavum_max(first->size, part->size) + odd.size;
+    if (k == 0) at_first = more;
+    split = split || fabs(more - at_first) > SAME_RATE * size;
+    cavum_derivative_sequence *to =
+        k == 0 ? &w->values[i][FIGURES[peak]] : &w->other[i][peak][k - 1];
+    cavum_derivative_sequence_add(to, value * (rate->value + more), error);
+  }
+  w->is_split[i][peak] = split;
 }
 
 // k^2 is stationary in the vector of the mode: nothing is solved for its derivatives.
@@ -159,7 +203,8 @@ static void take_figure(cavum_derivative_values *w, cavum_figure_id id,
   if (id == CAVUM_FIGURE_EPK_OVER_EACC) w->peak_of_mesh = value;
   for (int i = 0; i < w->motion->dimensions.count; i++) {
     w->reason[i][id] = reason;
-    if (reason) continue;
+    if (!reason && peak >= 0 && w->motion->has_odd[i]) w->reason[i][id] = reason_for_odd(f, peak);
+    if (w->reason[i][id]) continue;
     log_rate rate = rate_of_figure(chain, rates, i);
     double largest = sizes[w->motion->dimensions.list[i].unit];
     double size = size_of_error(chain, rate.size, largest);
@@ -170,9 +215,10 @@ static void take_figure(cavum_derivative_values *w, cavum_figure_id id,
                        ? 0.0
                        : fabs(value) * (size * (VECTOR_FACTOR * vector_error + ROUNDING) +
                                         largest * DBL_EPSILON);
-    cavum_derivative_sequence_add(&w->values[i][id], value * rate.value, error);
-    if (peak >= 0 && f->parts[OTHER_PARTS[peak]].exists) {
-      take_other(w, peak, i, value, &rate, rates, error);
+    if (peak >= 0) {
+      take_peak(w, peak, i, value, f, &rate, rates, error);
+    } else {
+      cavum_derivative_sequence_add(&w->values[i][id], value * rate.value, error);
     }
   }
 }
@@ -183,7 +229,10 @@ static void fill_rates(part_rates *rates, const cavum_mode_functionals *f,
   for (int i = 0; i < m->dimensions.count; i++) {
     log_rate *parts = rates->parts[i];
     for (int j = 0; j < CAVUM_NUM_FUNCTIONALS; j++) {
-      if (f->parts[j].exists) parts[j] = rate_of_part(&f->parts[j], m, i);
+      if (f->parts[j].exists) parts[j] = rate_of_part(&f->parts[j], m, i, m->rates);
+    }
+    for (int k = 0; m->has_odd[i] && k < CAVUM_NUM_PEAK_PARTS; k++) {
+      if (f->odd[k].exists) rates->odd[i][k] = rate_of_part(&f->odd[k], m, i, m->odd);
     }
     if (f->sizes_as_integral) parts[CAVUM_FUNCTIONAL_SIZES] = parts[CAVUM_FUNCTIONAL_INTEGRAL];
     rates->length[i] = rate_of_length(values, cell, &parts[CAVUM_FUNCTIONAL_K2], &m->others[i]);
@@ -212,8 +261,9 @@ cavum_status cavum_derivative_rates_take(cavum_derivative_values *w, const cavum
   double resistance =
       of_wall ? resistance_power(s->cell, values->figures[CAVUM_FIGURE_FREQUENCY].value) : 0.0;
   part_rates rates = {.parts = cavum_alloc(count, sizeof *rates.parts),
+                      .odd = cavum_alloc(count, sizeof *rates.odd),
                       .length = cavum_alloc(count, sizeof *rates.length)};
-  if (!rates.parts || !rates.length) CAVUM_TRY(cavum_fail_memory(error));
+  if (!rates.parts || !rates.odd || !rates.length) CAVUM_TRY(cavum_fail_memory(error));
   fill_rates(&rates, f, values, s->cell, w->motion);
   for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
     cavum_figure_id id = (cavum_figure_id)i;
@@ -226,6 +276,7 @@ cavum_status cavum_derivative_rates_take(cavum_derivative_values *w, const cavum
   }
 done:
   free(rates.parts);
+  free(rates.odd);
   free(rates.length);
   return status;
 }

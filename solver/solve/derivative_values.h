@@ -15,6 +15,9 @@ enum { CAVUM_DEGREES_ON_SMOOTH = 2 };
 /** The figures that are peaks: of E, of H. */
 enum { CAVUM_NUM_PEAKS = 2 };
 
+/** Where else a peak may stand: at a second place, and at the other side of a mirror plane. */
+enum { CAVUM_OTHER_PLACES = 3 };
+
 /** Values of one derivative at the degrees of up to two solutions. */
 typedef struct cavum_derivative_sequence {
   int count;
@@ -28,8 +31,8 @@ typedef struct cavum_derivative_values {
   cavum_derivative_sequence (*values)[CAVUM_NUM_FIGURES]; /**< Owned, [dimensions]. */
   const char *(*reason)[CAVUM_NUM_FIGURES]; /**< Owned, likewise; NULL: there is one. */
   cavum_derivative_sequence (
-      *other)[CAVUM_NUM_PEAKS];      /**< Owned: of peaks at their second place. */
-  bool (*is_split)[CAVUM_NUM_PEAKS]; /**< Owned: whether that changes otherwise. */
+      *other)[CAVUM_NUM_PEAKS][CAVUM_OTHER_PLACES]; /**< Owned: of peaks at their other places. */
+  bool (*is_split)[CAVUM_NUM_PEAKS];                /**< Owned: whether that changes otherwise. */
   cavum_peak_places peaks;
   double peak_of_mesh; /**< E_pk / E_acc at the last degree of the whole mesh; 0: none. */
 } cavum_derivative_values;

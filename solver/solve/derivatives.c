@@ -64,12 +64,20 @@ static int count_degrees(const cavum_derivative_values *w, const cavum_solution 
   return enough ? CAVUM_DEGREES_ON_SMOOTH : solution->num_degrees;
 }
 
+// The plans of a half model of which some dimension moves one side alone; NULL of others.
+static cavum_skeletons *mirror_of(const cavum_shape_motion *motion, const cavum_problem *s) {
+  for (int i = 0; i < motion->dimensions.count; i++) {
+    if (motion->has_odd[i]) return &s->memory->skeletons;
+  }
+  return NULL;
+}
+
 // The highest degrees of a solution: worked out from the highest down, taken in by rising degree.
 static cavum_status take_solution(cavum_derivative_values *w, const cavum_problem *s,
                                   cavum_solution *solution, int mode, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_mode_functionals at[CAVUM_LEVELS_MOST] = {0};
-  cavum_mode_adjoints adjoints = {0};
+  cavum_mode_adjoints adjoints = {0}, odd_adjoints = {0};
   bool needed[CAVUM_NUM_FUNCTIONALS] = {false}, is_last = solution == s->ladder.solution;
   cavum_mode_result *of = &s->result->modes[mode];
   const cavum_mode_functionals_input input = {
@@ -80,6 +88,9 @@ static cavum_status take_solution(cavum_derivative_values *w, const cavum_proble
       .follower = &s->memory->follower,
       .adjoints = &adjoints,
       .memory = mode == 0 ? &s->memory->adjoints : NULL,
+      .mirror = mirror_of(w->motion, s),
+      .odd_adjoints = &odd_adjoints,
+      .odd_memory = mode == 0 ? &s->memory->odd_adjoints : NULL,
       .peaks = &w->peaks,
       .num_degrees = count_degrees(w, solution, mode),
       .needed = needed,
@@ -92,6 +103,7 @@ static cavum_status take_solution(cavum_derivative_values *w, const cavum_proble
 done:
   for (int i = 0; i < CAVUM_LEVELS_MOST; i++) cavum_mode_functionals_clear(&at[i]);
   cavum_mode_adjoints_clear(&adjoints);
+  cavum_mode_adjoints_clear(&odd_adjoints);
   return status;
 }
 
@@ -155,8 +167,10 @@ static double peak_tie(const cavum_problem *s, int mode, cavum_figure_id id) {
 
 static cavum_status place_peaks(cavum_derivative_values *w, const cavum_problem *s, int mode,
                                 cavum_error *error) {
-  const cavum_mode_functionals_input input = {
-      .solution = s->ladder.solution, .mode = mode, .boundary = &s->memory->boundary};
+  const cavum_mode_functionals_input input = {.solution = s->ladder.solution,
+                                              .mode = mode,
+                                              .boundary = &s->memory->boundary,
+                                              .mirror = mirror_of(w->motion, s)};
   bool wanted = cavum_derivative_is_asked(w->figures, CAVUM_FIGURE_EPK_OVER_EACC) ||
                 cavum_derivative_is_asked(w->figures, CAVUM_FIGURE_BPK_OVER_EACC);
   if (!wanted) return CAVUM_OK;
@@ -205,7 +219,7 @@ cavum_status cavum_derivatives_add(cavum_problem *s, cavum_error *error) {
   for (int mode = 0; mode < s->result->num_modes; mode++) {
     CAVUM_TRY(differentiate_mode(s, &m, mode, error));
   }
-  CAVUM_TRY(cavum_linear_range_warn(s, error));
+  CAVUM_TRY(cavum_linear_range_warn(s, &m, error));
 done:
   cavum_shape_motion_clear(&m);
   return status;

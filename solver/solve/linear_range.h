@@ -7,6 +7,7 @@
 #define CAVUM_SOLVE_LINEAR_RANGE_H
 
 #include "solve/problem.h"
+#include "solve/shape_motion.h"
 
 /**
  * Warns of each mode whose derivatives hold for small changes alone.
@@ -15,10 +16,13 @@
  * distance (perturbation theory of first order), and what couples them is of the size of what moves
  * them. So derivatives hold for changes that are far below the distance over the larger of the two
  * derivatives of f. The dimension with the least such change is named where that is below a
- * hundredth of the dimension. A neighbour that nobody asked for may not be known.
+ * hundredth of the dimension. A neighbour that nobody asked for may not be known. Modes of the two
+ * symmetries of a half model are mixed by what moves one of its sides alone.
  * @param[in,out] problem  Solved, with derivatives of f, else nothing is said.
+ * @param[in]     motion   Of its dimensions.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_linear_range_warn(cavum_problem *problem, cavum_error *error);
+cavum_status cavum_linear_range_warn(cavum_problem *problem, const cavum_shape_motion *motion,
+                                     cavum_error *error);
 
 #endif

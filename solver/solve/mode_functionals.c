@@ -11,7 +11,6 @@
 #include "figures/functional_voltage.h"
 #include "figures/functional_wall.h"
 #include "figures/outline_voltage.h"
-#include "linalg/blas_calls.h"
 #include "solve/adjoint.h"
 #include "solve/derivative_reason.h"
 
@@ -23,12 +22,16 @@ static const double AT_SHARP_CORNERS = 0.05, SHARP_EXPONENT = 0.9;
 // A voltage that nearly cancels changes little too, while its adjoint vector is as large as what it
 // is the sum of: below this part, what was left of that was up to seven times the accuracy.
 static const double CANCELLING_RCOND = 0.1;
-// One solve is enough for those of lower degrees where it leaves less than this of an error.
-static const double CONTRACTION_MOST = 0.05;
 // Where more than this is asked of the figures, the vectors have their last digits improved first.
 static const double POLISH_BELOW = 1e-6, POLISH_ACCURACY = 1e-7;
 // Parts of int |E_z| dz of the other sign below this are rounding.
 static const double OTHER_SIGN_LEAST = 1e-12;
+
+// Adjoint vectors of the parts have a row each: k^2 has none.
+enum { FIRST_ROW = CAVUM_FUNCTIONAL_K2 + 1 };
+_Static_assert(CAVUM_NUM_FUNCTIONALS - FIRST_ROW <= CAVUM_ADJOINT_ROWS, "the parts have rows");
+// Distance from the mirror plane, of the radius, up to which a peak stands on it.
+static const double ON_PLANE = 1e-6;
 
 typedef struct work {
   const cavum_mode_functionals_input *input;
@@ -42,18 +45,24 @@ typedef struct work {
   cavum_functional parts[CAVUM_NUM_FUNCTIONALS];  // owned
   bool exists[CAVUM_NUM_FUNCTIONALS], sizes_as_integral;
   double *polished;  // owned: the vector, where that of the solution is not good enough
-  double *adjoint;   // owned, [parts][num_unknowns]
-  double *z[CAVUM_NUM_FUNCTIONALS];  // the adjoint vectors: there, or in the memory
+  double *adjoint;   // owned, [rows][num_unknowns]
+  double *z[CAVUM_ADJOINT_ROWS];  // the adjoint vectors: there, or in the memory
+  bool solved;
+  cavum_functional odd[CAVUM_NUM_PEAK_PARTS];  // owned: peaks again, as odd motions change them
+  bool has_odd[CAVUM_NUM_PEAK_PARTS], odd_solved;
+  double *odd_room, *odd_z[CAVUM_ADJOINT_ROWS];  // owned, as above
 } work;
 
 static void clear_work(work *w) {
   free(w->samples);
   free(w->adjoint);
+  free(w->odd_room);
   free(w->polished);
   cavum_axis_clear(&w->axis);
   if (w->traces) cavum_wall_traces_clear(w->traces);
   free(w->traces);
   for (int j = 0; j < CAVUM_NUM_FUNCTIONALS; j++) cavum_functional_clear(&w->parts[j]);
+  for (int k = 0; k < CAVUM_NUM_PEAK_PARTS; k++) cavum_functional_clear(&w->odd[k]);
 }
 
 static cavum_adjoint_mode mode_of(const work *w) {
@@ -125,8 +134,8 @@ static cavum_status prepare(work *w, const cavum_mode_functionals_input *input,
   if (cavum_mode_functionals_polish(input->cell)) status = polish(w, error);
   if (status != CAVUM_OK || !needs_field(input)) return status;
   w->samples = cavum_alloc(input->boundary->num_conducting, sizeof *w->samples);
-  w->adjoint = cavum_alloc_aligned(CAVUM_NUM_FUNCTIONALS * (int64_t)w->modes->num_unknowns,
-                                   sizeof *w->adjoint);
+  w->adjoint =
+      cavum_alloc_aligned(CAVUM_ADJOINT_ROWS * (int64_t)w->modes->num_unknowns, sizeof *w->adjoint);
   w->traces = cavum_alloc(1, sizeof *w->traces);
   if (!w->samples || !w->adjoint || !w->traces) return cavum_fail_memory(error);
   cavum_surface_sample(w->samples, &w->view);
@@ -207,8 +216,8 @@ static cavum_status add_voltage(work *w, double of_abs, cavum_error *error) {
 // Whether E_z has one sign on the axis at the degree whose adjoint vectors are known.
 static bool has_one_sign_above(const work *w) {
   const cavum_mode_adjoints *known = w->input->adjoints;
-  return known->mode && known->exists[CAVUM_FUNCTIONAL_INTEGRAL] &&
-         !known->exists[CAVUM_FUNCTIONAL_SIZES];
+  return known->mode && known->exists[CAVUM_FUNCTIONAL_INTEGRAL - FIRST_ROW] &&
+         !known->exists[CAVUM_FUNCTIONAL_SIZES - FIRST_ROW];
 }
 
 static cavum_status add_integrals(work *w, double of_e, double of_abs, cavum_error *error) {
@@ -252,9 +261,15 @@ cavum_status cavum_mode_functionals_place_peaks(cavum_peak_places *peaks,
   if (!samples) return cavum_fail_memory(error);
   cavum_surface_sample(samples, &view);
   peaks->of = input->solution;
+  double plane_m = cavum_mesh_mirror_plane_m(input->solution->mesh);
   for (int electric = 0; electric < 2; electric++) {
-    peaks->count[electric] = cavum_surface_place_peak(peaks->places[electric], samples, &view,
-                                                      electric == 1, tie[electric]);
+    cavum_peak_place *places = peaks->places[electric];
+    int count = cavum_surface_place_peak(places, samples, &view, electric == 1, tie[electric]);
+    peaks->count[electric] = count;
+    for (int i = 0; i < count && input->mirror; i++) {
+      cavum_point at = cavum_surface_point_of(&view, &places[i]);
+      peaks->is_mirrored[electric][i] = fabs(at.z_m - plane_m) > ON_PLANE * at.r_m;
+    }
   }
   free(samples);
   return CAVUM_OK;
@@ -276,6 +291,12 @@ static cavum_status add_peaks(work *w, bool electric, cavum_error *error) {
     cavum_status status = begin(w, part, error);
     if (status != CAVUM_OK) return status;
     cavum_functional_add_field(&w->parts[part], &w->view, edge, place.s, electric);
+    if (!w->input->peaks->is_mirrored[electric][i]) continue;
+    int k = (int)(part - CAVUM_FUNCTIONAL_PEAK_E);
+    status = cavum_functional_create(&w->odd[k], &w->view, error);
+    if (status != CAVUM_OK) return status;
+    w->has_odd[k] = true;
+    cavum_functional_add_field(&w->odd[k], &w->view, edge, place.s, electric);
   }
   return CAVUM_OK;
 }
@@ -304,134 +325,40 @@ done:
   return status;
 }
 
-// The parts that depend on the vector of the mode, and the vectors that are solved for.
-typedef struct adjoint_lists {
-  const cavum_functional *numbers[CAVUM_NUM_FUNCTIONALS];
-  double *z[CAVUM_NUM_FUNCTIONALS], *mz[CAVUM_NUM_FUNCTIONALS];
-  int count;
-} adjoint_lists;
-
-static adjoint_lists list_adjoints(work *w) {
-  adjoint_lists lists = {.count = 0};
-  for (int j = CAVUM_FUNCTIONAL_K2 + 1; j < CAVUM_NUM_FUNCTIONALS; j++) {
-    if (!w->exists[j]) continue;
-    lists.numbers[lists.count] = &w->parts[j];
-    lists.z[lists.count] = w->z[j];
-    lists.mz[lists.count++] = w->input->adjoints->products[j];
-  }
-  return lists;
-}
-
-// Whether those of a higher degree are a start for all.
-static bool have_start(const work *w) {
-  const cavum_mode_adjoints *known = w->input->adjoints;
-  if (!known->mode || known->contraction > CONTRACTION_MOST) return false;
-  for (int j = CAVUM_FUNCTIONAL_K2 + 1; j < CAVUM_NUM_FUNCTIONALS; j++) {
-    if (w->exists[j] && !known->exists[j]) return false;
-  }
-  return true;
-}
-
-// Those of the parts have a row each in a memory: k^2 has none.
-static const bool *rows_of(const work *w) { return w->exists + CAVUM_FUNCTIONAL_K2 + 1; }
-
-_Static_assert(CAVUM_NUM_FUNCTIONALS - CAVUM_FUNCTIONAL_K2 - 1 <= CAVUM_BORDERED_MOST,
-               "the parts have rows in a memory");
-
-// From the cells before, where they are near enough.
-static cavum_status solve_near(work *w, const adjoint_lists *lists, cavum_bordered_start *start,
-                               bool *solved, cavum_error *error) {
-  cavum_adjoint_memory *memory = w->input->memory;
+static cavum_status solve_adjoints(work *w, cavum_error *error) {
   const cavum_adjoint_mode mode = mode_of(w);
-  const cavum_adjoint_cell *from = cavum_adjoint_memory_start(memory, rows_of(w), mode.vector);
-  double *z[CAVUM_NUM_FUNCTIONALS], *mz[CAVUM_NUM_FUNCTIONALS];
-  int count = 0;
-  if (!from) return CAVUM_OK;
-  for (int j = 0; j < CAVUM_BORDERED_MOST; j++) {
-    if (!rows_of(w)[j]) continue;
-    z[count] = cavum_adjoint_memory_row(memory, from, j, false);
-    mz[count++] = cavum_adjoint_memory_row(memory, from, j, true);
-  }
-  const cavum_bordered_near near = {z, mz, memory->contraction_m2};
-  return cavum_adjoint_solve_near(lists->z, start, solved, &mode, adjoint_accuracy(w), &near,
-                                  lists->numbers, lists->count, error);
-}
-
-static cavum_status solve_fully(work *w, const adjoint_lists *lists, bool *solved,
-                                cavum_error *error) {
-  cavum_mode_adjoints *known = w->input->adjoints;
-  const cavum_adjoint_mode mode = mode_of(w);
-  bool keep = !known->mode, was_near = false;
-  cavum_adjoint_memory *memory = keep ? w->input->memory : NULL;
-  cavum_bordered_start start = {.mz = keep ? lists->mz : NULL};
-  cavum_status status = memory ? solve_near(w, lists, &start, &was_near, error) : CAVUM_OK;
-  *solved = was_near;
-  if (status == CAVUM_OK && !was_near) {
-    status = cavum_adjoint_solve(lists->z, &start, solved, &mode, adjoint_accuracy(w),
-                                 lists->numbers, lists->count, error);
-  }
-  if (status != CAVUM_OK || !*solved || !keep) return status;
-  if (memory) {
-    cavum_adjoint_memory_end(memory, rows_of(w), mode.vector, start.contraction_m2, was_near);
-  }
-  memcpy(known->exists, w->exists, sizeof known->exists);
-  known->mode = w->modes->vectors + (int64_t)w->index * w->modes->num_unknowns;
-  known->contraction = start.contraction;
-  return CAVUM_OK;
-}
-
-// Where the vectors go, and at the highest degree their products with M: into the memory, if there
-// is one.
-static cavum_status place_vectors(work *w, cavum_error *error) {
-  cavum_mode_adjoints *known = w->input->adjoints;
-  cavum_adjoint_memory *memory = w->input->memory;
-  const cavum_solution *solution = w->input->solution;
-  cavum_index n = w->modes->num_unknowns;
-  for (int j = 0; j < CAVUM_NUM_FUNCTIONALS; j++) w->z[j] = w->adjoint + j * (int64_t)n;
-  if (known->mode) return CAVUM_OK;
-  if (memory) {
-    const cavum_adjoint_key key = {solution->topology, solution->reference.degree, w->input->mode,
-                                   n};
-    cavum_status status = cavum_adjoint_memory_begin(memory, &key, error);
-    if (status != CAVUM_OK) return status;
-    for (int j = CAVUM_FUNCTIONAL_K2 + 1; j < CAVUM_NUM_FUNCTIONALS; j++) {
-      int row = j - CAVUM_FUNCTIONAL_K2 - 1;
-      w->z[j] = cavum_adjoint_memory_row(memory, &memory->next, row, false);
-      known->products[j] = cavum_adjoint_memory_row(memory, &memory->next, row, true);
-    }
-    return CAVUM_OK;
-  }
-  if (!known->own) {
-    known->own = cavum_alloc_aligned(CAVUM_NUM_FUNCTIONALS * (int64_t)n, sizeof *known->own);
-  }
-  if (!known->own) return cavum_fail_memory(error);
-  for (int j = 0; j < CAVUM_NUM_FUNCTIONALS; j++) known->products[j] = known->own + j * (int64_t)n;
-  return CAVUM_OK;
-}
-
-static cavum_status solve_adjoints(work *w, bool *solved, cavum_error *error) {
-  const cavum_mode_adjoints *known = w->input->adjoints;
-  *solved = true;
+  cavum_mode_adjoints_request request = {.mode = &mode,
+                                         .accuracy = adjoint_accuracy(w),
+                                         .known = w->input->adjoints,
+                                         .memory = w->input->memory};
+  w->solved = true;
   if (!needs_field(w->input)) return CAVUM_OK;
-  cavum_status status = place_vectors(w, error);
-  if (status != CAVUM_OK) return status;
-  const adjoint_lists lists = list_adjoints(w);
-  if (lists.count == 0) return CAVUM_OK;
-  if (!have_start(w)) return solve_fully(w, &lists, solved, error);
-  const cavum_adjoint_mode mode = mode_of(w);
-  cavum_index n = w->modes->num_unknowns;
-  const double *own = w->modes->vectors + (int64_t)w->index * n;
-  const cavum_bordered_start start = {.mz = lists.mz,
-                                      .opposite = cblas_ddot(n, known->mode, 1, own, 1) < 0.0,
-                                      .contraction = known->contraction};
-  status = cavum_adjoint_correct(lists.z, &start, &mode, lists.numbers, lists.count, error);
-  return status == CAVUM_OK ? cavum_stop_check(error) : status;
+  for (int j = FIRST_ROW; j < CAVUM_NUM_FUNCTIONALS; j++) {
+    if (w->exists[j]) request.numbers[j - FIRST_ROW] = &w->parts[j];
+  }
+  return cavum_mode_adjoints_solve(w->z, w->adjoint, &w->solved, &request, error);
 }
 
-void cavum_mode_adjoints_clear(cavum_mode_adjoints *adjoints) {
-  if (!adjoints) return;
-  free(adjoints->own);
-  *adjoints = (cavum_mode_adjoints){0};
+// In the other symmetry class.
+static cavum_status solve_odd(work *w, cavum_error *error) {
+  cavum_adjoint_mode mode = mode_of(w);
+  cavum_mode_adjoints_request request = {.mode = &mode,
+                                         .accuracy = adjoint_accuracy(w),
+                                         .known = w->input->odd_adjoints,
+                                         .memory = w->input->odd_memory};
+  bool any = false;
+  for (int k = 0; k < CAVUM_NUM_PEAK_PARTS; k++) {
+    if (w->has_odd[k]) request.numbers[k] = &w->odd[k];
+    any = any || w->has_odd[k];
+  }
+  w->odd_solved = true;
+  if (!any) return CAVUM_OK;
+  w->odd_room = cavum_alloc_aligned(CAVUM_ADJOINT_ROWS * (int64_t)w->modes->num_unknowns,
+                                    sizeof *w->odd_room);
+  if (!w->odd_room) return cavum_fail_memory(error);
+  cavum_status status = cavum_adjoint_turn_to_opposite(&mode, w->input->mirror, error);
+  if (status != CAVUM_OK) return status;
+  return cavum_mode_adjoints_solve(w->odd_z, w->odd_room, &w->odd_solved, &request, error);
 }
 
 // The form of the change of the mode.
@@ -444,15 +371,24 @@ static cavum_form form_of(work *w, cavum_functional_id part) {
                         .mass_u = mode.k2_per_m2,
                         .degree = w->class->pencil.levels[w->input->below].degree};
   }
-  double *u = w->adjoint + part * (int64_t)w->modes->num_unknowns;
-  return cavum_adjoint_form(u, w->z[part], &mode, &w->parts[part]);
+  int row = (int)part - FIRST_ROW;
+  double *u = w->adjoint + row * (int64_t)w->modes->num_unknowns;
+  return cavum_adjoint_form(u, w->z[row], &mode, &w->parts[part]);
+}
+
+static cavum_form form_of_odd(work *w, int k) {
+  cavum_adjoint_mode mode = mode_of(w);
+  mode.opposite = true;
+  double *u = w->odd_room + k * (int64_t)w->modes->num_unknowns;
+  return cavum_adjoint_form(u, w->odd_z[k], &mode, &w->odd[k]);
 }
 
 // Adds the changes of the mode to the derivatives by the shape, and moves these to the curves: of
 // all degrees at once, which have one mesh and one rule.
 static cavum_status finish_parts(work *works, int num_degrees, cavum_error *error) {
-  cavum_mesh_gradient *gradients[CAVUM_LEVELS_MOST * CAVUM_NUM_FUNCTIONALS];
-  cavum_form forms[CAVUM_LEVELS_MOST * CAVUM_NUM_FUNCTIONALS];
+  enum { MOST = CAVUM_LEVELS_MOST * (CAVUM_NUM_FUNCTIONALS + CAVUM_NUM_PEAK_PARTS) };
+  cavum_mesh_gradient *gradients[MOST];
+  cavum_form forms[MOST];
   const cavum_mode_functionals_input *input = works[0].input;
   int count = 0;
   for (int i = 0; i < num_degrees; i++) {
@@ -460,6 +396,11 @@ static cavum_status finish_parts(work *works, int num_degrees, cavum_error *erro
       if (!works[i].exists[j]) continue;
       gradients[count] = &works[i].parts[j].gradient;
       forms[count++] = form_of(&works[i], (cavum_functional_id)j);
+    }
+    for (int k = 0; k < CAVUM_NUM_PEAK_PARTS; k++) {
+      if (!works[i].has_odd[k]) continue;
+      gradients[count] = &works[i].odd[k].gradient;
+      forms[count++] = form_of_odd(&works[i], k);
     }
   }
   // The first form is of the mode at the highest degree.
@@ -474,17 +415,24 @@ static cavum_status finish_parts(work *works, int num_degrees, cavum_error *erro
   return cavum_mesh_gradients_gather(gradients, count, input->follower, error);
 }
 
-static void hand_over(cavum_mode_functionals *made, work *w, bool solved) {
+static cavum_mode_functional take_part(cavum_functional *from, bool exists, const char *reason) {
+  cavum_mode_functional part = {.exists = exists,
+                                .reason = reason,
+                                .value = from->value,
+                                .by_beta = from->by_beta,
+                                .gradient = from->gradient};
+  from->gradient = (cavum_mesh_gradient){0};
+  return part;
+}
+
+static void hand_over(cavum_mode_functionals *made, work *w) {
   made->sizes_as_integral = w->sizes_as_integral;
   for (int j = 0; j < CAVUM_NUM_FUNCTIONALS; j++) {
-    cavum_functional *from = &w->parts[j];
-    made->parts[j] = (cavum_mode_functional){
-        .exists = w->exists[j],
-        .reason = solved || j == CAVUM_FUNCTIONAL_K2 ? NULL : CAVUM_REASON_CLOSE,
-        .value = from->value,
-        .by_beta = from->by_beta,
-        .gradient = from->gradient};
-    from->gradient = (cavum_mesh_gradient){0};
+    const char *reason = w->solved || j == CAVUM_FUNCTIONAL_K2 ? NULL : CAVUM_REASON_CLOSE;
+    made->parts[j] = take_part(&w->parts[j], w->exists[j], reason);
+  }
+  for (int k = 0; k < CAVUM_NUM_PEAK_PARTS; k++) {
+    made->odd[k] = take_part(&w->odd[k], w->has_odd[k], w->odd_solved ? NULL : CAVUM_REASON_CLOSE);
   }
 }
 
@@ -494,7 +442,6 @@ cavum_status cavum_mode_functionals_compute(cavum_mode_functionals *made,
   cavum_status status = CAVUM_OK;
   int num_degrees = input->num_degrees;
   cavum_mode_functionals_input at[CAVUM_LEVELS_MOST];
-  bool solved[CAVUM_LEVELS_MOST] = {false};
   work *works = cavum_alloc(num_degrees, sizeof *works);
   if (!works) return cavum_fail_memory(error);
   for (int i = 0; i < num_degrees; i++) {
@@ -503,10 +450,11 @@ cavum_status cavum_mode_functionals_compute(cavum_mode_functionals *made,
     CAVUM_TRY(cavum_stop_check(error));
     CAVUM_TRY(prepare(&works[i], &at[i], error));
     CAVUM_TRY(add_parts(&works[i], error));
-    CAVUM_TRY(solve_adjoints(&works[i], &solved[i], error));
+    CAVUM_TRY(solve_adjoints(&works[i], error));
+    CAVUM_TRY(solve_odd(&works[i], error));
   }
   CAVUM_TRY(finish_parts(works, num_degrees, error));
-  for (int i = 0; i < num_degrees; i++) hand_over(&made[i], &works[i], solved[i]);
+  for (int i = 0; i < num_degrees; i++) hand_over(&made[i], &works[i]);
 done:
   for (int i = 0; i < num_degrees; i++) clear_work(&works[i]);
   free(works);
@@ -517,6 +465,9 @@ void cavum_mode_functionals_clear(cavum_mode_functionals *functionals) {
   if (!functionals) return;
   for (int j = 0; j < CAVUM_NUM_FUNCTIONALS; j++) {
     cavum_mesh_gradient_clear(&functionals->parts[j].gradient);
+  }
+  for (int k = 0; k < CAVUM_NUM_PEAK_PARTS; k++) {
+    cavum_mesh_gradient_clear(&functionals->odd[k].gradient);
   }
   *functionals = (cavum_mode_functionals){0};
 }

@@ -8,7 +8,7 @@
 #define CAVUM_SOLVE_MODE_FUNCTIONALS_H
 
 #include "element/mesh_gradient.h"
-#include "solve/adjoint_memory.h"
+#include "solve/mode_adjoints.h"
 #include "solve/solution.h"
 
 /** The numbers that figures are products of. */
@@ -25,6 +25,9 @@ typedef enum cavum_functional_id {
   CAVUM_NUM_FUNCTIONALS
 } cavum_functional_id;
 
+/** The last of them: fields at the places of peaks. */
+enum { CAVUM_NUM_PEAK_PARTS = CAVUM_NUM_FUNCTIONALS - CAVUM_FUNCTIONAL_PEAK_E };
+
 /** One of them. */
 typedef struct cavum_mode_functional {
   bool exists;
@@ -36,29 +39,19 @@ typedef struct cavum_mode_functional {
 /** All of one mode at one degree. */
 typedef struct cavum_mode_functionals {
   cavum_mode_functional parts[CAVUM_NUM_FUNCTIONALS];
+  /** Of a half model, from CAVUM_FUNCTIONAL_PEAK_E on: the peaks that stand off its plane, with
+   * what motions do to them that are odd about it. At the other side it has the other sign. */
+  cavum_mode_functional odd[CAVUM_NUM_PEAK_PARTS];
   bool sizes_as_integral; /**< E_z has one sign: CAVUM_FUNCTIONAL_SIZES is
                              CAVUM_FUNCTIONAL_INTEGRAL. */
 } cavum_mode_functionals;
-
-/** What the adjoint solves at one degree leave for those at the degrees below it. */
-typedef struct cavum_mode_adjoints {
-  bool exists[CAVUM_NUM_FUNCTIONALS];
-  double *products[CAVUM_NUM_FUNCTIONALS]; /**< Borrowed, each [num_unknowns]: of the vectors with
-                                                M. */
-  double *own;                             /**< Owned: those, where no memory has them. */
-  const double
-      *mode; /**< Borrowed: the vector of the mode there, [num_unknowns]; NULL: none yet. */
-  double contraction; /**< Part of an error that one more solve leaves. */
-} cavum_mode_adjoints;
-
-/** Frees what it owns; NULL is accepted. */
-void cavum_mode_adjoints_clear(cavum_mode_adjoints *adjoints);
 
 /** Where the peaks of E ([1]) and H ([0]) stand, at up to two places each. */
 typedef struct cavum_peak_places {
   const cavum_solution *of; /**< Borrowed: at its highest degree. */
   cavum_peak_place places[2][2];
   int count[2];
+  bool is_mirrored[2][2]; /**< It stands off the plane of a half model, so at both its sides. */
 } cavum_peak_places;
 
 /** What they are computed from. */
@@ -68,8 +61,11 @@ typedef struct cavum_mode_functionals_input {
   const cavum_mesh_boundary *boundary;
   const cavum_cell *cell;
   const cavum_mesh_follower *follower;
-  cavum_mode_adjoints *adjoints;  /**< Of this mode at a higher degree, or empty: then filled. */
-  cavum_adjoint_memory *memory;   /**< Of the cells before, then of this one; NULL: none is kept. */
+  cavum_skeletons *mirror; /**< Plans of a half model that moves in ways that are odd about its
+                              plane; NULL: it does not, or is none. */
+  cavum_mode_adjoints *adjoints, *odd_adjoints; /**< As in cavum_mode_adjoints_request; the second
+                                                   ones of the other symmetry class. */
+  cavum_adjoint_memory *memory, *odd_memory;    /**< Likewise. */
   const cavum_peak_places *peaks; /**< Where fields are taken as peaks; needed with their parts. */
   int num_degrees;                /**< Of the solution, how many from the highest down. */
   const bool *needed;             /**< Shape [CAVUM_NUM_FUNCTIONALS]: parts that are asked for;
@@ -86,9 +82,9 @@ typedef struct cavum_mode_functionals_input {
  *     dJ = J_shape + (J_k / 2 k) d(k^2) - z^T (dK - k^2 dM) x - (x^T J_x / 2) x^T dM x,
  *     d(k^2) = x^T (dK - k^2 dM) x:
  *
- * one adjoint vector z for each J whatever the number of dimensions. At the highest degree it is
- * solved for; those below it begin with that and improve it once: what is left is a small part of
- * what the two degrees differ by, which is all that they are for.
+ * one adjoint vector z for each J whatever the number of dimensions (mode_adjoints.h). What a
+ * motion of a half model does that is odd about its plane is of the other symmetry class, and k^2
+ * stays (cavum_adjoint_turn_to_opposite()).
  *
  * @param[out] made   Shape [input->num_degrees], from the highest down; release each with
  *                    cavum_mode_functionals_clear(); untouched unless CAVUM_OK.

@@ -14,6 +14,7 @@ void cavum_problem_memory_clear(cavum_problem_memory *memory) {
     free(memory->slots[i]);
   }
   cavum_adjoint_memory_clear(&memory->adjoints);
+  cavum_adjoint_memory_clear(&memory->odd_adjoints);
   cavum_text_path_clear(&memory->text_path);
   cavum_peak_region_clear(&memory->peak_region);
   cavum_skeletons_clear(&memory->skeletons);

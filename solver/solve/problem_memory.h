@@ -48,12 +48,13 @@ typedef struct cavum_problem_memory {
   cavum_index large_from; /**< Unknowns above which a solution is large; 0: CAVUM_LARGE_FROM. */
   bool one_degree;      /**< Cells are solved at one degree alone: figures without uncertainties. */
   bool densities_alone; /**< Of what profiles are: the densities along the wall. */
-  cavum_thin_conductor unfelt;   /**< By the present cell; a part of 0: none. */
-  bool work_ended;               /**< The present cell was left at the limit of work. */
-  bool memory_ended;             /**< At that of memory. */
-  int num_close;                 /**< Of the present cell, see cavum_completeness_check(). */
-  cavum_adjoint_memory adjoints; /**< Of the first mode, where derivatives are asked for. */
-  cavum_text_path text_path;     /**< Of the text of the last cell with a path, likewise. */
+  cavum_thin_conductor unfelt;       /**< By the present cell; a part of 0: none. */
+  bool work_ended;                   /**< The present cell was left at the limit of work. */
+  bool memory_ended;                 /**< At that of memory. */
+  int num_close;                     /**< Of the present cell, see cavum_completeness_check(). */
+  cavum_adjoint_memory adjoints;     /**< Of the first mode, where derivatives are asked for. */
+  cavum_adjoint_memory odd_adjoints; /**< Likewise, in the other symmetry class of a half model. */
+  cavum_text_path text_path;         /**< Of the text of the last cell with a path, likewise. */
   int cells_on_finer; /**< Cells that began with a finer mesh since the one before was tried. */
   int coarser_after;  /**< How many of them until it is tried again. */
 } cavum_problem_memory;

@@ -2,6 +2,8 @@
 // The contour of a cell by each of its dimensions.
 #include "solve/shape_motion.h"
 
+#include <string.h>
+
 #include "base/base.h"
 #include "contour/mirror.h"
 
@@ -22,6 +24,8 @@ static bool turns_tip(const cavum_contour *contour, const cavum_curve_rate *rate
 void cavum_shape_motion_clear(cavum_shape_motion *m) {
   cavum_cell_dimensions_clear(&m->dimensions);
   free(m->rates);
+  free(m->odd);
+  free(m->has_odd);
   free(m->others);
   free(m->smooth);
   free(m->turns_tip);
@@ -44,21 +48,54 @@ static cavum_status begin_half_path(half_path *half, const cavum_problem *s, cav
   return half->whole ? CAVUM_OK : cavum_fail_memory(error);
 }
 
+enum { NUMBERS = sizeof(cavum_curve_rate) / sizeof(double) };
+
+static bool has_motion(const cavum_curve_rate *rates, cavum_index num_curves) {
+  double numbers[NUMBERS];
+  for (cavum_index k = 0; k < num_curves; k++) {
+    memcpy(numbers, &rates[k], sizeof numbers);
+    for (int j = 0; j < NUMBERS; j++) {
+      if (numbers[j] != 0.0) return true;
+    }
+  }
+  return false;
+}
+
+// Of two ellipses: half of what moves one side alone is even, and there the same as what is odd, or
+// at the other side its opposite.
+static void turn_to_odd(cavum_shape_motion *m, int i) {
+  const cavum_cell_dimension *of = &m->dimensions.list[i];
+  double numbers[NUMBERS], sign = of->of_right ? 1.0 : -1.0;
+  int64_t first = (int64_t)i * m->num_curves;
+  if (cavum_cell_dimension_keeps_mirror(of)) return;
+  for (int64_t k = first; k < first + m->num_curves; k++) {
+    memcpy(numbers, &m->rates[k], sizeof numbers);
+    for (int j = 0; j < NUMBERS; j++) numbers[j] *= sign;
+    memcpy(&m->odd[k], numbers, sizeof numbers);
+  }
+}
+
 static cavum_status rate_of(cavum_shape_motion *m, int i, const cavum_problem *s,
                             const cavum_contour *contour, const half_path *half,
                             cavum_error *error) {
-  cavum_curve_rate *rates = m->rates + (int64_t)i * m->num_curves;
+  int64_t first = (int64_t)i * m->num_curves;
+  cavum_curve_rate *rates = m->rates + first;
   cavum_cell_part part = s->half_model ? CAVUM_PART_RIGHT : CAVUM_PART_WHOLE;
   if (!half->is_one) {
-    return cavum_cell_dimension_rate(rates, &m->others[i], &m->smooth[i], contour, s->cell, part,
-                                     &m->dimensions.list[i], error);
+    cavum_status status = cavum_cell_dimension_rate(rates, &m->others[i], &m->smooth[i], contour,
+                                                    s->cell, part, &m->dimensions.list[i], error);
+    if (status == CAVUM_OK && m->odd) turn_to_odd(m, i);
+    return status;
   }
   const cavum_contour *path = &s->cell->path;
   cavum_status status =
       cavum_cell_dimension_rate(half->whole, &m->others[i], &m->smooth[i], path, s->cell,
                                 CAVUM_PART_WHOLE, &m->dimensions.list[i], error);
   if (status != CAVUM_OK || !m->smooth[i]) return status;
-  bool fits = cavum_contour_halve_rates(rates, m->num_curves, half->whole, path, &half->mirror);
+  bool fits =
+      cavum_contour_halve_rates(rates, m->num_curves, half->whole, path, &half->mirror, false) &&
+      cavum_contour_halve_rates(m->odd + first, m->num_curves, half->whole, path, &half->mirror,
+                                true);
   return fits ? CAVUM_OK : cavum_fail_internal(error, "half a path has other curves");
 }
 
@@ -76,11 +113,17 @@ cavum_status cavum_shape_motion_make(cavum_shape_motion *m, const cavum_problem 
   m->others = cavum_alloc(count, sizeof *m->others);
   m->smooth = cavum_alloc(count, sizeof *m->smooth);
   m->turns_tip = cavum_alloc(count, sizeof *m->turns_tip);
-  if (!m->rates || !m->others || !m->smooth || !m->turns_tip) return cavum_fail_memory(error);
+  m->has_odd = cavum_alloc(count, sizeof *m->has_odd);
+  if (s->half_model) m->odd = cavum_alloc((int64_t)count * mesh->num_curves, sizeof *m->odd);
+  if (!m->rates || !m->others || !m->smooth || !m->turns_tip || !m->has_odd ||
+      (s->half_model && !m->odd)) {
+    return cavum_fail_memory(error);
+  }
   status = begin_half_path(&half, s, error);
   for (int i = 0; i < count && status == CAVUM_OK; i++) {
     status = rate_of(m, i, s, &contour, &half, error);
     m->turns_tip[i] = turns_tip(&contour, m->rates + (int64_t)i * m->num_curves);
+    m->has_odd[i] = m->odd && has_motion(m->odd + (int64_t)i * m->num_curves, m->num_curves);
   }
   free(half.whole);
   return status;

@@ -123,21 +123,18 @@ static cavum_status report_not_reached(const cavum_result *result, const cavum_c
                              : "; the limit of work was reached");
 }
 
-// Half a path has no derivatives of peaks, which stand at both its sides and have two of them by a
-// number of one side, nor rates of parallels.
+// Half a path has no derivatives of fields along both its walls, by numbers that move one of them,
+// nor rates of parallels.
 static bool needs_whole_path(const cavum_cell *cell, const cavum_solve_options *options) {
-  uint64_t peaks = UINT64_C(1) << CAVUM_FIGURE_EPK_OVER_EACC | UINT64_C(1)
-                                                                   << CAVUM_FIGURE_BPK_OVER_EACC;
-  bool along_wall = options->profiles && options->wall_derivatives;
   bool parallel = false;
   for (cavum_index i = 0; i < cell->path.num_curves; i++) {
     parallel = parallel || cavum_curve_is_parallel(&cell->path.curves[i]);
   }
-  return !options->derivatives_of || (options->derivatives_of & peaks) || along_wall || parallel;
+  return (options->profiles && options->wall_derivatives) || parallel;
 }
 
-// Whether derivatives are asked for that half a cell cannot give: of peaks by numbers of a path,
-// which move one side of it, and of fields along both walls by a dimension of one half.
+// Whether derivatives are asked for that half a cell cannot give: of fields along both walls by a
+// dimension of one half.
 static cavum_status needs_whole(bool *needs, const cavum_cell *cell,
                                 const cavum_solve_options *options, cavum_error *error) {
   cavum_cell_dimensions dimensions = {0};

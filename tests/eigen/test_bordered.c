@@ -7,6 +7,7 @@
 #include "eigen/bordered.h"
 #include "eigen/modes_find.h"
 #include "eigen/pencil_factorise.h"
+#include "eigen/pencil_solve.h"
 #include "fem/apply.h"
 #include "field_problem.h"
 
@@ -151,6 +152,7 @@ static cavum_bordered problem_at(dense *d, const cavum_modes *known, int index, 
                           .modes = known,
                           .index = index,
                           .vector = d->x,
+                          .k2_per_m2 = known->k2_per_m2[index],
                           .accuracy = accuracy};
 }
 
@@ -231,6 +233,44 @@ START_TEST(unknown_modes_in_the_way_are_noticed) {
   ck_assert(solve(z, NULL, &d, &problem, &contraction));
   for (int j = 0; j < NUM_SIDES; j++) ck_assert_double_le(error_of(&d, z + (size_t)j * n, j), 1e-7);
   free(z);
+  clear(&d);
+}
+END_TEST
+
+// A k^2 that is none of the pencil, as that of a mode of another symmetry class: directly with the
+// matrix factorised there, and by iteration from shifts nearby and beyond a known mode.
+START_TEST(solutions_off_all_modes_leave_nothing_out) {
+  dense d;
+  create(&d);
+  size_t n = (size_t)d.size;
+  double *z = malloc(NUM_SIDES * n * sizeof *z), *mz = malloc(NUM_SIDES * n * sizeof *mz);
+  double contraction, at = 0.5 * (d.modes.k2_per_m2[0] + d.modes.k2_per_m2[1]);
+  const double shifts[] = {1.001 * at, 0.5 * d.modes.k2_per_m2[0],
+                           0.5 * (d.modes.k2_per_m2[1] + d.modes.k2_per_m2[2])};
+  const cavum_modes none = {.count = 0};
+  problem_at(&d, &d.modes, 0, at, 1e-10);  // factorised at k^2 itself
+  for (int j = 0; j < NUM_SIDES; j++) {
+    size_t first = (size_t)j * n;
+    cavum_pencil_solve(d.exact + first, &d.problem.pencil, 0, d.sides + first);
+  }
+  for (size_t s = 0; s < sizeof shifts / sizeof *shifts; s++) {
+    for (int known = 0; known < 2; known++) {
+      cavum_bordered problem = problem_at(&d, &d.modes, 0, shifts[s], 1e-10);
+      problem.modes = known ? &d.modes : &none;
+      problem.index = -1;
+      problem.vector = NULL;
+      problem.k2_per_m2 = at;
+      bool solved = solve(z, mz, &d, &problem, &contraction);
+      ck_assert(solved == (known || s == 0));
+      for (int j = 0; j < NUM_SIDES && solved; j++) {
+        double error = error_of(&d, z + (size_t)j * n, j);
+        printf("shift %.1f at %.1f: error %.1e\n", shifts[s], at, error);
+        ck_assert_double_le(error, 1e-9);  // ten times the accuracy, as above
+      }
+    }
+  }
+  free(z);
+  free(mz);
   clear(&d);
 }
 END_TEST
@@ -420,6 +460,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, from_close_by_it_is_as_accurate);
   tcase_add_test(tests, solutions_are_those_of_the_bordered_matrix);
   tcase_add_test(tests, unknown_modes_in_the_way_are_noticed);
+  tcase_add_test(tests, solutions_off_all_modes_leave_nothing_out);
   tcase_add_test(tests, modes_in_between_need_not_be_exact);
   tcase_add_test(tests, a_correction_contracts_as_stated);
 }

@@ -107,10 +107,47 @@ START_TEST(modes_apart_say_nothing) {
 }
 END_TEST
 
+// Two pillboxes alike: the modes of the half differ in symmetry, and what moves one of its sides
+// mixes them. What is said is that of the whole, but for a neighbour that nobody asked for.
+#define PAIR(iris)                                                                       \
+  "accelerating_length_mm: 182\ncontour:\n  kind: path\n  start: {z_mm: -91, r_mm: 0}\n" \
+  "  path:\n" TO("91", "0", "axis") TO("91", "100", "metal") TO("3", "100", "metal")     \
+      TO("3", iris, "metal") TO("-3", iris, "metal") TO("-3", "100", "metal")            \
+          TO("-91", "100", "metal") TO("-91", "0", "metal")
+
+START_TEST(modes_of_two_symmetries_are_neighbours_too) {
+  said of[2][2];
+  for (int whole = 0; whole < 2; whole++) {
+    cavum_cell cell = solving_read(PAIR("12"));
+    cavum_solve_options options = cavum_solve_options_default();
+    options.derivatives = true;
+    options.derivatives_of = UINT64_C(1) << CAVUM_FIGURE_FREQUENCY;
+    options.use_symmetry = whole == 0;
+    cell.num_modes = 2;
+    cavum_result *result = solving_solve(&cell, &options);
+    ck_assert(result->half_model == (whole == 0));
+    ck_assert_int_eq(result->num_warnings, 2);
+    for (int i = 0; i < 2; i++) {
+      printf("%s\n", result->warnings[i]);
+      ck_assert(read_warning(&of[whole][i], result->warnings[i]));
+    }
+    cavum_result_destroy(&result);
+    cavum_cell_clear(&cell);
+  }
+  for (int i = 0; i < 2; i++) {
+    ck_assert_int_eq(of[0][i].mode, of[1][i].mode);
+    ck_assert_int_eq(of[0][i].other, of[1][i].other);
+    CAVUM_CHECK_RELATIVE(of[0][i].distance_mhz, of[1][i].distance_mhz, 1e-2);  // three digits
+    CAVUM_CHECK_RELATIVE(of[0][i].change_mm, of[1][i].change_mm, 2e-2);        // likewise
+  }
+}
+END_TEST
+
 static void add(TCase *tests) {
   tcase_add_test(tests, close_modes_say_how_far_derivatives_hold);
   tcase_add_test(tests, neighbours_that_nobody_asked_for_are_named_too);
   tcase_add_test(tests, modes_apart_say_nothing);
+  tcase_add_test(tests, modes_of_two_symmetries_are_neighbours_too);
 }
 
 CAVUM_TEST_MAIN("linear_range", add)
