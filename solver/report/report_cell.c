@@ -140,8 +140,18 @@ static void write_summary(cavum_html *html, const cavum_result *result) {
   }
 }
 
+// Bytes of the name of a requirement, and of what mends one.
+enum { NAME_SIZE = 256, MEND_SIZE = 1024 };
+
+// What requirements are judged by.
+typedef struct judged_cell {
+  const cavum_result *result;
+  const cavum_cell *cell;  // NULL where it cannot be read any more
+  const cavum_stored_origin *origin;
+} judged_cell;
+
 // The figure as the trade writes it, with the unit of the key.
-static void name_requirement(char name[256], const cavum_requirement *r) {
+static void name_requirement(char name[NAME_SIZE], const cavum_requirement *r) {
   const char *long_name = r->key, *unit = "";
   if (r->kind == CAVUM_REQUIRE_FIGURE) {
     cavum_unit of_key = cavum_unit_of_key(r->key);
@@ -162,31 +172,51 @@ static void name_requirement(char name[256], const cavum_requirement *r) {
   }
   char shown_unit[48];
   cavum_html_beautify(shown_unit, sizeof shown_unit, strcmp(unit, "1") == 0 ? "" : unit);
-  snprintf(name, 256, "%.150s%s%s", long_name, shown_unit[0] ? " in " : "", shown_unit);
+  snprintf(name, NAME_SIZE, "%.150s%s%s", long_name, shown_unit[0] ? " in " : "", shown_unit);
 }
 
-// "equator radius -0.0661 mm" with a minus sign.
-static void write_mend(char mend[320], const cavum_verdict *v, const cavum_cell *cell) {
+// "equator radius -0.0661 mm" with a minus sign. False where a derivative does not reach so far.
+static bool write_mend(char mend[MEND_SIZE], const cavum_verdict *v, const cavum_cell *cell) {
   char text[CAVUM_MEND_SIZE], number[CAVUM_MEND_SIZE], words[CAVUM_CELL_KEY_SIZE];
   double value = NAN;
   mend[0] = '\0';
-  if (!v->dimension[0]) return;
+  if (!v->dimension[0]) return false;
   if (cell) (void)cavum_cell_get(&value, cell, v->dimension, NULL);  // NAN: not known
-  (void)cavum_mend_write(text, v, value);
+  bool linear = cavum_mend_write(text, v, value);
   cavum_key_words(words, sizeof words, v->dimension);
   // The unit stands behind the number, which ends at the first blank.
   size_t length = strcspn(text, " ");
   snprintf(number, sizeof number, "%.*s %s%s", (int)length, text,
            cavum_unit_symbol(cavum_unit_of_key(v->dimension)), text + length);
   cavum_html_beautify(text, sizeof text, number);
-  snprintf(mend, 320, "%s %s", words, text);
+  snprintf(mend, MEND_SIZE, "%s %s", words, text);
+  return linear;
+}
+
+// The requirements that would be missed then, as far as there is room; dots stand for the rest.
+static void add_broken(char mend[MEND_SIZE], const cavum_verdict *v, const judged_cell *judged) {
+  const cavum_stored_origin *origin = judged->origin;
+  size_t length = strlen(mend);
+  int count = 0;
+  for (int i = 0; judged->cell && i < origin->num_requirements; i++) {
+    const cavum_requirement *other = &origin->requirements[i].requirement;
+    char name[NAME_SIZE];
+    if (!cavum_requirement_breaks(other, v, judged->cell, judged->result, 0)) continue;
+    name_requirement(name, other);
+    if (length + strlen(name) + sizeof ", but break  \xe2\x80\xa6" > MEND_SIZE) {
+      snprintf(mend + length, MEND_SIZE - length, " \xe2\x80\xa6");
+      return;
+    }
+    length += (size_t)snprintf(mend + length, MEND_SIZE - length, "%s%s",
+                               count++ == 0 ? ", but break " : ", ", name);
+  }
 }
 
 static void write_requirement(cavum_html *html, const cavum_stored_requirement *of,
-                              const cavum_cell *cell, const char *const *columns) {
+                              const judged_cell *judged, const char *const *columns) {
   const cavum_verdict *v = &of->verdict;
   char value[CAVUM_QUANTITY_SIZE] = "\xe2\x80\x93", bounds[CAVUM_BOUNDS_SIZE], by[40] = "",
-       mend[320], name[256];
+       mend[MEND_SIZE], name[NAME_SIZE];
   char true_value[96], true_by[96] = "";
   bool known = v->kind != CAVUM_VERDICT_ABSENT;
   cavum_quantity_bounds(bounds, of->requirement.least, of->requirement.most);
@@ -194,14 +224,15 @@ static void write_requirement(cavum_html *html, const cavum_stored_requirement *
   if (known && isinf(v->value)) snprintf(value, sizeof value, "unbounded");
   if (known && isfinite(v->margin)) snprintf(by, sizeof by, "%.3g", fabs(v->margin));
   name_requirement(name, &of->requirement);
-  write_mend(mend, v, cell);
+  if (write_mend(mend, v, judged->cell)) add_broken(mend, v, judged);
   cavum_html_beautify(true_value, sizeof true_value, value);
   if (by[0]) cavum_html_beautify(true_by, sizeof true_by, by);
   const char *cells[] = {name, true_value, bounds, cavum_verdict_word(v->kind), true_by, mend};
   cavum_html_row(html, 6, cells, columns);
 }
 
-static void write_requirements(cavum_html *html, const cavum_stored_origin *origin) {
+static void write_requirements(cavum_html *html, const cavum_result *result,
+                               const cavum_stored_origin *origin) {
   static const char *const columns[] = {"figure",  "#value", "required",
                                         "verdict", "#by",    "what would mend it"};
   if (origin->num_requirements == 0) return;
@@ -211,8 +242,9 @@ static void write_requirements(cavum_html *html, const cavum_stored_origin *orig
   const char *text = origin->cell_text ? origin->cell_text : "";
   // A cell whose mesh file is gone has no dimensions that would mend anything.
   bool read = cavum_cell_read_text(&cell, text, strlen(text), NULL, NULL) == CAVUM_OK;
+  const judged_cell judged = {result, read ? &cell : NULL, origin};
   for (int i = 0; i < origin->num_requirements; i++) {
-    write_requirement(html, &origin->requirements[i], read ? &cell : NULL, columns);
+    write_requirement(html, &origin->requirements[i], &judged, columns);
   }
   if (read) cavum_cell_clear(&cell);
   cavum_html_end_table(html);
@@ -221,7 +253,8 @@ static void write_requirements(cavum_html *html, const cavum_stored_origin *orig
       "Undecided: the numerical uncertainty reaches over the bound. What would "
       "mend it is the dimension that has to change by the smallest part of itself, "
       "as far as its derivative tells; it is known for the shape, and for other "
-      "figures where the cell was solved with derivatives.");
+      "figures where the cell was solved with derivatives. What it would break is met "
+      "now and would be missed then.");
 }
 
 static void write_coupling(cavum_html *html, const cavum_result *result) {
@@ -372,7 +405,7 @@ cavum_status cavum_report_result(char **bytes, size_t *size, const cavum_result 
       cavum_html_create(&html, result->title && result->title[0] ? result->title : "Cell", error));
   write_head(&html, result, origin && origin->num_requirements > 0, optimum != NULL);
   write_summary(&html, result);
-  if (origin) write_requirements(&html, origin);
+  if (origin) write_requirements(&html, result, origin);
   if (optimum) CAVUM_TRY(cavum_report_write_search(&html, optimum, error));
   for (int i = 1; i <= result->num_modes; i++) {
     CAVUM_TRY(cavum_report_write_mode(&html, result, i, &limits, error));

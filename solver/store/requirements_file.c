@@ -93,8 +93,42 @@ static cavum_status write_numbers(cavum_hdf5_file *file,
   return status;
 }
 
+// The keys of what would be missed with what mends each: in columns of `width` bytes.
+static void list_broken(char *broken, size_t width, const cavum_stored_requirements *all,
+                        const cavum_result *result, const cavum_cell *cell) {
+  for (int i = 0; i < all->count; i++) {
+    char *row = broken + (size_t)i * width;
+    size_t length = 0;
+    for (int k = 0; k < all->count; k++) {
+      const cavum_requirement *other = &all->list[k].requirement;
+      if (!cavum_requirement_breaks(other, &all->list[i].verdict, cell, result, 0)) continue;
+      length += (size_t)snprintf(row + length, width - length, "%s%s", length > 0 ? ", " : "",
+                                 other->key);
+    }
+  }
+}
+
+static cavum_status write_broken(cavum_hdf5_file *file, const cavum_stored_requirements *all,
+                                 const cavum_result *result, const cavum_cell *cell,
+                                 cavum_error *error) {
+  size_t width = (size_t)all->count * (CAVUM_REQUIREMENT_KEY_SIZE + sizeof ", ");
+  char *broken = cavum_alloc(all->count, width);
+  const char **texts = cavum_alloc(all->count, sizeof *texts);
+  cavum_status status = broken && texts ? CAVUM_OK : cavum_fail_memory(error);
+  if (status == CAVUM_OK) {
+    list_broken(broken, width, all, result, cell);
+    for (int i = 0; i < all->count; i++) texts[i] = broken + (size_t)i * width;
+    status = cavum_hdf5_write_texts(file, "/requirements/breaks", all->count, texts,
+                                    "keys of the requirements that would be missed then", error);
+  }
+  free(texts);
+  free(broken);
+  return status;
+}
+
 cavum_status cavum_stored_requirements_write(cavum_hdf5_file *file,
                                              const cavum_stored_requirements *requirements,
+                                             const cavum_result *result, const cavum_cell *cell,
                                              cavum_error *error) {
   cavum_status status = CAVUM_OK;
   int count = requirements->count;
@@ -111,6 +145,7 @@ cavum_status cavum_stored_requirements_write(cavum_hdf5_file *file,
     status = cavum_hdf5_write_texts(file, TEXTS[k].path, count, texts, TEXTS[k].long_name, error);
   }
   free(texts);
+  if (status == CAVUM_OK) status = write_broken(file, requirements, result, cell, error);
   return status == CAVUM_OK ? write_numbers(file, requirements, error) : status;
 }
 

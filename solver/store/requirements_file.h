@@ -35,10 +35,12 @@ cavum_status cavum_stored_requirements_judge(cavum_stored_requirements *requirem
 
 /**
  * Writes /requirements: one row of columns each.
+ * @param[in] result, cell  That were judged.
  * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */
 cavum_status cavum_stored_requirements_write(cavum_hdf5_file *file,
                                              const cavum_stored_requirements *requirements,
+                                             const cavum_result *result, const cavum_cell *cell,
                                              cavum_error *error);
 
 /**

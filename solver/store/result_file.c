@@ -369,7 +369,8 @@ static cavum_status write_requirements(cavum_hdf5_file *file, const cavum_result
                                        const cavum_cell *cell, cavum_error *error) {
   cavum_stored_requirements requirements = {0};
   cavum_status status = cavum_stored_requirements_judge(&requirements, result, cell, error);
-  if (status == CAVUM_OK) status = cavum_stored_requirements_write(file, &requirements, error);
+  if (status == CAVUM_OK)
+    status = cavum_stored_requirements_write(file, &requirements, result, cell, error);
   cavum_stored_requirements_clear(&requirements);
   return status;
 }

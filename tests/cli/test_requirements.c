@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "cavum/store.h"
+#include "hdf5/hdf5_file.h"
 #include "program.h"
 #include "support.h"
 #include "temporary_folder.h"
@@ -125,6 +126,24 @@ START_TEST(a_large_change_is_beyond_a_derivative) {
 }
 END_TEST
 
+static void check_broken_in_file(void) {
+  static const char *const expected[] = {"volume_m3", "", ""};
+  cavum_hdf5_file *file = NULL;
+  char path[256], **texts = NULL;
+  int count = 0;
+  snprintf(path, sizeof path, "%s/p.hdf", folder);
+  ck_assert_int_eq(cavum_hdf5_open(&file, path, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_hdf5_read_texts(&texts, &count, file, "/requirements/breaks", NULL),
+                   CAVUM_OK);
+  ck_assert_int_eq(count, 3);
+  for (int i = 0; i < count; i++) {
+    ck_assert_str_eq(texts[i], expected[i]);
+    free(texts[i]);
+  }
+  free(texts);
+  cavum_hdf5_destroy(&file);
+}
+
 // The smaller equator that would mend the frequency takes 2e-6 m3 of the volume, which
 // is 2.56589e-3 m3 (tests/design/test_requirements.c): a limit between the two would be broken, one
 // below it not.
@@ -134,7 +153,7 @@ START_TEST(what_would_break_is_said) {
                      TEST_CELL
                      "requirements:\n  frequency_MHz: {is: 1302, within: 0.1}\n"
                      "  volume_m3: {least: 2.565e-3}\n  epk_over_eacc: {most: 2.4}\n");
-  ck_assert_int_eq(run("$CAVUM solve pair.yaml --derivatives --json p.json"), 0);
+  ck_assert_int_eq(run("$CAVUM solve pair.yaml --derivatives --json p.json -o p.hdf"), 0);
   check_has("out", "equator_radius_mm -0.0661 would mend it, but break volume_m3\n");
   json_t *root = json_loads(program_read_text(folder, "p.json"), 0, &where);
   ck_assert_msg(root != NULL, "%s", where.text);
@@ -144,6 +163,9 @@ START_TEST(what_would_break_is_said) {
   ck_assert_str_eq(json_string_value(json_array_get(broken, 0)), "volume_m3");
   ck_assert_ptr_null(json_object_get(json_object_get(all, "volume_m3"), "breaks"));
   json_decref(root);
+  check_broken_in_file();
+  ck_assert_int_eq(run("$CAVUM report p.hdf -o p.html"), 0);
+  check_has("p.html", "mm, but break volume in");
   program_write_text(folder, "pair.yaml",
                      TEST_CELL
                      "requirements:\n  frequency_MHz: {is: 1302, within: 0.1}\n"
