@@ -66,6 +66,14 @@ static cavum_grid_point to_grid(const cavum_triangulation *mesh, cavum_point poi
                             llround((point.r_m - mesh->origin.r_m) * mesh->steps_per_m)};
 }
 
+// Places beyond the polygon, also those without a number: the circumcentre of a triangle without an
+// area is one, and the exact tests hold on the grid alone.
+static bool is_on_grid(const cavum_triangulation *mesh, cavum_point point) {
+  double x = (point.z_m - mesh->origin.z_m) * mesh->steps_per_m;
+  double y = (point.r_m - mesh->origin.r_m) * mesh->steps_per_m;
+  return x >= -0.5 && x <= GRID_STEPS + 0.5 && y >= -0.5 && y <= GRID_STEPS + 0.5;
+}
+
 static bool append_point(cavum_triangulation *mesh, cavum_point point) {
   int64_t wanted = (int64_t)mesh->num_points + 1;
   if (!cavum_grow((void **)&mesh->points, &mesh->point_capacity, wanted, sizeof *mesh->points) ||
@@ -277,6 +285,7 @@ void cavum_delaunay_legalize_all(cavum_triangulation *mesh) {
 
 cavum_index cavum_delaunay_locate(const cavum_triangulation *mesh, cavum_index start,
                                   cavum_point point) {
+  if (!is_on_grid(mesh, point)) return -1;
   cavum_grid_point p = to_grid(mesh, point);
   cavum_index t = start;
   // A straight walk in a Delaunay triangulation does not cycle; the bound is for safety alone.

@@ -72,7 +72,10 @@ cavum_status cavum_delaunay_set_polygon(cavum_triangulation *mesh, cavum_index c
  */
 cavum_status cavum_delaunay_triangulate(cavum_triangulation *mesh, cavum_error *error);
 
-/** Triangle that holds a point, found by walking from `start`; -1 when a polygon edge is hit. */
+/**
+ * Triangle that holds a point, found by walking from `start`; -1 when a polygon edge is hit, and
+ * for places that are no numbers.
+ */
 cavum_index cavum_delaunay_locate(const cavum_triangulation *mesh, cavum_index start,
                                   cavum_point point);
 

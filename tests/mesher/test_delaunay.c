@@ -125,6 +125,25 @@ START_TEST(aligned_and_cocircular_points_are_no_trouble) {
 }
 END_TEST
 
+// The circumcentre of a triangle without an area lies anywhere, or nowhere.
+START_TEST(places_beyond_the_polygon_are_in_no_triangle) {
+  const double far[] = {NAN, INFINITY, -INFINITY, 1e300, -1e300, 1e12, 3e9, 2.0, -1.0, -1e-6};
+  cavum_point points[4] = {{0.0, 0.0}, {1.0, 0.0}, {1.0, 1.0}, {0.0, 1.0}};
+  cavum_triangulation mesh = {0};
+  ck_assert_int_eq(cavum_delaunay_set_polygon(&mesh, 4, points, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_delaunay_triangulate(&mesh, NULL), CAVUM_OK);
+  for (size_t i = 0; i < sizeof far / sizeof *far; i++) {
+    for (cavum_index t = 0; t < mesh.num_triangles; t++) {
+      ck_assert_int_eq(cavum_delaunay_locate(&mesh, t, (cavum_point){far[i], 0.4}), -1);
+      ck_assert_int_eq(cavum_delaunay_locate(&mesh, t, (cavum_point){0.4, far[i]}), -1);
+      ck_assert_int_eq(cavum_delaunay_locate(&mesh, t, (cavum_point){far[i], far[i]}), -1);
+    }
+  }
+  ck_assert_int_ge(cavum_delaunay_locate(&mesh, 0, (cavum_point){1.0, 1.0}), 0);
+  cavum_delaunay_clear(&mesh);
+}
+END_TEST
+
 START_TEST(crossings_are_found) {
   cavum_point bow[4] = {{0.0, 0.0}, {1.0, 1.0}, {1.0, 0.0}, {0.0, 1.0}};
   cavum_point fold[4] = {{0.0, 0.0}, {1.0, 0.0}, {0.5, 0.0}, {0.5, 1.0}};
@@ -185,6 +204,7 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, random_stars_are_triangulated);
   tcase_add_test(tests, aligned_and_cocircular_points_are_no_trouble);
+  tcase_add_test(tests, places_beyond_the_polygon_are_in_no_triangle);
   tcase_add_test(tests, crossings_are_found);
   tcase_add_test(tests, clockwise_polygons_are_refused);
   tcase_add_test(tests, flips_and_moves_keep_triangles_valid);

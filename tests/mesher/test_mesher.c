@@ -147,7 +147,27 @@ START_TEST(a_round_that_fails_is_made_again) {
 }
 END_TEST
 
+// Straight walls in several pieces: a triangle of three points in a line has no circumcentre, and
+// the mesher went round for ever.
+START_TEST(walls_of_several_pieces_end) {
+  static const double wall[][2] = {{71.266, 17.73},  {83.176, 31.888}, {61.113, 53.563},
+                                   {50.716, 63.777}, {37.08, 72.913},  {28.176, 78.879},
+                                   {18.584, 79.237}, {5.635, 79.721},  {5.102, 62.962},
+                                   {4.367, 39.86},   {1.843, 16.823},  {0.0, 0.0}};
+  cavum_pen pen = pen_start(0, 0);
+  pen_line(&pen, 56.351, 0, CAVUM_BOUNDARY_AXIS);
+  for (size_t i = 0; i < sizeof wall / sizeof *wall; i++) {
+    bool magnetic = i == 2 || i == 3 || i >= 10;
+    pen_line(&pen, wall[i][0], wall[i][1],
+             magnetic ? CAVUM_BOUNDARY_MAGNETIC : CAVUM_BOUNDARY_METAL);
+  }
+  cavum_contour contour = pen_contour(&pen);
+  check_contour("pieces", &contour, NULL, 0.02);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, walls_of_several_pieces_end);
   tcase_add_test(tests, a_round_that_fails_is_made_again);
   tcase_add_test(tests, places_that_are_too_thin_are_named);
   tcase_add_test(tests, sharp_tips_are_named_and_can_be_ended);
