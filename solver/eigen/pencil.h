@@ -40,6 +40,7 @@ typedef struct cavum_pencil {
                      only `resident` is factorised. */
   int resident; /**< Of a lean pencil. */
   bool is_single;     /**< A lean pencil that was factorised in single precision. */
+  bool needs_double;  /**< Its numbers were found to be beyond single precision. */
   int64_t generation; /**< Of the elimination that is factorised. */
   double *rows;       /**< Owned: workspace of the solve, [CAVUM_RHS_MOST] with all places. */
   cavum_lanes *own;   /**< Owned: interior functions of all batches, workspace of the solve. */

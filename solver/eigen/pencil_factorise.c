@@ -9,8 +9,9 @@
 
 // How often, by how much and how much more each time an unsafe shift is raised. A pivot that is
 // small as long as an eigenvalue of a leading part is near may be so within a thousandth of it: K
-// holds entries far above shift M.
-enum { SHIFT_TRIES = 5 };
+// holds entries far above shift M. In single precision a shift is raised once: elements of a
+// millionth of the cell beside the axis have entries that it does not hold at any shift.
+enum { SHIFT_TRIES = 5, SINGLE_TRIES = 2 };
 static const double SHIFT_STEP = 2.3e-6, SHIFT_GROWTH = 8.0;
 
 // Where the matrices of the elements come from.
@@ -96,16 +97,14 @@ static bool is_factorised_at(const cavum_pencil *pencil, const cavum_condensed *
          pencil->generation == condensed->generation && pencil->asked_per_m2 == shift_per_m2;
 }
 
-// A pencil with factors of its own; an unsafe shift is raised.
-static cavum_status factorise_own(cavum_pencil *pencil, cavum_condensed *condensed,
-                                  double shift_per_m2, int level, cavum_error *error) {
+// An unsafe shift is raised, so many times.
+static cavum_status factorise_near(bool *safe, cavum_pencil *pencil, cavum_condensed *condensed,
+                                   double shift_per_m2, int level, int tries, cavum_error *error) {
   double shift = shift_per_m2;
-  bool safe = false;
-  pencil->condensed = NULL;
-  for (int i = 0; i < SHIFT_TRIES; i++) {
-    cavum_status status = factorise_at(pencil, &safe, condensed, shift, level, error);
+  for (int i = 0; i < tries; i++) {
+    cavum_status status = factorise_at(pencil, safe, condensed, shift, level, error);
     if (status != CAVUM_OK) return status;
-    if (safe) {
+    if (*safe) {
       pencil->condensed = condensed;
       pencil->generation = condensed->generation;
       pencil->shift_per_m2 = shift;
@@ -115,6 +114,23 @@ static cavum_status factorise_own(cavum_pencil *pencil, cavum_condensed *condens
     shift = shift_per_m2 + SHIFT_STEP * pow(SHIFT_GROWTH, i) * fabs(shift_per_m2);
     if (shift_per_m2 == 0.0) break;
   }
+  return CAVUM_OK;
+}
+
+// A pencil with factors of its own, in single precision as long as that holds its numbers.
+static cavum_status factorise_own(cavum_pencil *pencil, cavum_condensed *condensed,
+                                  double shift_per_m2, int level, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  bool safe = false;
+  pencil->condensed = NULL;
+  if (pencil->is_single) {
+    status = factorise_near(&safe, pencil, condensed, shift_per_m2, level, SINGLE_TRIES, error);
+    if (status != CAVUM_OK || safe) return status;
+    pencil->needs_double = true;
+    pencil->is_single = false;
+  }
+  status = factorise_near(&safe, pencil, condensed, shift_per_m2, level, SHIFT_TRIES, error);
+  if (status != CAVUM_OK || safe) return status;
   return cavum_fail(error, CAVUM_ERR_LIBRARY, "no safe factorisation near the shift %.17g 1/m^2",
                     shift_per_m2);
 }
@@ -126,6 +142,7 @@ static cavum_status factorise(cavum_pencil *pencil, cavum_condensed *condensed, 
                    condensed->num_levels >= pencil->num_levels)) {
     return cavum_fail_internal(error, "matrices of another discretisation");
   }
+  is_single = is_single && !owner->needs_double;
   if (!is_factorised_at(owner, condensed, shift_per_m2) || owner->is_single != is_single ||
       (owner->is_lean && owner->resident != level)) {
     owner->is_single = is_single;
