@@ -12,6 +12,7 @@
 #include "cavum/cavum.h"
 #include "cli/command_line.h"
 #include "cli/commands.h"
+#include "cli/compare_difference.h"
 #include "cli/compare_inputs.h"
 #include "cli/compare_json.h"
 #include "cli/compare_requirements.h"
@@ -50,15 +51,31 @@ typedef struct compare_tables {
   cavum_compare_table inputs, figures, requirements, differences;
 } compare_tables;
 
-static const char *const note[] = {
-    "Only differences larger than both numerical uncertainties together are shown, with that sum "
-    "in "
-    "parentheses.",
-    "They are those of the two models with the inputs above. Manufacturing tolerances are not in "
-    "them."};
+// What the tables mean. Fits make two more sentences true.
+typedef struct compare_words {
+  const char *figures, *note[3];
+  int num_notes;
+} compare_words;
 
-// Fits of one material at one frequency are the same number but for the frequency's own rounding.
-static const double SAME_FIT = 1e-9;
+static const char of_models[] =
+    "They are those of the two models with the inputs above. Manufacturing tolerances are not in "
+    "them.";
+static const compare_words computed_words = {
+    "With numerical uncertainties, in units of the last digit",
+    {"Only differences larger than both numerical uncertainties together are shown, with that sum "
+     "in parentheses.",
+     of_models},
+    2};
+static const compare_words fitted_words = {
+    "With uncertainties, in units of the last digit: numerical, and that of the fit of R_s where "
+    "it "
+    "is in a figure",
+    {"Only differences larger than both numerical uncertainties together are shown, with that sum "
+     "in parentheses.",
+     "A fit of R_s is off by the same part in all results: of what it is in, that part of the "
+     "difference is in the parentheses as well.",
+     of_models},
+    3};
 
 // Values of a row have one unit within these limits: 900 W and 1100 W, not 1.1 kW.
 static const double SMALLEST_IN_ONE_UNIT = 1e-2, LARGEST_IN_ONE_UNIT = 1e5;
@@ -183,21 +200,28 @@ static cavum_status open_side(compared_result *side, const char *path, int mode,
 }
 
 // Values as they are shown: one unit for a row.
-static void format_figure(char text[CAVUM_QUANTITY_SIZE], const cavum_figure *figure,
+static void format_figure(char text[CAVUM_QUANTITY_SIZE], const cavum_figure *figures, int id,
                           cavum_unit conversion) {
+  const cavum_figure *figure = &figures[id];
   if (figure->state == CAVUM_FIGURE_PRESENT) {
+    double uncertainty = cavum_quantity_shown_uncertainty(figures, (cavum_figure_id)id);
     cavum_quantity_format(text, cavum_in_unit(figure->value, conversion),
-                          cavum_in_unit(figure->uncertainty, conversion));
+                          cavum_in_unit(uncertainty, conversion));
   } else {
     snprintf(text, CAVUM_QUANTITY_SIZE, "%s",
              figure->state == CAVUM_FIGURE_UNBOUNDED ? "unbounded" : "-");
   }
 }
 
+static const cavum_figure *figures_of(const compare_arguments *arguments,
+                                      const compared_result *sides, int k) {
+  CAVUM_ASSERT(sides[k].result);
+  return sides[k].result->modes[arguments->modes[k] - 1].figures;
+}
+
 static const cavum_figure *figure_of(const compare_arguments *arguments,
                                      const compared_result *sides, int k, int id) {
-  CAVUM_ASSERT(sides[k].result);
-  return &sides[k].result->modes[arguments->modes[k] - 1].figures[id];
+  return &figures_of(arguments, sides, k)[id];
 }
 
 // The first result that has a figure; -1: none has.
@@ -211,16 +235,17 @@ static int first_with(const compare_arguments *arguments, const compared_result 
   return -1;
 }
 
-// Uncertainties are bounds, so two values differ when their difference is larger than both
-// together. Both may rest on one fit, whose error they share: then the numerical part decides,
-// which is that of Q0 to G.
-static bool differ(const cavum_figure *a, const cavum_figure *b) {
-  if (a->state != b->state) return true;
-  if (a->state != CAVUM_FIGURE_PRESENT) return false;
-  if (a->basis == CAVUM_BASIS_FIT && b->basis == CAVUM_BASIS_FIT) {
-    return fabs(a->value - b->value) > SAME_FIT * fabs(a->value);
+static bool rests_on_fit(const compare_arguments *arguments, const compared_result *sides) {
+  for (int k = 0; k < arguments->num_paths; k++) {
+    const cavum_figure *fit = figure_of(arguments, sides, k, CAVUM_FIGURE_SURFACE_RESISTANCE);
+    if (fit->state == CAVUM_FIGURE_PRESENT && fit->basis == CAVUM_BASIS_FIT) return true;
   }
-  return fabs(a->value - b->value) > a->uncertainty + b->uncertainty;
+  return false;
+}
+
+static const compare_words *words_of(const compare_arguments *arguments,
+                                     const compared_result *sides) {
+  return rests_on_fit(arguments, sides) ? &fitted_words : &computed_words;
 }
 
 // The two transit-time factors are one where E_z nowhere changes its sign.
@@ -291,7 +316,7 @@ static cavum_status add_figure(cavum_compare_table *table, const compare_argumen
     cavum_quantity_unit own =
         one_unit ? unit : cavum_quantity_unit_to_fit((cavum_figure_id)id, figure->value);
     bool named = !one_unit && figure->state == CAVUM_FIGURE_PRESENT;
-    format_figure(text, figure, own.conversion);
+    format_figure(text, figures_of(arguments, sides, k), id, own.conversion);
     snprintf(row[1 + k], sizeof row[0], "%s%s%s", text, named ? " " : "", named ? own.name : "");
   }
   describe_basis(basis, sizeof basis, arguments, sides, id);
@@ -302,28 +327,21 @@ static cavum_status add_figure(cavum_compare_table *table, const compare_argumen
   return CAVUM_OK;
 }
 
-// A fit is off by the same factor in both: so is the difference.
-static double difference_uncertainty(const cavum_figure *a, const cavum_figure *b) {
-  if (a->basis != CAVUM_BASIS_FIT || b->basis != CAVUM_BASIS_FIT) {
-    return a->uncertainty + b->uncertainty;
-  }
-  double share = fmax(a->uncertainty / fabs(a->value), b->uncertainty / fabs(b->value));
-  return share * fabs(b->value - a->value);
-}
-
 // Differences from the first result, in the unit that suits the largest; nothing where there is
 // none.
 static cavum_status add_difference(cavum_compare_table *table, const compare_arguments *arguments,
                                    const compared_result *sides, int id, cavum_error *error) {
   char text[CAVUM_QUANTITY_SIZE];
   const cavum_figure *a = figure_of(arguments, sides, 0, id);
+  const cavum_figure *of_a = figures_of(arguments, sides, 0);
   cavum_compare_cell *row = NULL;
   bool any = false;
   double largest = a->value;
   for (int k = 1; k < arguments->num_paths; k++) {
     const cavum_figure *b = figure_of(arguments, sides, k, id);
     bool both = a->state == CAVUM_FIGURE_PRESENT && b->state == CAVUM_FIGURE_PRESENT;
-    if (!both || !differ(a, b)) continue;
+    const cavum_figure *of_b = figures_of(arguments, sides, k);
+    if (!both || !cavum_shown_differ(of_a, of_b, (cavum_figure_id)id)) continue;
     any = true;
     largest = fmax(fabs(largest), fabs(b->value - a->value));
   }
@@ -334,12 +352,14 @@ static cavum_status add_difference(cavum_compare_table *table, const compare_arg
   snprintf(row[0], sizeof row[0], "%s", cavum_figure_describe((cavum_figure_id)id).long_name);
   for (int k = 1; k < arguments->num_paths; k++) {
     const cavum_figure *b = figure_of(arguments, sides, k, id);
+    const cavum_figure *of_b = figures_of(arguments, sides, k);
     snprintf(text, sizeof text, "none");
     if (b->state != CAVUM_FIGURE_PRESENT) {
       snprintf(text, sizeof text, "-");
-    } else if (differ(a, b)) {
+    } else if (cavum_shown_differ(of_a, of_b, (cavum_figure_id)id)) {
+      double uncertainty = cavum_shown_difference_uncertainty(of_a, of_b, (cavum_figure_id)id);
       cavum_quantity_format(text, cavum_in_unit(b->value - a->value, unit.conversion),
-                            cavum_in_unit(difference_uncertainty(a, b), unit.conversion));
+                            cavum_in_unit(uncertainty, unit.conversion));
     }
     snprintf(row[k], sizeof row[0], "%s", text);
   }
@@ -415,7 +435,8 @@ static void print_tables(const compare_arguments *arguments, const compared_resu
   }
   putchar('\n');
   cavum_compare_table_print(stdout, &tables->differences, "none");
-  printf("  %s\n  %s\n", note[0], note[1]);
+  const compare_words *words = words_of(arguments, sides);
+  for (int i = 0; i < words->num_notes; i++) printf("  %s\n", words->note[i]);
 }
 
 static cavum_status report(char **bytes, size_t *size, const compare_arguments *arguments,
@@ -425,15 +446,15 @@ static cavum_status report(char **bytes, size_t *size, const compare_arguments *
                                             &tables->requirements};
   static const char *const ids[] = {"inputs", "figures", "differences", "requirements"};
   static const char *const names[] = {"key of the cell file", "figure", "figure", "figure"};
-  static const char *const captions[] = {
-      "Keys that are left out in a cell file have their defaults",
-      "With numerical uncertainties, in units of the last digit",
-      "Each result less A, where that is more than both uncertainties together",
-      "Of mode 1, with the distance from the limit"};
+  const compare_words *words = words_of(arguments, sides);
+  const char *const captions[] = {"Keys that are left out in a cell file have their defaults",
+                                  words->figures,
+                                  "Each result less A, with the uncertainty of the difference",
+                                  "Of mode 1, with the distance from the limit"};
   cavum_report_results content = {.count = arguments->num_paths,
                                   .num_tables = tables->requirements.num_rows > 0 ? 4 : 3,
-                                  .notes = note,
-                                  .num_notes = 2};
+                                  .notes = words->note,
+                                  .num_notes = words->num_notes};
   char lines[CAVUM_COMPARE_MOST][CAVUM_COMPARE_LINE];
   for (int k = 0; k < content.count; k++) {
     describe(lines[k], arguments, sides, k);
@@ -496,8 +517,8 @@ static cavum_status write_json(const compare_arguments *arguments, const compare
                                 .paths = arguments->paths,
                                 .results = results,
                                 .modes = modes,
-                                .differ = differ,
-                                .uncertainty = difference_uncertainty};
+                                .differ = cavum_stored_differ,
+                                .uncertainty = cavum_stored_difference_uncertainty};
   return cavum_compare_write_json(arguments->json_path, &all, inputs, error);
 }
 

@@ -121,7 +121,8 @@ static void write_remark(char remark[REMARK_SIZE], const cavum_figure *figure) {
 
 // The number of a figure, without its unit.
 static cavum_quantity_unit write_figure(char text[CAVUM_QUANTITY_SIZE], cavum_figure_id id,
-                                        const cavum_figure *figure, const double accuracies[2]) {
+                                        const cavum_mode_result *mode, const double accuracies[2]) {
+  const cavum_figure shown = cavum_quantity_shown_figure(mode->figures, id), *figure = &shown;
   cavum_quantity_unit unit = cavum_quantity_unit_to_fit(id, figure->value);
   // A small difference of large numbers, or a fit, is not what the accuracy was asked of.
   bool own = figure->basis == CAVUM_BASIS_FIT || id == CAVUM_FIGURE_TUBE_CUT_FREQUENCY ||
@@ -132,8 +133,9 @@ static cavum_quantity_unit write_figure(char text[CAVUM_QUANTITY_SIZE], cavum_fi
   return unit;
 }
 
-static void print_figure(FILE *out, cavum_figure_id id, const cavum_figure *figure,
+static void print_figure(FILE *out, cavum_figure_id id, const cavum_mode_result *mode,
                          const double accuracies[2]) {
+  const cavum_figure *figure = &mode->figures[id];
   const char *name = cavum_figure_describe(id).long_name;
   char text[CAVUM_QUANTITY_SIZE], remark[REMARK_SIZE];
   write_remark(remark, figure);
@@ -141,7 +143,7 @@ static void print_figure(FILE *out, cavum_figure_id id, const cavum_figure *figu
     print_row(out, name, "unbounded", "", remark);
     return;
   }
-  cavum_quantity_unit unit = write_figure(text, id, figure, accuracies);
+  cavum_quantity_unit unit = write_figure(text, id, mode, accuracies);
   print_row(out, name, text, unit.name, remark);
 }
 
@@ -149,11 +151,10 @@ static void print_figure(FILE *out, cavum_figure_id id, const cavum_figure *figu
 static bool repeats(const cavum_mode_result *mode, int id, const double accuracies[2]) {
   char texts[2][CAVUM_QUANTITY_SIZE];
   const cavum_figure *one = &mode->figures[CAVUM_FIGURE_TRANSIT_TIME_FACTOR];
-  const cavum_figure *other = &mode->figures[CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS];
   if (id != CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS || one->state != CAVUM_FIGURE_PRESENT)
     return false;
-  (void)write_figure(texts[0], CAVUM_FIGURE_TRANSIT_TIME_FACTOR, one, accuracies);
-  (void)write_figure(texts[1], CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS, other, accuracies);
+  (void)write_figure(texts[0], CAVUM_FIGURE_TRANSIT_TIME_FACTOR, mode, accuracies);
+  (void)write_figure(texts[1], CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS, mode, accuracies);
   return strcmp(texts[0], texts[1]) == 0;
 }
 
@@ -183,7 +184,7 @@ static void print_mode(FILE *out, int number, const cavum_mode_result *mode,
   fputc('\n', out);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     if (mode->figures[id].state == CAVUM_FIGURE_ABSENT || repeats(mode, id, accuracies)) continue;
-    print_figure(out, (cavum_figure_id)id, &mode->figures[id], accuracies);
+    print_figure(out, (cavum_figure_id)id, mode, accuracies);
   }
   snprintf(mismatch, sizeof mismatch, "%.1e", mode->energy_mismatch);
   print_row(out, "energy mismatch |U_E - U_H| / U_H", mismatch, "", "");
@@ -249,7 +250,8 @@ static void print_definitions(FILE *out, const cavum_result *result, const cavum
   if (cell->wall.kind == CAVUM_WALL_NIOBIUM && all) {
     fputs(
         "  R_s of niobium comes from a fit. Its uncertainty is how well the fit agrees with\n"
-        "  theory; figures \"with R_s of the fit\" do not include it.\n",
+        "  theory; figures \"with R_s of the fit\" are shown with it. Files have the numerical\n"
+        "  part alone.\n",
         out);
   }
 }

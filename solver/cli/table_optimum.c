@@ -119,8 +119,9 @@ static void write_figure(char text[CAVUM_QUANTITY_SIZE], const cavum_result *res
   snprintf(text, CAVUM_QUANTITY_SIZE, "%s",
            figure.state == CAVUM_FIGURE_UNBOUNDED ? "unbounded" : "-");
   if (figure.state != CAVUM_FIGURE_PRESENT) return;
+  double shown = cavum_quantity_shown_uncertainty(result->modes[mode].figures, id);
   cavum_quantity_format(text, cavum_in_unit(figure.value, unit.conversion),
-                        cavum_in_unit(figure.uncertainty, unit.conversion));
+                        cavum_in_unit(shown, unit.conversion));
 }
 
 static void print_figures(FILE *out, const char *title, const cavum_result *result,
@@ -186,12 +187,15 @@ static void print_starts(FILE *out, const cavum_optimum *o, const cavum_optimum_
           "violation");
   const char *unit = cavum_optimum_shown_unit(s);
   if (unit[0]) fprintf(out, "%*s\n", 8 + 1 + 8 + 1 + 16, unit);
+  int best = cavum_optimum_best_start(o);
   for (int i = 0; i < o->num_starts; i++) {
     const cavum_optimum_start *start = &o->starts[i];
     fprintf(out, "  %-6d %8d %16.*g %12.2g %12.2g  %s%s\n", i + 1, start->num_solves,
             s->term ? 9 : 3, cavum_optimum_shown_start(s, o, start->objective), start->residual,
             start->violation, cavum_optimum_end_word(start->end),
-            start->is_best ? ", the best" : "");
+            i == best        ? ", the best"
+            : start->is_best ? ", as good"
+                             : "");
   }
 }
 

@@ -139,7 +139,9 @@ void cavum_table_tune_print(FILE *out, const cavum_tune_outcome *outcome,
   print_head(out, "Figure");
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     if (after->figures[id].state == CAVUM_FIGURE_ABSENT) continue;
-    print_figure(out, (cavum_figure_id)id, &before->figures[id], &after->figures[id],
+    const cavum_figure old = cavum_quantity_shown_figure(before->figures, (cavum_figure_id)id);
+    const cavum_figure new = cavum_quantity_shown_figure(after->figures, (cavum_figure_id)id);
+    print_figure(out, (cavum_figure_id)id, &old, &new,
                  aim_of((cavum_figure_id)id, plan->aims, plan->num_aims));
   }
   print_corners(out, before, after, outcome->arcs);

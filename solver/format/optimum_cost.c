@@ -16,6 +16,16 @@ cavum_optimum_shown cavum_optimum_shown_of(const cavum_optimum *optimum) {
   return s;
 }
 
+int cavum_optimum_best_start(const cavum_optimum *optimum) {
+  int best = -1;
+  for (int i = 0; i < optimum->num_starts; i++) {
+    const cavum_optimum_start *start = &optimum->starts[i];
+    if (!start->is_best) continue;
+    if (best < 0 || start->objective < optimum->starts[best].objective) best = i;
+  }
+  return best;
+}
+
 double cavum_optimum_best_of_starts(const cavum_optimum *optimum) {
   bool robust = optimum->robust.kind != CAVUM_ROBUST_NONE;
   return robust ? optimum->robust.nominal : optimum->objective_exact;

@@ -31,6 +31,9 @@ double cavum_optimum_shown_value(const cavum_optimum_shown *shown, const cavum_o
 double cavum_optimum_shown_start(const cavum_optimum_shown *shown, const cavum_optimum *optimum,
                                  double logarithm);
 
+/** The start, from 0, that led to the lowest objective of those that count as best; -1: none. */
+int cavum_optimum_best_start(const cavum_optimum *optimum);
+
 /** Logarithm of the objective of the best shape that the starts led to, before rounding and without
  * tolerances. */
 double cavum_optimum_best_of_starts(const cavum_optimum *optimum);

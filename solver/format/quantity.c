@@ -235,6 +235,20 @@ void cavum_quantity_basis(char text[CAVUM_BASIS_SIZE], const cavum_figure *figur
   }
 }
 
+// All that is made with R_s goes with it or with its inverse: parts of both are alike.
+double cavum_quantity_shown_uncertainty(const cavum_figure *figures, cavum_figure_id id) {
+  const cavum_figure *figure = &figures[id], *fit = &figures[CAVUM_FIGURE_SURFACE_RESISTANCE];
+  bool with_fit = figure->basis == CAVUM_BASIS_WITH_FIT && fit->state == CAVUM_FIGURE_PRESENT;
+  if (!with_fit || !(fabs(fit->value) > 0.0)) return figure->uncertainty;
+  return hypot(figure->uncertainty, figure->value * fit->uncertainty / fit->value);
+}
+
+cavum_figure cavum_quantity_shown_figure(const cavum_figure *figures, cavum_figure_id id) {
+  cavum_figure shown = figures[id];
+  shown.uncertainty = cavum_quantity_shown_uncertainty(figures, id);
+  return shown;
+}
+
 void cavum_quantity_bounds(char text[CAVUM_BOUNDS_SIZE], double least, double most) {
   if (!isfinite(least)) {
     snprintf(text, CAVUM_BOUNDS_SIZE, "at most %.9g", most);

@@ -71,6 +71,17 @@ cavum_figure_basis cavum_basis_of_word(const char *word);
  */
 void cavum_quantity_basis(char text[CAVUM_BASIS_SIZE], const cavum_figure *figure);
 
+/**
+ * Uncertainty with which people are shown a figure of a mode, SI. What is made with R_s of a fit is
+ * no more certain than that fit: its uncertainty is added, in quadrature. Files keep the numerical
+ * part alone.
+ * @param[in] figures  Of the mode, shape [CAVUM_NUM_FIGURES].
+ */
+double cavum_quantity_shown_uncertainty(const cavum_figure *figures, cavum_figure_id id);
+
+/** The figure with that uncertainty. */
+cavum_figure cavum_quantity_shown_figure(const cavum_figure *figures, cavum_figure_id id);
+
 /** How the screen shows a figure, which is in SI. */
 typedef struct cavum_quantity_unit {
   const char *name;      /**< Of the unit shown; static, "" for pure numbers. */

@@ -137,7 +137,9 @@ static int read_symbol(cavum_formula *f, const char **at) {
     size_t length = strlen(name);
     if (strncmp(*at, name, length) != 0) continue;
     bool letters = is_name(name[length - 1]);
-    if (letters && is_name((*at)[length])) continue;
+    // The G of a gigaohm is a prefix.
+    bool prefix = starts(*at + length, "\xce\xa9");
+    if (letters && (is_name((*at)[length]) || prefix)) continue;
     int piece = add(f, CAVUM_FORMULA_SYMBOL, *at, (int)length);
     if (piece < 0) return -1;
     f->pieces[piece].symbol = i;

@@ -83,6 +83,7 @@ typedef struct cavum_html_plot {
   const char *peak_ink;         /**< Their colour, as of a line. */
   const char *still;            /**< SVG fragment for paper and for browsers without scripts. */
   const char *caption;
+  const char *still_caption; /**< Of the still picture where that shows more; NULL: the same. */
 } cavum_html_plot;
 
 /** Starts a plot with its abscissa, shape [count], rising. */

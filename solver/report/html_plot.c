@@ -47,6 +47,19 @@ static void write_peaks(FILE *data, const cavum_html_plot *plot) {
   fputc('}', data);
 }
 
+// That of the plot, and that of the still picture where it is another: one of them is seen.
+static void write_captions(FILE *out, const cavum_html_plot *plot) {
+  if (plot->still && plot->still_caption) {
+    fputs("<span class=\"still\">", out);
+    cavum_formula_write(out, plot->still_caption, false);
+    fputs("</span> <span class=\"live\">", out);
+    cavum_formula_write(out, plot->caption, false);
+    fputs("</span>", out);
+    return;
+  }
+  cavum_formula_write(out, plot->caption, false);
+}
+
 // The figure in the page, and the start of the plot in the data.
 static void start_plot(cavum_html *html, const cavum_html_plot *plot) {
   FILE *data = html->data;
@@ -56,7 +69,7 @@ static void start_plot(cavum_html *html, const cavum_html_plot *plot) {
   fputs("role=\"application\" aria-label=\"", html->out);
   cavum_markup_write(html->out, plot->caption);
   fputs("\"></div><figcaption>", html->out);
-  cavum_formula_write(html->out, plot->caption, false);
+  write_captions(html->out, plot);
   fputs(
       "<span class=\"hint\">Hover for values; drag or pinch to zoom, double-click for all. "
       "Keys: arrows walk, + and - zoom, 0 shows all.</span></figcaption></figure>\n",

@@ -74,7 +74,8 @@ static void write_summary_row(cavum_html *html, const cavum_result *result, int 
   snprintf(name, sizeof name, "%d%s%s%s", number, mode->label[0] ? "\xc2\xa0" : "", mode->label,
            mode->accuracy_reached ? "" : ", accuracy not reached");
   for (int i = 0; i < 6; i++) {
-    cavum_html_format_figure(values[i], unit, &mode->figures[ids[i]], ids[i]);
+    const cavum_figure shown = cavum_quantity_shown_figure(mode->figures, ids[i]);
+    cavum_html_format_figure(values[i], unit, &shown, ids[i]);
     if (!values[i][0]) snprintf(values[i], sizeof values[i], "\xe2\x80\x93");
     cells[i + 1] = values[i];
   }
@@ -127,8 +128,9 @@ static void write_summary(cavum_html *html, const cavum_result *result) {
   cavum_html_paragraph(html, "note", uncertainty_note);
   if (result->num_modes > 0 && has_fitted_q0(&result->modes[0])) {
     cavum_html_paragraph(html, "note",
-                         "Q0 is G / R_s with R_s of the fit, whose own uncertainty is not in it; "
-                         "it stands with R_s in the table of each mode.");
+                         "Q0 is G / R_s with R_s of the fit. Q0, the shunt impedance and the "
+                         "dissipated power are no more certain than R_s: its uncertainty is in "
+                         "theirs.");
   }
   if (result->complete_below_hz > 0.0) {
     snprintf(
@@ -140,8 +142,8 @@ static void write_summary(cavum_html *html, const cavum_result *result) {
   }
 }
 
-// Bytes of the name of a requirement, and of what mends one.
-enum { NAME_SIZE = 256, MEND_SIZE = 1024 };
+// Bytes of what mends a requirement.
+enum { MEND_SIZE = 1024 };
 
 // What requirements are judged by.
 typedef struct judged_cell {
@@ -149,31 +151,6 @@ typedef struct judged_cell {
   const cavum_cell *cell;  // NULL where it cannot be read any more
   const cavum_stored_origin *origin;
 } judged_cell;
-
-// The figure as the trade writes it, with the unit of the key.
-static void name_requirement(char name[NAME_SIZE], const cavum_requirement *r) {
-  const char *long_name = r->key, *unit = "";
-  if (r->kind == CAVUM_REQUIRE_FIGURE) {
-    cavum_unit of_key = cavum_unit_of_key(r->key);
-    bool frequency = r->figure == CAVUM_FIGURE_FREQUENCY;
-    long_name = cavum_figure_describe(r->figure).long_name;
-    unit = frequency ? cavum_unit_symbol(of_key) : cavum_quantity_unit_of(r->figure, 1.0).name;
-    if (frequency && of_key == CAVUM_UNIT_SI) unit = "Hz";
-    // Another unit than the shown one: the key alone says which.
-    double shown = cavum_from_unit(1.0, cavum_quantity_unit_of(r->figure, 1.0).conversion);
-    if (!frequency && fabs(shown - r->unit_si) > 1e-9 * shown) long_name = r->key, unit = "";
-  } else if (r->kind != CAVUM_REQUIRE_K_CC) {
-    for (int i = 0; i < CAVUM_NUM_GEOMETRY_FIGURES; i++) {
-      cavum_geometry_info d = cavum_geometry_describe((cavum_geometry_id)i);
-      if (strcmp(d.key, r->key) != 0) continue;
-      long_name = d.long_name;
-      unit = d.file_unit;
-    }
-  }
-  char shown_unit[48];
-  cavum_html_beautify(shown_unit, sizeof shown_unit, strcmp(unit, "1") == 0 ? "" : unit);
-  snprintf(name, NAME_SIZE, "%.150s%s%s", long_name, shown_unit[0] ? " in " : "", shown_unit);
-}
 
 // "equator radius -0.0661 mm" with a minus sign. False where a derivative does not reach so far.
 static bool write_mend(char mend[MEND_SIZE], const cavum_verdict *v, const cavum_cell *cell) {
@@ -200,9 +177,9 @@ static void add_broken(char mend[MEND_SIZE], const cavum_verdict *v, const judge
   int count = 0;
   for (int i = 0; judged->cell && i < origin->num_requirements; i++) {
     const cavum_requirement *other = &origin->requirements[i].requirement;
-    char name[NAME_SIZE];
+    char name[CAVUM_REPORT_NAME_SIZE];
     if (!cavum_requirement_breaks(other, v, judged->cell, judged->result, 0)) continue;
-    name_requirement(name, other);
+    cavum_report_name_requirement(name, other);
     if (length + strlen(name) + sizeof ", but break  \xe2\x80\xa6" > MEND_SIZE) {
       snprintf(mend + length, MEND_SIZE - length, " \xe2\x80\xa6");
       return;
@@ -216,14 +193,14 @@ static void write_requirement(cavum_html *html, const cavum_stored_requirement *
                               const judged_cell *judged, const char *const *columns) {
   const cavum_verdict *v = &of->verdict;
   char value[CAVUM_QUANTITY_SIZE] = "\xe2\x80\x93", bounds[CAVUM_BOUNDS_SIZE], by[40] = "",
-       mend[MEND_SIZE], name[NAME_SIZE];
+       mend[MEND_SIZE], name[CAVUM_REPORT_NAME_SIZE];
   char true_value[96], true_by[96] = "";
   bool known = v->kind != CAVUM_VERDICT_ABSENT;
   cavum_quantity_bounds(bounds, of->requirement.least, of->requirement.most);
   if (known && isfinite(v->value)) cavum_quantity_format(value, v->value, v->uncertainty);
   if (known && isinf(v->value)) snprintf(value, sizeof value, "unbounded");
   if (known && isfinite(v->margin)) snprintf(by, sizeof by, "%.3g", fabs(v->margin));
-  name_requirement(name, &of->requirement);
+  cavum_report_name_requirement(name, &of->requirement);
   if (write_mend(mend, v, judged->cell)) add_broken(mend, v, judged);
   cavum_html_beautify(true_value, sizeof true_value, value);
   if (by[0]) cavum_html_beautify(true_by, sizeof true_by, by);
@@ -287,10 +264,17 @@ static void write_convergence(cavum_html *html, const cavum_result *result) {
   static const char *const columns[] = {"#degree",      "#elements",
                                         "#unknowns",    "#f of mode 1 in MHz",
                                         "#change of f", "#largest change of another figure"};
+  bool refined = result->num_steps > 0 &&
+                 result->steps[0].num_elements != result->steps[result->num_steps - 1].num_elements;
   cavum_html_heading(html, 2, "convergence", "Convergence");
-  cavum_html_paragraph(html, "",
-                       "The same mesh was solved with rising polynomial degree; the changes from "
-                       "step to step are what the uncertainties are estimated from.");
+  cavum_html_paragraph(
+      html, "",
+      refined
+          ? "Each mesh was solved with rising polynomial degree, and a finer one followed where "
+            "that did not do; the changes from degree to degree on one mesh are what the "
+            "uncertainties are estimated from."
+          : "The same mesh was solved with rising polynomial degree; the changes from step to "
+            "step are what the uncertainties are estimated from.");
   cavum_html_begin_table(html, "Steps of the solution; changes are relative", 6, columns);
   for (int i = 0; i < result->num_steps; i++) {
     const cavum_convergence_step *step = &result->steps[i];
@@ -406,7 +390,7 @@ cavum_status cavum_report_result(char **bytes, size_t *size, const cavum_result 
   write_head(&html, result, origin && origin->num_requirements > 0, optimum != NULL);
   write_summary(&html, result);
   if (origin) write_requirements(&html, result, origin);
-  if (optimum) CAVUM_TRY(cavum_report_write_search(&html, optimum, error));
+  if (optimum) CAVUM_TRY(cavum_report_write_search(&html, optimum, result, error));
   for (int i = 1; i <= result->num_modes; i++) {
     CAVUM_TRY(cavum_report_write_mode(&html, result, i, &limits, error));
   }

@@ -58,7 +58,8 @@ static void write_figures(cavum_html *html, const cavum_mode_result *mode) {
       snprintf(absent + used, sizeof absent - used, "%s%s", used ? "; " : "", info.long_name);
       continue;
     }
-    cavum_html_format_figure(value, unit, figure, (cavum_figure_id)id);
+    const cavum_figure shown = cavum_quantity_shown_figure(mode->figures, (cavum_figure_id)id);
+    cavum_html_format_figure(value, unit, &shown, (cavum_figure_id)id);
     write_position(where, figure);
     char definition[320], basis[CAVUM_BASIS_SIZE];
     cavum_quantity_basis(basis, figure);
@@ -231,22 +232,24 @@ static cavum_status set_peaks(cavum_html_plot *plot, cavum_html_peak **peaks,
   return CAVUM_OK;
 }
 
-static void describe_peaks(char text[200], const char *field, const cavum_html_plot *plot) {
+static void describe_peaks(char text[200], const char *field, const cavum_html_plot *plot,
+                           bool junctions) {
   const char *marks = plot->num_peaks == 0     ? "."
                       : !plot->peaks_unbounded ? ", the mark is the peak."
                       : plot->num_peaks == 1
                           ? ", the triangle a sharp corner, where the field is unbounded."
                           : ", triangles are sharp corners, where the field is unbounded.";
-  snprintf(text, 200, "%s field on the wall; a dotted line is a junction of the contour%s", field,
-           marks);
+  snprintf(text, 200, "%s on the wall%s%s", field,
+           junctions ? "; a dotted line is a junction of the contour" : "", marks);
 }
 
 static cavum_status write_wall(cavum_html *html, mode_sheet *sheet,
                                const cavum_report_limits *limits, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  char *still = NULL, caption[200];
+  char *still = NULL, caption[200], both[200];
   cavum_html_peak *peaks = NULL;
   const cavum_wall_plot *wall = &sheet->wall;
+  bool junctions = wall->num_junctions > 0;
   bool per_gradient = sheet->scene.per_gradient;
   if (wall->num_points == 0) return CAVUM_OK;
   if (limits->stills) {
@@ -258,21 +261,28 @@ static cavum_status write_wall(cavum_html *html, mode_sheet *sheet,
                           .y_label = per_gradient ? "|E| / E_acc" : "|E| at 1 J in MV/m",
                           .y_high = wall->e_high,
                           .still = still,
-                          .caption = caption};
+                          .caption = caption,
+                          .still_caption = both};
   const curve_line electric = {"|E| on the wall", per_gradient ? "E_acc" : "MV/m", "--i12",
                                wall->e};
   CAVUM_TRY(set_peaks(&plot, &peaks, sheet, CAVUM_FIGURE_EPK_OVER_EACC, wall->e, "--i12", error));
-  describe_peaks(caption, "Electric", &plot);
+  describe_peaks(caption, "Electric field", &plot, junctions);
+  snprintf(both, sizeof both,
+           "Above the electric field on the wall, below it the magnetic one%s.%s",
+           junctions ? "; a dotted line is a junction of the contour" : "",
+           plot.num_peaks == 0    ? ""
+           : plot.peaks_unbounded ? " Triangles are sharp corners, where a field is unbounded."
+                                  : " The marks are the peaks.");
   CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, &electric, limits->points,
                        wall->num_junctions, wall->junction_mm, error));
-  plot.still = NULL;
+  plot.still = plot.still_caption = NULL;
   plot.y_high = wall->b_high;
   plot.y_label = per_gradient ? "\xc2\xb5\xe2\x82\x80|H| / E_acc in mT/(MV/m)"
                               : "\xc2\xb5\xe2\x82\x80|H| at 1 J in mT";
   const curve_line magnetic = {"\xc2\xb5\xe2\x82\x80|H| on the wall",
                                per_gradient ? "mT/(MV/m)" : "mT", "--i13", wall->b};
   CAVUM_TRY(set_peaks(&plot, &peaks, sheet, CAVUM_FIGURE_BPK_OVER_EACC, wall->b, "--i13", error));
-  describe_peaks(caption, "Magnetic", &plot);
+  describe_peaks(caption, "Magnetic field", &plot, junctions);
   CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, &magnetic, limits->points,
                        wall->num_junctions, wall->junction_mm, error));
 done:

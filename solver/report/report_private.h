@@ -42,9 +42,20 @@ void cavum_report_write_derivatives(cavum_html *html, const cavum_result *result
 /** What each dimension does to k_cc; nothing without its derivatives. */
 void cavum_report_write_coupling_derivatives(cavum_html *html, const cavum_result *result);
 
-/** The search for the best shape that led to a cell: dimensions, limits, starts, path. */
+/** The search for the best shape that led to a cell: dimensions, limits, starts, path. Figures are
+ * those of the result, but for a search with tolerances. */
 cavum_status cavum_report_write_search(cavum_html *html, const cavum_optimum *optimum,
-                                       cavum_error *error);
+                                       const cavum_result *result, cavum_error *error);
+
+enum { CAVUM_REPORT_NAME_SIZE = 256 };
+
+/** A figure that is required, sought or limited, as the trade writes it, with the unit of its key:
+ * "B_pk / E_acc in mT/(MV/m)"; the key where its unit is another than that shown elsewhere. */
+void cavum_report_name_requirement(char name[CAVUM_REPORT_NAME_SIZE],
+                                   const cavum_requirement *requirement);
+
+/** A dimension in words, "equator ellipse, axial", on request with its unit behind " in ". */
+void cavum_report_name_dimension(char name[CAVUM_REPORT_NAME_SIZE], const char *key, bool unit);
 
 /** The report of a result, as cavum_picture_report_result(), with the search that led to it; NULL:
  * none. */

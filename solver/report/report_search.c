@@ -14,6 +14,9 @@
 
 #define DASH "\xe2\x80\x93"
 
+// Rounding of a double beside what solvers know.
+static const double EXACT = 1e-9;
+
 static void write_number(char text[96], const char *form, double value) {
   char number[64] = DASH;
   if (isfinite(value)) snprintf(number, sizeof number, form, value);
@@ -93,8 +96,35 @@ static void write_facts(cavum_html *html, const cavum_optimum *o) {
   write_tolerances(html, o);
 }
 
+// What a requirement is about in a result; absent where it is no figure of the mode, and of a
+// search with tolerances, which has worst cases or means in its place.
+static cavum_figure find_figure(const cavum_result *result, const cavum_optimum *o,
+                                const cavum_requirement *what) {
+  const cavum_figure none = {.state = CAVUM_FIGURE_ABSENT};
+  bool nominal = o->robust.kind == CAVUM_ROBUST_NONE && what->kind == CAVUM_REQUIRE_FIGURE;
+  if (!nominal || !result || o->mode >= result->num_modes) return none;
+  const cavum_figure *figures = result->modes[o->mode].figures;
+  return cavum_quantity_shown_figure(figures, what->figure);
+}
+
+// In the unit of the key, as the mode has it: one value has one uncertainty on a page.
+static void write_value(char text[96], const cavum_figure *figure, double value, double uncertainty,
+                        const cavum_requirement *what) {
+  char number[CAVUM_QUANTITY_SIZE];
+  bool there = figure->state == CAVUM_FIGURE_PRESENT;
+  if (there)
+    value = figure->value / what->unit_si, uncertainty = figure->uncertainty / what->unit_si;
+  // What the outline alone has is known to all digits of a double.
+  bool exact = !there && uncertainty <= EXACT * fabs(value);
+  if (exact) uncertainty = 0.0;
+  cavum_quantity_format(number, value, uncertainty);
+  if (exact) snprintf(number, sizeof number, "%.9g", value);
+  if (!isfinite(value)) snprintf(number, sizeof number, DASH);
+  cavum_html_beautify(text, 96, number);
+}
+
 // The figures of the objective, in the unit of their keys as limits are.
-static void write_objective(cavum_html *html, const cavum_optimum *o) {
+static void write_objective(cavum_html *html, const cavum_optimum *o, const cavum_result *result) {
   static const char *const columns[] = {"figure", "aim", "#power", "#before", "#best"};
   if (o->num_terms == 0) return;
   cavum_html_begin_table(html,
@@ -104,14 +134,16 @@ static void write_objective(cavum_html *html, const cavum_optimum *o) {
                          5, columns);
   for (int i = 0; i < o->num_terms; i++) {
     const cavum_optimum_term *term = &o->terms[i];
+    const cavum_figure was = find_figure(o->before, o, &term->what);
+    const cavum_figure is = find_figure(result, o, &term->what);
     double one = term->what.unit_si;
-    char power[96], before[96], best[96], number[CAVUM_QUANTITY_SIZE];
+    char power[96], before[96], best[96], name[CAVUM_REPORT_NAME_SIZE];
     write_number(power, "%.6g", fabs(term->weight));
-    write_number(before, "%.7g", term->before / one);
-    cavum_quantity_format(number, term->value / one, term->uncertainty / one);
-    cavum_html_beautify(best, sizeof best, number);
-    const char *row[] = {term->what.key, term->weight > 0.0 ? "least" : "largest", power, before,
-                         best};
+    write_number(before, "%.5g", term->before / one);
+    if (was.state == CAVUM_FIGURE_PRESENT) write_value(before, &was, NAN, NAN, &term->what);
+    write_value(best, &is, term->value / one, term->uncertainty / one, &term->what);
+    cavum_report_name_requirement(name, &term->what);
+    const char *row[] = {name, term->weight > 0.0 ? "least" : "largest", power, before, best};
     cavum_html_row(html, 5, row, columns);
   }
   cavum_html_end_table(html);
@@ -124,43 +156,47 @@ static void write_dimensions(cavum_html *html, const cavum_optimum *o) {
   cavum_html_begin_table(html, "Dimensions, and what more room at a bound brings", 8, columns);
   for (int j = 0; j < o->num_variables; j++) {
     const cavum_optimum_variable *v = &o->variables[j];
-    char cells[4][96], cost[CAVUM_OPTIMUM_COST_SIZE];
+    char cells[4][96], cost[CAVUM_OPTIMUM_COST_SIZE], room[96], name[CAVUM_REPORT_NAME_SIZE];
     write_number(cells[0], "%.9g", v->before);
     write_number(cells[1], "%.9g", v->value);
     write_number(cells[2], "%.6g", v->low);
     write_number(cells[3], "%.6g", v->high);
     cavum_optimum_cost_of_bound(cost, &shown, v);
+    cavum_html_beautify(room, sizeof room, cost);
+    cavum_report_name_dimension(name, v->key, false);
     const char *remark = v->at_bound < 0   ? "at the lower bound"
                          : v->at_bound > 0 ? "at the upper bound"
                          : v->is_held      ? "holds the frequency"
                          : v->step > 0.0   ? o->not_rounded ? "not rounded" : "rounded"
                                            : "";
-    const char *row[] = {v->key, cells[0], cells[1], v->unit, cells[2], cells[3], remark, cost};
+    const char *row[] = {name, cells[0], cells[1], v->unit, cells[2], cells[3], remark, room};
     cavum_html_row(html, 8, row, columns);
   }
   cavum_html_end_table(html);
 }
 
-static void write_limits(cavum_html *html, const cavum_optimum *o) {
-  static const char *const columns[] = {"limit", "#value", "#uncertainty", "#least",
+static void write_limits(cavum_html *html, const cavum_optimum *o, const cavum_result *result) {
+  static const char *const columns[] = {"limit", "#value", "#least",
                                         "#most", "active", "more room"};
   const cavum_optimum_shown shown = cavum_optimum_shown_of(o);
   if (o->num_limits == 0) return;
-  cavum_html_begin_table(html, "Limits, and what more room at an active one brings", 7, columns);
+  cavum_html_begin_table(html, "Limits, and what more room at an active one brings", 6, columns);
   for (int i = 0; i < o->num_limits; i++) {
     const cavum_optimum_limit *limit = &o->limits[i];
-    char cells[4][96], cost[CAVUM_OPTIMUM_COST_SIZE];
-    write_number(cells[0], "%.9g", limit->value);
-    write_number(cells[1], "%.2g", limit->uncertainty);
-    write_number(cells[2], "%.9g", limit->what.least);
-    write_number(cells[3], "%.9g", limit->what.most);
+    const cavum_figure is = find_figure(result, o, &limit->what);
+    char cells[3][96], cost[CAVUM_OPTIMUM_COST_SIZE], room[96], name[CAVUM_REPORT_NAME_SIZE];
+    write_value(cells[0], &is, limit->value, limit->uncertainty, &limit->what);
+    write_number(cells[1], "%.9g", limit->what.least);
+    write_number(cells[2], "%.9g", limit->what.most);
     cavum_optimum_cost_of_limit(cost, &shown, limit);
+    cavum_html_beautify(room, sizeof room, cost);
+    cavum_report_name_requirement(name, &limit->what);
     const char *active = limit->active == 0                      ? "no"
                          : limit->what.least == limit->what.most ? "held"
                          : limit->active < 0                     ? "at the least"
                                                                  : "at the most";
-    const char *row[] = {limit->what.key, cells[0], cells[1], cells[2], cells[3], active, cost};
-    cavum_html_row(html, 7, row, columns);
+    const char *row[] = {name, cells[0], cells[1], cells[2], active, room};
+    cavum_html_row(html, 6, row, columns);
   }
   cavum_html_end_table(html);
 }
@@ -169,6 +205,7 @@ static void write_starts(cavum_html *html, const cavum_optimum *o) {
   static const char *const columns[] = {"start",     "end",        "#solves", "#worse by, %",
                                         "#residual", "#violation", "remark"};
   bool robust = o->robust.kind != CAVUM_ROBUST_NONE;
+  int best = cavum_optimum_best_start(o);
   cavum_html_begin_table(
       html,
       robust ? "Starts, without tolerances; how much worse than the best of these the nominal "
@@ -186,9 +223,15 @@ static void write_starts(cavum_html *html, const cavum_optimum *o) {
                                CAVUM_UNIT_PERCENT));
     write_number(cells[3], "%.2g", start->residual);
     write_number(cells[4], "%.2g", start->violation);
-    const char *row[] = {
-        cells[0], cavum_optimum_end_word(start->end),     cells[1], cells[2], cells[3],
-        cells[4], start->is_best ? "led to the best" : ""};
+    const char *row[] = {cells[0],
+                         cavum_optimum_end_word(start->end),
+                         cells[1],
+                         cells[2],
+                         cells[3],
+                         cells[4],
+                         i == best        ? "led to the best"
+                         : start->is_best ? "as good"
+                                          : ""};
     cavum_html_row(html, 7, row, columns);
   }
   cavum_html_end_table(html);
@@ -208,12 +251,12 @@ static cavum_status write_path(cavum_html *html, const cavum_optimum *o, cavum_e
 }
 
 cavum_status cavum_report_write_search(cavum_html *html, const cavum_optimum *optimum,
-                                       cavum_error *error) {
+                                       const cavum_result *result, cavum_error *error) {
   cavum_html_heading(html, 2, "search", "Search");
   write_facts(html, optimum);
-  write_objective(html, optimum);
+  write_objective(html, optimum, result);
   write_dimensions(html, optimum);
-  write_limits(html, optimum);
+  write_limits(html, optimum, result);
   write_starts(html, optimum);
   return write_path(html, optimum, error);
 }

@@ -71,7 +71,7 @@ START_TEST(what_rests_on_the_fit_is_told) {
   ck_assert_int_eq(run("$CAVUM solve -q niobium.yaml -o r.hdf && $CAVUM report r.hdf -o r.html"),
                    0);
   ck_assert_ptr_nonnull(
-      strstr(program_read_text(folder, "r.html"), "whose own uncertainty is not in it"));
+      strstr(program_read_text(folder, "r.html"), "its uncertainty is in theirs"));
 }
 END_TEST
 

@@ -104,6 +104,8 @@ START_TEST(what_is_no_formula_stays) {
       "10 is 95\xc2\xa0% {(k = 1)} of {Q_t} = 2.3\xc3\x97"
       "10");
   check("lines: c: limit", "lines: c: limit");
+  check("G\xce\xa9, with R_s of the fit", "G\xce\xa9, with {R_s} of the fit");
+  check("k\xce\xa9 and T\xce\xa9", "k\xce\xa9 and T\xce\xa9");
   check("sqrt(pi", "sqrt(pi");
   check("((((((((((", "((((((((((");
   check("", "");
