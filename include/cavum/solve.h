@@ -45,7 +45,8 @@ typedef struct cavum_profile {
  * far the metal is taken back is the change of the figure, to first order. Each density is a change
  * of a figure by volume of metal removed; per metre that the whole wall is taken back and per
  * square metre of it, that is the same number. At sharp re-entrant corners densities are unbounded,
- * and the sums are good to 1 or 2 % only.
+ * and the sums are good to 1 or 2 % only. Values of G and R/Q at points are less certain than sums:
+ * see wall_r_over_q_uncertainty_ohm_per_m3 of a mode.
  */
 typedef struct cavum_wall_density {
   cavum_index num_points;
@@ -141,6 +142,15 @@ typedef struct cavum_mode_result {
    * where there is no field grid, or the file is of an earlier version.
    */
   double *field_h_uncertainty_a_per_m, *field_e_uncertainty_v_per_m;
+  /**
+   * Numerical uncertainties of the densities of G and R/Q in `wall_density`, at their points: one
+   * number for an edge of the mesh, from the largest change on it from the last degree but one.
+   * Infinite where one degree alone was solved, and for R/Q on edges with an end where metal meets
+   * the axis: the density has no limit there, its values swing about it, and their sums alone are
+   * of use. Owned, shape [wall_density.num_points]; NULL where there is no such density, or the
+   * file is of an earlier version.
+   */
+  double *wall_geometry_factor_uncertainty_ohm_per_m3, *wall_r_over_q_uncertainty_ohm_per_m3;
 } cavum_mode_result;
 
 /** Seconds spent in each stage of a solve. */

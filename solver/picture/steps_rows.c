@@ -225,7 +225,7 @@ static void draw_bar(const rows *r, int i) {
   cavum_canvas *canvas = r->page->canvas;
   cavum_canvas_rectangle(canvas, cavum_min(from, to), y - 0.5 * high,
                          cavum_max(fabs(to - from), 1.0), high);
-  cavum_canvas_fill(canvas, to >= from ? CAVUM_INK_SECOND : CAVUM_INK_FIRST);
+  cavum_canvas_fill(canvas, to >= from ? CAVUM_INK_FIRST : CAVUM_INK_SECOND);
   if (i + 1 < r->w->result->num_steps) {
     cavum_canvas_move(canvas, to, y);
     cavum_canvas_line(canvas, to, bar_y(r, i + 1));

@@ -17,8 +17,8 @@ enum { SENTENCE_LINES = 12 };
 static double draw_keys(cavum_page *page, const cavum_waterfall_parts *has, double top) {
   cavum_flow flow =
       cavum_flow_start(page->canvas, CAVUM_PAGE_MARGIN + 8.0, page->width - CAVUM_PAGE_MARGIN, top);
-  if (has->raises) cavum_flow_add_bar(&flow, "step raises f", CAVUM_INK_SECOND);
-  if (has->lowers) cavum_flow_add_bar(&flow, "step lowers f", CAVUM_INK_FIRST);
+  if (has->raises) cavum_flow_add_bar(&flow, "step raises f", CAVUM_INK_FIRST);
+  if (has->lowers) cavum_flow_add_bar(&flow, "step lowers f", CAVUM_INK_SECOND);
   cavum_flow_add_line(&flow,
                       has->measured ? "f from the drawing, with its standard uncertainty"
                                     : "f with its standard uncertainty",

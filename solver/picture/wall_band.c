@@ -9,14 +9,17 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "canvas/ticks.h"
+#include "picture/wall_values.h"
 
 // The band keeps this share of the metal behind the wall, and is at least so wide, in points.
 static const double SHARE_OF_METAL = 0.45, LEAST_WIDTH = 3.0;
-// Steps of the colour of a sign, from the least tint that is told from paper beside the wall. What
-// is below the first step, less than two thousandths of the largest, has a trace of colour.
+// Steps of the colour of a sign, from the least tint that is told from paper beside the wall.
 enum { STEPS = 24 };
-static const double CORNER_SHARE = 0.01;
-static const double LEAST_TINT = 0.3, TRACE_TINT = 0.16;
+static const double LEAST_TINT = 0.3;
+// Less than a hundredth of the scale, a tenth of its depth, has no colour: it may be noise.
+static const double LEAST_DEPTH = 0.1;
+// Strokes of the hatch where nothing is known, from one to the next, in points.
+static const double HATCH_STEP = 3.5, HATCH_WIDTH = 0.6;
 // Neighbouring points of one wall are about as far apart as their arc lengths.
 static const double GAP_RATIO = 1.5;
 // Squares of walls that take part in the search for thin metal, in points.
@@ -25,7 +28,7 @@ static const double LEAST_STEP = 1.5;
 // A point of the wall on the page, with the way into the metal.
 typedef struct band_point {
   double x, y, nx, ny, value;  // value: depth of colour, with the sign
-  bool goes_on;                // to the next point
+  bool goes_on, known;         // to the next point
 } band_point;
 
 typedef struct band {
@@ -34,26 +37,10 @@ typedef struct band {
   double width;
 } band;
 
-static const double *values_of(const cavum_wall_density *d, cavum_picture_along_wall what) {
-  switch (what) {
-    case CAVUM_ALONG_WALL_FREQUENCY:
-      return d->frequency_hz_per_m3;
-    case CAVUM_ALONG_WALL_PRESSURE:
-      return d->pressure_pa;
-    case CAVUM_ALONG_WALL_GEOMETRY_FACTOR:
-      return d->geometry_factor_ohm_per_m3;
-    case CAVUM_ALONG_WALL_R_OVER_Q:
-      return d->r_over_q_linac_ohm_per_m3;
-    case CAVUM_ALONG_WALL_NOTHING:
-      break;
-  }
-  return NULL;
-}
-
 cavum_status cavum_wall_band_check(const cavum_scene *scene, cavum_picture_along_wall what,
                                    cavum_error *error) {
   const cavum_wall_density *d = &scene->mode->wall_density;
-  if (what == CAVUM_ALONG_WALL_NOTHING || values_of(d, what)) return CAVUM_OK;
+  if (what == CAVUM_ALONG_WALL_NOTHING || cavum_wall_values_of(scene->mode, what)) return CAVUM_OK;
   if (d->num_points == 0) {
     return cavum_fail(
         error, CAVUM_ERR_INPUT,
@@ -63,50 +50,6 @@ cavum_status cavum_wall_band_check(const cavum_scene *scene, cavum_picture_along
   return cavum_fail(error, CAVUM_ERR_INPUT,
                     "the result has no density of %s along the wall: solve with --derivatives",
                     what == CAVUM_ALONG_WALL_R_OVER_Q ? "R/Q" : "G");
-}
-
-// A size and the part of the wall that it stands for.
-typedef struct sized_part {
-  double size, area_m2;
-} sized_part;
-
-static int by_falling_size(const void *a, const void *b) {
-  double of_a = ((const sized_part *)a)->size, of_b = ((const sized_part *)b)->size;
-  return of_a < of_b ? 1 : of_a > of_b ? -1 : 0;
-}
-
-// The largest size of a sign. Near a sharp corner it grows without bound: what stands on the last
-// hundredth of the wall is as dark as the rest then.
-static cavum_status find_largest(double *most, const cavum_scene *scene, const double *values,
-                                 double sign, cavum_error *error) {
-  const cavum_wall_density *d = &scene->mode->wall_density;
-  sized_part *parts = cavum_alloc(d->num_points, sizeof *parts);
-  double area = 0.0, skipped = 0.0;
-  int count = 0, at = 0;
-  if (!parts) return cavum_fail_memory(error);
-  for (int i = 0; i < d->num_points; i++) {
-    area += d->area_m2[i];
-    if (sign * values[i] > 0.0) parts[count++] = (sized_part){sign * values[i], d->area_m2[i]};
-  }
-  qsort(parts, (size_t)count, sizeof *parts, by_falling_size);
-  while (scene->e_goes_on && at + 1 < count && skipped < CORNER_SHARE * area) {
-    skipped += parts[at++].area_m2;
-  }
-  *most = count > 0 ? parts[at].size : 0.0;
-  free(parts);
-  return CAVUM_OK;
-}
-
-// The largest size of both signs, which both inks are scaled by.
-static cavum_status find_scale(double *scale, const cavum_scene *scene, const double *values,
-                               cavum_error *error) {
-  double most[2];
-  for (int k = 0; k < 2; k++) {
-    cavum_status status = find_largest(&most[k], scene, values, k == 0 ? 1.0 : -1.0, error);
-    if (status != CAVUM_OK) return status;
-  }
-  *scale = cavum_max(most[0], most[1]);
-  return CAVUM_OK;
 }
 
 // The width at which the band stays clear of the wall behind the metal and of the axis.
@@ -133,11 +76,8 @@ static double depth_of(double value, double most) {
 }
 
 static cavum_status fill_band(band *b, const cavum_scene *scene, const cavum_field_frame *frame,
-                              const double *values, cavum_error *error) {
+                              const cavum_wall_values *v, cavum_error *error) {
   const cavum_wall_density *d = &scene->mode->wall_density;
-  double most = 0.0;
-  cavum_status status = find_scale(&most, scene, values, error);
-  if (status != CAVUM_OK) return status;
   double down = frame->flipped ? 1.0 : -1.0;
   b->points = cavum_alloc(d->num_points, sizeof *b->points);
   if (!b->points) return cavum_fail_memory(error);
@@ -150,7 +90,8 @@ static cavum_status fill_band(band *b, const cavum_scene *scene, const cavum_fie
                                 .y = frame->y0 + down * d->r_m[i] * frame->scale_r,
                                 .nx = nx / length,
                                 .ny = ny / length,
-                                .value = depth_of(values[i], most)};
+                                .value = depth_of(v->values[i], v->scale),
+                                .known = v->known[i]};
     if (i == 0) continue;
     double apart = hypot(d->z_m[i] - d->z_m[i - 1], d->r_m[i] - d->r_m[i - 1]);
     b->points[i - 1].goes_on =
@@ -197,8 +138,11 @@ static int step_of_depth(double depth) {
   return depth < 0.0 ? -step : step;
 }
 
+// Of the piece behind a point; 0: none.
 static int step_of(const band *b, int i) {
-  return step_of_depth(0.5 * (b->points[i].value + b->points[i + 1].value));
+  const band_point *p = &b->points[i], *q = &b->points[i + 1];
+  double depth = 0.5 * (p->value + q->value);
+  return p->known && q->known && fabs(depth) >= LEAST_DEPTH ? step_of_depth(depth) : 0;
 }
 
 // Of an ink on paper.
@@ -214,30 +158,53 @@ static uint32_t tint(cavum_ink ink, double share) {
 }
 
 static uint32_t colour_of_step(int step) {
-  double share = LEAST_TINT + (1.0 - LEAST_TINT) * (abs(step) - 2.0) / (STEPS - 2.0);
-  return tint(ink_of(step), abs(step) == 1 ? TRACE_TINT : share);
+  double share = LEAST_TINT + (1.0 - LEAST_TINT) * (abs(step) - 1.0) / (STEPS - 1.0);
+  return tint(ink_of(step), share);
+}
+
+// Strokes through the band where nothing is known.
+static void draw_hatch(cavum_canvas *canvas, const band *b) {
+  double since = HATCH_STEP;
+  bool any = false;
+  for (int i = 0; i + 1 < b->count; i++) {
+    const band_point *p = &b->points[i], *q = &b->points[i + 1];
+    if (!p->goes_on || (p->known && q->known)) continue;
+    double length = hypot(q->x - p->x, q->y - p->y), at = HATCH_STEP - since;
+    for (; at < length; at += HATCH_STEP) {
+      double x = p->x + (q->x - p->x) * at / length, y = p->y + (q->y - p->y) * at / length;
+      // Aslant: as far along the wall as into the metal.
+      cavum_canvas_move(canvas, x, y);
+      cavum_canvas_line(canvas, x + b->width * (p->nx + 0.5 * p->ny),
+                        y + b->width * (p->ny - 0.5 * p->nx));
+      any = true;
+    }
+    since = length - (at - HATCH_STEP);
+  }
+  if (any) cavum_canvas_stroke(canvas, CAVUM_INK_FRAME, HATCH_WIDTH, CAVUM_DASH_NONE);
 }
 
 cavum_status cavum_wall_band_draw(cavum_canvas *canvas, const cavum_scene *scene,
                                   const cavum_field_frame *frame, cavum_picture_along_wall what,
                                   cavum_error *error) {
-  const double *values = values_of(&scene->mode->wall_density, what);
+  cavum_wall_values values;
   band b = {0};
   cavum_status status = CAVUM_OK;
-  if (!values) return CAVUM_OK;
-  CAVUM_TRY(fill_band(&b, scene, frame, values, error));
+  CAVUM_TRY(cavum_wall_values_take(&values, scene, what, error));
+  if (!values.values) goto done;
+  CAVUM_TRY(fill_band(&b, scene, frame, &values, error));
   for (int step = -STEPS; step <= STEPS; step++) {
     bool any = false;
-    for (int i = 0; i + 1 < b.count; i++) {
+    for (int i = 0; step != 0 && i + 1 < b.count; i++) {
       if (!b.points[i].goes_on || step_of(&b, i) != step) continue;
       add_piece(canvas, &b, i);
       any = true;
     }
-    if (!any) continue;
-    cavum_canvas_fill_colour(canvas, colour_of_step(step));
+    if (any) cavum_canvas_fill_colour(canvas, colour_of_step(step));
   }
+  if (values.has_gaps) draw_hatch(canvas, &b);
 done:
   free(b.points);
+  cavum_wall_values_clear(&values);
   return status;
 }
 
@@ -272,31 +239,43 @@ static band_words words_of(const cavum_scene *scene, cavum_picture_along_wall wh
                       scene->per_gradient ? "Pa at 1 MV/m" : "Pa at 1 J"};
 }
 
+// The key of a sign: as dark as the band is at its largest.
+static void add_sign(cavum_flow *flow, const cavum_scene *scene, const cavum_wall_values *v,
+                     const band_words *words, int k) {
+  char value[24], text[160];
+  double depth = depth_of((k == 0 ? 1.0 : -1.0) * v->largest[k], v->scale);
+  bool shown = fabs(depth) >= LEAST_DEPTH;
+  if (!(v->largest[k] > 0.0)) return;
+  cavum_ticks_format(value, words->factor * v->largest[k], 3);
+  snprintf(text, sizeof text, "%s, %s%s\xc2\xa0%s%s%s", k == 0 ? words->more : words->less,
+           scene->e_goes_on ? "" : "up to ", value, words->unit,
+           scene->e_goes_on ? " and more" : "", shown ? "" : ": too little for a colour");
+  if (shown) cavum_flow_add_colour(flow, text, colour_of_step(step_of_depth(depth)));
+  if (!shown) cavum_flow_add_text(flow, text);
+}
+
+static const char *words_of_gap(cavum_picture_along_wall what) {
+  return what == CAVUM_ALONG_WALL_R_OVER_Q
+             ? "hatched: not known to a tenth; it has no limit where metal meets the axis or is "
+               "sharp"
+             : "hatched: not known to a tenth; it has no limit where metal is sharp";
+}
+
 cavum_status cavum_wall_band_add_keys(cavum_flow *flow, const cavum_scene *scene,
                                       cavum_picture_along_wall what, cavum_error *error) {
-  const double *values = values_of(&scene->mode->wall_density, what);
-  if (!values) return CAVUM_OK;
+  cavum_wall_values values;
+  cavum_status status = cavum_wall_values_take(&values, scene, what, error);
   band_words words = words_of(scene, what);
-  int num_signs = 0;
-  double scale = 0.0;
-  cavum_status status = find_scale(&scale, scene, values, error);
-  if (status != CAVUM_OK) return status;
-  for (int k = 0; k < 2; k++) {
-    double sign = k == 0 ? 1.0 : -1.0, most;
-    char value[24], text[120];
-    status = find_largest(&most, scene, values, sign, error);
-    if (status != CAVUM_OK) return status;
-    if (!(most > 0.0)) continue;
-    num_signs++;
-    cavum_ticks_format(value, words.factor * most, 3);
-    snprintf(text, sizeof text, "%s, %s%s %s%s", k == 0 ? words.more : words.less,
-             scene->e_goes_on ? "" : "up to ", value, words.unit,
-             scene->e_goes_on ? " and more" : "");
-    // As dark as the band is there.
-    cavum_flow_add_colour(flow, text, colour_of_step(step_of_depth(depth_of(sign * most, scale))));
+  if (status != CAVUM_OK || !values.values) goto done;
+  for (int k = 0; k < 2; k++) add_sign(flow, scene, &values, &words, k);
+  if (values.largest[0] > 0.0 && values.largest[1] > 0.0) {
+    cavum_flow_add_text(flow,
+                        "one scale for both, depth of colour as the square root, none below 1 %");
+  } else if (values.scale > 0.0) {
+    cavum_flow_add_text(flow, "depth of colour as the square root, none below 1 %");
   }
-  if (num_signs == 2) {
-    cavum_flow_add_text(flow, "one scale for both, depth of colour as the square root");
-  }
-  return CAVUM_OK;
+  if (values.has_gaps) cavum_flow_add_text(flow, words_of_gap(what));
+done:
+  cavum_wall_values_clear(&values);
+  return status;
 }

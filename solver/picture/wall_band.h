@@ -22,7 +22,8 @@ cavum_status cavum_wall_band_check(const cavum_scene *scene, cavum_picture_along
 
 /**
  * Draws the band into the metal of one half plane: one ink for each sign, its depth the square root
- * of the density over the largest size of both signs; narrower where metal is thin.
+ * of the density over the largest size of both signs, no colour below a hundredth of it; hatched
+ * where the density is not known; narrower where metal is thin.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_wall_band_draw(cavum_canvas *canvas, const cavum_scene *scene,

@@ -107,7 +107,8 @@ done:
   return status;
 }
 
-// G and R/Q along the wall, where the wall is to be filled in.
+// G and R/Q along the wall, where the wall is to be filled in. The degree below is of the same
+// elimination, or the step of the ladder before.
 static cavum_status add_wall(cavum_problem *s, int mode, cavum_error *error) {
   const cavum_mode_functionals_input input = {.solution = s->ladder.solution,
                                               .mode = mode,
@@ -117,7 +118,12 @@ static cavum_status add_wall(cavum_problem *s, int mode, cavum_error *error) {
   bool wanted = !asked || cavum_derivative_is_asked(asked, CAVUM_FIGURE_GEOMETRY_FACTOR) ||
                 cavum_derivative_is_asked(asked, CAVUM_FIGURE_R_OVER_Q_LINAC);
   if (!s->options->profiles || !wanted) return CAVUM_OK;
-  return cavum_wall_adjoints_add(&s->result->modes[mode].wall_density, &input,
+  cavum_mode_functionals_input lower = input;
+  bool of_same = input.solution->num_degrees > 1;
+  bool has_lower = of_same || has_figures(s->ladder.before, mode);
+  if (of_same) lower.below = 1;
+  if (!of_same) lower.solution = s->ladder.before;
+  return cavum_wall_adjoints_add(&s->result->modes[mode], &input, has_lower ? &lower : NULL,
                                  &s->ladder.solution->modes[mode].values[0], error);
 }
 

@@ -42,6 +42,8 @@ static void clear_mode(cavum_mode_result *mode) {
   free(mode->wall_h_uncertainty_a_per_m);
   free(mode->field_h_uncertainty_a_per_m);
   free(mode->field_e_uncertainty_v_per_m);
+  free(mode->wall_geometry_factor_uncertainty_ohm_per_m3);
+  free(mode->wall_r_over_q_uncertainty_ohm_per_m3);
 }
 
 const cavum_mode_result *cavum_result_mode(const cavum_result *result, int index) {

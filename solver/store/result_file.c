@@ -177,7 +177,8 @@ static cavum_status write_profile(cavum_hdf5_file *file, const char *group,
 }
 
 static cavum_status write_density(cavum_hdf5_file *file, const char *group,
-                                  const cavum_wall_density *d, cavum_error *error) {
+                                  const cavum_mode_result *mode, cavum_error *error) {
+  const cavum_wall_density *d = &mode->wall_density;
   const cavum_store_column columns[] = {
       {"arc_length", CAVUM_HDF5_DOUBLE, d->arc_length_m, "m", "arc length along the wall"},
       {"z", CAVUM_HDF5_DOUBLE, d->z_m, "m", "position along the axis"},
@@ -195,6 +196,14 @@ static cavum_status write_density(cavum_hdf5_file *file, const char *group,
        "change of G by volume of metal removed there"},
       {"r_over_q_linac", CAVUM_HDF5_DOUBLE, d->r_over_q_linac_ohm_per_m3, "ohm m-3",
        "change of R/Q, linac convention, by volume of metal removed there"},
+      {"geometry_factor_uncertainty", CAVUM_HDF5_DOUBLE,
+       mode->wall_geometry_factor_uncertainty_ohm_per_m3, "ohm m-3",
+       "numerical uncertainty of geometry_factor at a point"},
+      {"r_over_q_linac_uncertainty", CAVUM_HDF5_DOUBLE, mode->wall_r_over_q_uncertainty_ohm_per_m3,
+       "ohm m-3",
+       "numerical uncertainty of r_over_q_linac at a point; infinite on edges of the mesh with an "
+       "end where metal meets the axis, where it has no limit: only sums over the points are of "
+       "use"},
   };
   if (d->num_points == 0) return CAVUM_OK;
   return cavum_store_write_columns(file, group, d->num_points,
@@ -318,7 +327,7 @@ static cavum_status write_mode(cavum_hdf5_file *file, int number, const cavum_re
   snprintf(path, sizeof path, "%s/wall", group);
   CAVUM_TRY(write_profile(file, path, mode, true, error));
   snprintf(path, sizeof path, "%s/wall_density", group);
-  CAVUM_TRY(write_density(file, path, &mode->wall_density, error));
+  CAVUM_TRY(write_density(file, path, mode, error));
   snprintf(path, sizeof path, "%s/beta_curve", group);
   CAVUM_TRY(write_beta_curve(file, path, &mode->beta_curve, error));
   CAVUM_TRY(write_field(file, number, result, error));

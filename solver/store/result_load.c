@@ -121,21 +121,26 @@ done:
 }
 
 // Earlier files have none; G and R/Q are there with derivatives alone.
-static cavum_status read_density(cavum_wall_density *d, const cavum_hdf5_file *file,
+static cavum_status read_density(cavum_mode_result *mode, const cavum_hdf5_file *file,
                                  const char *group, cavum_error *error) {
   cavum_status status = CAVUM_OK;
+  cavum_wall_density *d = &mode->wall_density;
   double *curve = NULL;
-  const column_target columns[] = {{"wall_density/arc_length", &d->arc_length_m},
-                                   {"wall_density/z", &d->z_m},
-                                   {"wall_density/r", &d->r_m},
-                                   {"wall_density/normal_z", &d->normal_z},
-                                   {"wall_density/normal_r", &d->normal_r},
-                                   {"wall_density/area", &d->area_m2},
-                                   {"wall_density/radiation_pressure", &d->pressure_pa},
-                                   {"wall_density/frequency", &d->frequency_hz_per_m3},
-                                   {"wall_density/curve", &curve},
-                                   {"wall_density/geometry_factor", &d->geometry_factor_ohm_per_m3},
-                                   {"wall_density/r_over_q_linac", &d->r_over_q_linac_ohm_per_m3}};
+  const column_target columns[] = {
+      {"wall_density/arc_length", &d->arc_length_m},
+      {"wall_density/z", &d->z_m},
+      {"wall_density/r", &d->r_m},
+      {"wall_density/normal_z", &d->normal_z},
+      {"wall_density/normal_r", &d->normal_r},
+      {"wall_density/area", &d->area_m2},
+      {"wall_density/radiation_pressure", &d->pressure_pa},
+      {"wall_density/frequency", &d->frequency_hz_per_m3},
+      {"wall_density/curve", &curve},
+      {"wall_density/geometry_factor", &d->geometry_factor_ohm_per_m3},
+      {"wall_density/r_over_q_linac", &d->r_over_q_linac_ohm_per_m3},
+      {"wall_density/geometry_factor_uncertainty",
+       &mode->wall_geometry_factor_uncertainty_ohm_per_m3},
+      {"wall_density/r_over_q_linac_uncertainty", &mode->wall_r_over_q_uncertainty_ohm_per_m3}};
   enum { ALWAYS = 9, ALL = sizeof columns / sizeof *columns };
   CAVUM_TRY(read_columns(&d->num_points, file, group, ALWAYS, columns, error));
   if (d->num_points == 0) goto done;
@@ -241,7 +246,7 @@ static cavum_status read_mode(cavum_mode_result *mode, const cavum_hdf5_file *fi
   }
   CAVUM_TRY(read_axis(mode, file, group, error));
   CAVUM_TRY(read_wall(mode, file, group, error));
-  CAVUM_TRY(read_density(&mode->wall_density, file, group, error));
+  CAVUM_TRY(read_density(mode, file, group, error));
   CAVUM_TRY(read_field(&mode->field, file, mesh, group, error));
   CAVUM_TRY(read_field_uncertainty(mode, file, mesh, group, error));
   cavum_beta_curve *curve = &mode->beta_curve;
