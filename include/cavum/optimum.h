@@ -139,7 +139,8 @@ typedef enum cavum_optimum_end {
   CAVUM_OPTIMUM_STALLED = 1,   /**< No step made it better any more, conditions not met. */
   CAVUM_OPTIMUM_OUT_OF_SOLVES = 2,
   CAVUM_OPTIMUM_INFEASIBLE = 3, /**< No shape nearby meets the limits. */
-  CAVUM_OPTIMUM_NO_SHAPE = 4    /**< The start was none. */
+  CAVUM_OPTIMUM_NO_SHAPE = 4,   /**< The start was none. */
+  CAVUM_OPTIMUM_STOPPED = 5     /**< The program asked to stop before it ended. */
 } cavum_optimum_end;
 
 /** Word for an end; static. */
@@ -251,7 +252,8 @@ typedef struct cavum_optimum {
                                           spline. */
   bool within_limits; /**< Every limit holds to the accuracy asked for. A shape that is not `met` is
                            then one to use, but not proven to be the best. */
-  cavum_optimum_end end; /**< Of the search that came to this shape, before rounding. */
+  cavum_optimum_end end; /**< Of the search that came to this shape, before rounding. Stopped, also
+                              where that one had converged, and others or what follows had not. */
   bool not_rounded; /**< No way to round to the steps keeps the limits: this is the shape before. */
   double rounding_violation; /**< By how much the best way to round breaks a limit then, relative;
                                   NAN: no way is a shape, or it was rounded. */
@@ -321,7 +323,9 @@ CAVUM_API bool cavum_goal_is_front(const cavum_goal *goal);
  * all starts of the goal. A second walk goes back, so that a point has the better of what its
  * neighbours lead to.
  *
- * @param[out] front    Owned by the caller (cavum_front_destroy()); untouched unless CAVUM_OK.
+ * @param[out] front    Owned by the caller (cavum_front_destroy()); also given with
+ *                      CAVUM_ERR_STOPPED once a point was found (others are gaps whose end is
+ *                      CAVUM_OPTIMUM_STOPPED); else untouched unless CAVUM_OK.
  * @param[in]  goal     With a front (cavum_goal_is_front()).
  * @param[in]  options  Of each solve; NULL: defaults. Derivatives are switched on.
  * @param[out] error    May be NULL.
@@ -355,8 +359,12 @@ CAVUM_API void cavum_optimum_destroy(cavum_optimum **optimum);
  * constraints of one bound each, so that a flat top is no kink for the search. The subproblem of
  * each step is solved by a dual active-set method [GoldfarbIdnani1983].
  *
+ * A search that is stopped hands out the best shape so far: `end` is CAVUM_OPTIMUM_STOPPED, and
+ * whatever would have followed is left out (other starts, the worst case, rounding, a free wall).
+ *
  * @param[out] optimum  Owned by the caller (cavum_optimum_destroy()); also given with
- *                      CAVUM_ERR_NOT_CONVERGED, else untouched unless CAVUM_OK.
+ *                      CAVUM_ERR_NOT_CONVERGED and, once a shape was solved, with
+ *                      CAVUM_ERR_STOPPED; else untouched unless CAVUM_OK.
  * @param[in]  goal     What to search for.
  * @param[in]  options  Of each solve; NULL: defaults. Derivatives are switched on.
  * @param[out] error    May be NULL.

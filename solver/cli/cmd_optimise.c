@@ -15,6 +15,7 @@
 #include "cli/outputs.h"
 #include "cli/process.h"
 #include "cli/solve_progress.h"
+#include "cli/stopped.h"
 #include "cli/table_optimum.h"
 
 typedef struct optimise_arguments {
@@ -105,8 +106,8 @@ static cavum_status write_result(const char *path, const cavum_goal *goal,
                                  const cavum_optimum *optimum, cavum_error *error) {
   cavum_cell cell;
   cavum_result *result = NULL;
+  // One solve, which a stop does not keep from being written.
   cavum_solve_options options = cavum_solve_options_default();
-  options.stop = cavum_interrupt_came;
   options.derivatives = options.profiles = true;
   options.coupling = optimum->result->coupling.state == CAVUM_FIGURE_PRESENT;
   options.coupling_of_inner_cell = options.coupling && optimum->result->coupling_without_tubes;
@@ -154,10 +155,12 @@ static cavum_status write_cells(const char *path, const cavum_optimum *optimum,
 }
 
 // A shape within the limits is written, also where it is not proven to be the best: its files say
-// so, and so is where a search ran out of solves, from which another one can go on. Where no shape
-// within the limits was found, what breaks them is told, but no cell or result of it is written.
+// so, and so is where a search ran out of solves or was stopped, from which another one can go on.
+// Where no shape within the limits was found, what breaks them is told, but no cell or result of it
+// is written.
 static bool is_file(const cavum_optimum *optimum) {
-  return optimum->met || optimum->within_limits || optimum->end == CAVUM_OPTIMUM_OUT_OF_SOLVES;
+  return optimum->met || optimum->within_limits || optimum->end == CAVUM_OPTIMUM_OUT_OF_SOLVES ||
+         optimum->end == CAVUM_OPTIMUM_STOPPED;
 }
 
 static cavum_status write_optimum(const optimise_arguments *arguments, const cavum_goal *goal,
@@ -224,12 +227,17 @@ static cavum_status optimise(cavum_optimum **optimum, const optimise_arguments *
 }
 
 // Prints and writes what was found. Parts go once their result is written.
-static cavum_status hand_over(cavum_status status, const optimise_arguments *a,
+static cavum_status hand_over(cavum_status status, const optimise_arguments *arguments,
                               const cavum_goal *goal, const cavum_optimum *optimum,
                               cavum_error *error) {
   cavum_error output_error = {0};
+  optimise_arguments own = *arguments, *a = &own;
+  if (status == CAVUM_ERR_STOPPED) {
+    const char **const names[] = {&a->best_path, &a->common.output_path, &a->common.json_path};
+    cavum_stopped_tell_files(names, 3, a->common.overwrite, error);
+  }
   cavum_status written = write_optimum(a, goal, optimum, &output_error);
-  bool complete = optimum->met || optimum->within_limits;
+  bool complete = (optimum->met || optimum->within_limits) && status != CAVUM_ERR_STOPPED;
   if (written == CAVUM_OK && complete && a->gather && !a->keep_parts) {
     written = cavum_scan_records_remove(a->common.output_path, &output_error);
   }
@@ -251,16 +259,20 @@ static int run(const optimise_arguments *arguments) {
   }
   bool front = status == CAVUM_OK && cavum_goal_is_front(goal) && arguments->num_parts == 0;
   if (front) {
-    status = cavum_optimise_front_run(goal, arguments->goal_path, arguments->common.output_path,
-                                      arguments->gather, arguments->keep_parts,
-                                      arguments->common.quiet, &error);
+    const cavum_optimise_front_choices choices = {.goal_path = arguments->goal_path,
+                                                  .output = arguments->common.output_path,
+                                                  .gather = arguments->gather,
+                                                  .keep_parts = arguments->keep_parts,
+                                                  .overwrite = arguments->common.overwrite,
+                                                  .quiet = arguments->common.quiet};
+    status = cavum_optimise_front_run(goal, &choices, &error);
   } else if (status == CAVUM_OK) {
     status = optimise(&optimum, arguments, goal, &error);
   }
-  if (cavum_interrupt_came(NULL)) {
-    status = cavum_interrupt_check(&error);
-  } else if (optimum) {
+  if (optimum) {
     status = hand_over(status, arguments, goal, optimum, &error);
+  } else if (status == CAVUM_ERR_STOPPED && !front) {
+    status = cavum_interrupt_check(&error);
   }
   int exit_status = cavum_process_report(status, &error);
   cavum_optimum_destroy(&optimum);
@@ -290,8 +302,10 @@ int cavum_cmd_optimise(int argc, char **argv) {
           "written), or no way to round to the steps keeps the limits (the best shape before "
           "rounding is written and labelled as not rounded), or a search for a "
           "free wall failed (the best of two ellipses is written), or parts are missing, 2 bad "
-          "input or usage, 3 stopped by a signal, nothing written; of a part the starts that ended "
-          "are kept, and the same command goes on."};
+          "input or usage, 3 stopped by a signal: the best shape so far, or the points of a front "
+          "that were found, are printed, written and labelled (an older file stays without "
+          "--overwrite); of a part the starts that ended are kept, and the same command goes "
+          "on."};
   optimise_arguments arguments = {0};
   cavum_command_line_parse(&argp, argc, argv, &arguments);
   cavum_cores_use_one();

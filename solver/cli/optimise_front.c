@@ -8,6 +8,7 @@
 #include "cavum/cavum.h"
 #include "cli/interrupt.h"
 #include "cli/solve_progress.h"
+#include "cli/stopped.h"
 #include "format/quantity.h"
 
 enum { LEAST_WIDTH = 14, SOLVES_WIDTH = 8, HEADING_SIZE = CAVUM_CELL_KEY_SIZE + 16 };
@@ -71,13 +72,13 @@ static void print_front(const cavum_front *front, const char *title) {
   for (int i = 0; i < front->num_points; i++) print_point(front, &front->points[i]);
 }
 
-// The shapes of the front as a scan: any program that reads those reads this.
+// The shapes of the front as a scan: any program that reads those reads this. Its few solves are
+// not stopped, since a search that was stopped has to be written as well.
 static cavum_status write_front(const char *output, const cavum_front *front, const char *goal_path,
                                 bool keep_parts, cavum_error *error) {
   cavum_study *study = NULL;
   cavum_scan_records *records = NULL;
   cavum_scan_options options = cavum_scan_options_default();
-  options.stop = cavum_interrupt_came;
   cavum_status status = cavum_study_open_text(&study, front->study_text, strlen(front->study_text),
                                               goal_path, NULL, error);
   if (status == CAVUM_OK) status = cavum_scan_run(NULL, study, output, &options, error);
@@ -89,20 +90,42 @@ static cavum_status write_front(const char *output, const cavum_front *front, co
   return status;
 }
 
-cavum_status cavum_optimise_front_run(cavum_goal *goal, const char *goal_path, const char *output,
-                                      bool gather, bool keep_parts, bool quiet,
+// Writes and prints what was found, also of a walk that was stopped.
+static cavum_status hand_over(cavum_status status, const cavum_front *front, const char *title,
+                              const cavum_optimise_front_choices *c, cavum_error *error) {
+  cavum_error output_error = {0};
+  cavum_status written = CAVUM_OK;
+  const char *output = c->output;
+  bool stopped = status == CAVUM_ERR_STOPPED;
+  if (stopped) {
+    const char **const names[] = {&output};
+    cavum_stopped_tell_files(names, 1, c->overwrite, error);
+  }
+  if (output) {
+    bool keep_parts = c->keep_parts || (stopped && c->gather);
+    written = write_front(output, front, c->goal_path, keep_parts, &output_error);
+  }
+  if (written != CAVUM_OK) *error = output_error;
+  if (written == CAVUM_OK && !c->quiet) print_front(front, title);
+  return written == CAVUM_OK ? status : written;
+}
+
+cavum_status cavum_optimise_front_run(cavum_goal *goal, const cavum_optimise_front_choices *choices,
                                       cavum_error *error) {
   cavum_front *front = NULL;
   cavum_solve_options options = cavum_solve_options_default();
   options.watcher = cavum_solve_progress_tell;
   options.stop = cavum_interrupt_came;
-  if (!quiet) cavum_solve_progress_begin();
-  cavum_status status = gather ? cavum_optimise_front_gather(&front, goal, output, &options, error)
-                               : cavum_optimise_front(&front, goal, &options, error);
+  if (!choices->quiet) cavum_solve_progress_begin();
+  cavum_status status =
+      choices->gather ? cavum_optimise_front_gather(&front, goal, choices->output, &options, error)
+                      : cavum_optimise_front(&front, goal, &options, error);
   cavum_solve_progress_end();
-  if (status == CAVUM_OK && output)
-    status = write_front(output, front, goal_path, keep_parts, error);
-  if (status == CAVUM_OK && !quiet) print_front(front, cavum_goal_title(goal));
+  if (front) {
+    status = hand_over(status, front, cavum_goal_title(goal), choices, error);
+  } else if (status == CAVUM_ERR_STOPPED) {
+    status = cavum_interrupt_check(error);
+  }
   cavum_front_destroy(&front);
   return status;
 }

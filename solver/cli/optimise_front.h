@@ -8,15 +8,21 @@
 
 #include "cavum/optimum.h"
 
+/** What the command line says of a front. */
+typedef struct cavum_optimise_front_choices {
+  const char *goal_path;
+  const char *output; /**< File of -o; NULL: none. */
+  bool gather;        /**< The walk is done by parts, which are kept beside the output. */
+  bool keep_parts;    /**< They stay afterwards. */
+  bool overwrite;     /**< A walk that was stopped replaces an older file. */
+  bool quiet;         /**< No table. */
+} cavum_optimise_front_choices;
+
 /**
- * Finds a front, or gathers its parts, writes and prints it.
- * @param[in] goal_path   As given.
- * @param[in] output      File to write; NULL: none.
- * @param[in] gather      From the parts of the output.
- * @param[in] keep_parts  They stay afterwards.
- * @param[in] quiet       Nothing is printed.
+ * Computes or gathers a front, writes its file and prints its table.
+ * @retval CAVUM_ERR_STOPPED  by a signal: what points there are is written and printed.
  */
-cavum_status cavum_optimise_front_run(cavum_goal *goal, const char *goal_path, const char *output,
-                                      bool gather, bool keep_parts, bool quiet, cavum_error *error);
+cavum_status cavum_optimise_front_run(cavum_goal *goal, const cavum_optimise_front_choices *choices,
+                                      cavum_error *error);
 
 #endif

@@ -63,6 +63,8 @@ static void print_no_freedom(FILE *out, const cavum_optimum_free_wall *w) {
     fputs("found no shape\n", out);
   } else if (w->end == CAVUM_OPTIMUM_INFEASIBLE) {
     fprintf(out, "breaks a limit by %.2g\n", w->violation);
+  } else if (w->end == CAVUM_OPTIMUM_STOPPED) {
+    fputs("was stopped\n", out);
   } else {
     fprintf(out, "ended %s, conditions met to %.2g\n", cavum_optimum_end_word(w->end), w->residual);
   }
@@ -202,6 +204,11 @@ static void print_starts(FILE *out, const cavum_optimum *o, const cavum_optimum_
 static const char *plural(int count) { return count == 1 ? "" : "s"; }
 
 static const char *verdict(const cavum_optimum *o) {
+  if (o->end == CAVUM_OPTIMUM_STOPPED) {
+    return o->met || o->within_limits
+               ? "STOPPED, NOT PROVEN BEST, the best so far within the limits"
+               : "STOPPED before the limits were met, this came nearest";
+  }
   if (o->met && o->not_rounded) return "best shape, NOT ROUNDED";
   if (o->met) return "best shape";
   if (o->within_limits) return "NOT PROVEN BEST, the best within the limits";
@@ -242,6 +249,10 @@ static void print_rounding(FILE *out, const cavum_optimum *o) {
             cavum_in_unit(expm1(o->objective - o->objective_exact), CAVUM_UNIT_PERCENT));
   }
   if (!o->not_rounded) return;
+  if (o->end == CAVUM_OPTIMUM_STOPPED) {
+    fputs("NOT ROUNDED: the search was stopped before\n", out);
+    return;
+  }
   fputs("NOT ROUNDED: no way that was tried to round to the steps ", out);
   if (isnan(o->rounding_violation)) {
     fputs("is a shape\n", out);
@@ -288,7 +299,8 @@ void cavum_table_optimum_print(FILE *out, const cavum_optimum *optimum, const ch
   } else {
     fprintf(out, "\nlimits broken by %.2g, relative", o->violation);
   }
-  if (!o->met) fprintf(out, " (%s)", cavum_optimum_end_word(o->end));
+  bool ended = o->met && o->end != CAVUM_OPTIMUM_STOPPED;
+  if (!ended) fprintf(out, " (%s)", cavum_optimum_end_word(o->end));
   fputc('\n', out);
   print_rounding(out, o);
   print_robust(out, o, &s);

@@ -72,7 +72,11 @@ void cavum_optimum_remark_on_tolerances(char text[CAVUM_OPTIMUM_REMARK_SIZE],
   const cavum_optimum_robust *r = &optimum->robust;
   bool mean = r->kind == CAVUM_ROBUST_MEAN;
   text[0] = '\0';
-  if (r->left_out) {
+  if (r->left_out && optimum->end == CAVUM_OPTIMUM_STOPPED) {
+    snprintf(text, CAVUM_OPTIMUM_REMARK_SIZE,
+             "TOLERANCES LEFT OUT: the search was stopped before it came to them; objective and "
+             "limits are nominal");
+  } else if (r->left_out) {
     snprintf(text, CAVUM_OPTIMUM_REMARK_SIZE,
              "TOLERANCES LEFT OUT: the search without them came to no best shape; objective and "
              "limits are nominal");

@@ -20,8 +20,9 @@ static cavum_status take_point(cavum_front_point *p, const cavum_front_walk *w, 
   const cavum_goal *goal = w->goal;
   const cavum_search *best = &w->best[point];
   double values[CAVUM_STUDY_MOST_INPUTS];
+  cavum_optimum_end none = w->stopped ? CAVUM_OPTIMUM_STOPPED : CAVUM_OPTIMUM_NO_SHAPE;
   *p = (cavum_front_point){.kind = CAVUM_FRONT_GAP,
-                           .end = best->here ? best->end : CAVUM_OPTIMUM_NO_SHAPE,
+                           .end = best->here ? best->end : none,
                            .residual = best->here ? best->residual : NAN,
                            .violation = best->here ? best->violation : NAN,
                            .num_solves = w->num_solves[point],
@@ -95,7 +96,6 @@ static cavum_status take(cavum_front *front, const cavum_front_walk *w, cavum_er
   front->num_axes = goal->num_axes;
   front->num_inputs = goal->study->num_inputs;
   front->mode = goal->study->mode;
-  front->num_solves = w->part_solves + w->solving.num_solves;
   front->objective = (cavum_front_axis){.what = goal->quantities[0].what,
                                         .smaller = goal->quantities[0].weight > 0.0,
                                         .num_limits = 1};
@@ -115,6 +115,8 @@ static cavum_status take(cavum_front *front, const cavum_front_walk *w, cavum_er
     found += cavum_front_walk_found(w, front->num_points);
   }
   if (status != CAVUM_OK) return status;
+  front->num_solves = w->part_solves + w->solving.num_solves;
+  if (found == 0 && w->stopped) return cavum_fail(error, CAVUM_ERR_STOPPED, "stopped");
   if (found == 0) {
     return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
                       "no point of the front: of %d none met the first-order conditions within the "
@@ -125,14 +127,28 @@ static cavum_status take(cavum_front *front, const cavum_front_walk *w, cavum_er
   return cavum_front_write_study(&front->study_text, front, goal, error);
 }
 
+static cavum_status fail_stopped(const cavum_front *front, cavum_error *error) {
+  int missing = 0;
+  for (int i = 0; i < front->num_points; i++) {
+    missing += front->points[i].kind == CAVUM_FRONT_GAP;
+  }
+  return cavum_fail(error, CAVUM_ERR_STOPPED,
+                    "stopped: %d of %d points of the front were found so far, which neighbours may "
+                    "still make better",
+                    front->num_points - missing, front->num_points);
+}
+
 static cavum_status run(cavum_front **front, cavum_front_walk *w, const cavum_parts *parts,
                         const cavum_solve_options *options, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_front *made = cavum_alloc(1, sizeof *made);
   if (!made) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(cavum_front_walk_open(w, options, error));
-  CAVUM_TRY(parts ? cavum_front_walk_gather(w, parts, error) : cavum_front_walk_run(w, error));
+  status = parts ? cavum_front_walk_gather(w, parts, error) : cavum_front_walk_run(w, error);
+  w->stopped = status == CAVUM_ERR_STOPPED;
+  if (status != CAVUM_OK && !w->stopped) goto done;
   CAVUM_TRY(take(made, w, error));
+  if (w->stopped) status = fail_stopped(made, error);
   *front = made;
   made = NULL;
 done:

@@ -20,6 +20,7 @@ typedef struct cavum_front_walk {
   int num_points;
   int first, end;     /**< Points that are walked: first <= point < end. */
   int part_solves;    /**< Of the parts that were gathered. */
+  bool stopped;       /**< The program asked to stop before the walk had ended. */
   cavum_search *best; /**< Owned, shape [num_points]: here is NULL where nothing was found. */
   int *num_solves;    /**< Owned, likewise. */
   int *segment;       /**< Owned, likewise: which part walked it, from 0. */

@@ -65,28 +65,33 @@ static bool is_no_shape(const cavum_search *search, cavum_status status) {
   return status != CAVUM_OK && search->num_steps == 0 && cavum_optimum_is_no_shape(status);
 }
 
+// A search that ended, or was stopped on its way.
+static void take_search(job *j, int index, const double *place, cavum_search *search,
+                        const cavum_optimum_solving *solving) {
+  cavum_started *started = &j->many->started[j->done];
+  memcpy(started->place, place, sizeof started->place);
+  memcpy(started->factor, solving->factor, sizeof started->factor);
+  started->search = *search;
+  *search = (cavum_search){0};
+  j->index[j->done++] = index;
+}
+
 static void give_back(job *j, int index, const double *place, cavum_search *search,
                       const cavum_optimum_solving *solving, cavum_status status,
                       const cavum_error *what) {
   bool no_shape = is_no_shape(search, status);
+  bool stopped = status == CAVUM_ERR_STOPPED && search->num_steps > 0;
   pthread_mutex_lock(&j->mutex);
   j->under_way--;
-  if (no_shape) {
-    j->many->last = *what;
-  } else if (status != CAVUM_OK) {
-    if (!atomic_exchange(&j->ended, true)) {
-      j->status = status;
-      j->error = *what;
-    }
-  } else if (j->parts) {
-    j->done++;
-  } else {
-    cavum_started *started = &j->many->started[j->done];
-    memcpy(started->place, place, sizeof started->place);
-    memcpy(started->factor, solving->factor, sizeof started->factor);
-    started->search = *search;
-    *search = (cavum_search){0};
-    j->index[j->done++] = index;
+  if (no_shape) j->many->last = *what;
+  if (!no_shape && status != CAVUM_OK && !atomic_exchange(&j->ended, true)) {
+    j->status = status;
+    j->error = *what;
+  }
+  if (j->parts) {
+    j->done += status == CAVUM_OK;
+  } else if (status == CAVUM_OK || stopped) {
+    take_search(j, index, place, search, solving);
   }
   pthread_cond_broadcast(&j->changed);
   pthread_mutex_unlock(&j->mutex);

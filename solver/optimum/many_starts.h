@@ -32,7 +32,8 @@ typedef struct cavum_many_starts {
  * @param[in,out] solving  Of the calling thread.
  * @param[in]     options  Of the solves, for the other threads: only the calling one asks
  *                         options->stop and tells the watcher.
- * @retval CAVUM_ERR_STOPPED  options->stop said so. Else as cavum_search_run().
+ * @retval CAVUM_ERR_STOPPED  options->stop said so: `many` has what ended, and what the others had
+ *                            come to. Else as cavum_search_run().
  */
 cavum_status cavum_many_starts_run(cavum_many_starts *many, cavum_goal *goal,
                                    cavum_optimum_solving *solving,

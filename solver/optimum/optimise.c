@@ -13,6 +13,7 @@
 #include "optimum/robust.h"
 #include "optimum/rounding.h"
 #include "optimum/search.h"
+#include "solve/options.h"
 
 /** A goal on its way to its best shape. */
 typedef struct optimising {
@@ -68,13 +69,15 @@ static cavum_status run_starts(optimising *o, const cavum_solve_options *options
   cavum_status status =
       o->parts ? cavum_many_starts_gather(&o->many, o->parts, o->goal, &o->solving, options, error)
                : cavum_many_starts_run(&o->many, o->goal, &o->solving, options, error);
-  for (int i = 0; i < o->many.num_started && status == CAVUM_OK; i++) {
+  if (status != CAVUM_OK && status != CAVUM_ERR_STOPPED) return status;
+  for (int i = 0; i < o->many.num_started; i++) {
     cavum_started *started = &o->many.started[i];
-    status = keep(o, &started->search, started->place, error);
+    cavum_status kept = keep(o, &started->search, started->place, error);
+    if (kept != CAVUM_OK) return kept;
   }
-  if (status != CAVUM_OK || o->many.num_started == 0) return status;
+  if (o->many.num_started == 0) return status;
   memcpy(o->solving.factor, o->many.started[o->best_start].factor, sizeof o->solving.factor);
-  return CAVUM_OK;
+  return status;
 }
 
 // Objectives that differ by less are one: the accuracy asked for of each figure.
@@ -105,6 +108,20 @@ static int count_optima(optimising *o) {
     }
   }
   return count;
+}
+
+// Says what there is of a search that was stopped.
+static cavum_status fail_stopped(const cavum_optimum *made, cavum_error *error) {
+  if (!made->within_limits) {
+    return cavum_fail(error, CAVUM_ERR_STOPPED,
+                      "stopped before the limits were met: the shape that came nearest breaks a "
+                      "limit by %.2g %% of it",
+                      100.0 * made->violation);
+  }
+  return cavum_fail(error, CAVUM_ERR_STOPPED,
+                    "stopped: the best shape so far keeps the limits, first-order conditions met "
+                    "to %.2g%s",
+                    made->residual, made->not_rounded ? "; it is not rounded" : "");
 }
 
 // Says that the workshop cannot make a shape as it is.
@@ -159,20 +176,32 @@ static bool is_lost_by_rounding(const optimising *o) {
   return !rounded->here || cavum_rows_violation_in_accuracies(o->goal, rounded->here) > 1.0;
 }
 
-static cavum_status make_outcome(cavum_optimum **optimum, optimising *o,
+// Rounds the best shape where that is wanted. What rounding came to before it was stopped counts
+// where it keeps the limits.
+static cavum_status round_best(optimising *o, cavum_outcome_notes *notes, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  bool wanted = o->best.end == CAVUM_OPTIMUM_CONVERGED && cavum_rounding_is_wanted(o->goal);
+  if (!wanted) return CAVUM_OK;
+  if (!notes->stopped) status = cavum_rounding_search(&o->rounded, &o->best, error);
+  if (status == CAVUM_ERR_STOPPED) notes->stopped = true;
+  if (status != CAVUM_OK && status != CAVUM_ERR_STOPPED) return status;
+  notes->not_rounded = is_lost_by_rounding(o);
+  if (notes->not_rounded && o->rounded.here) notes->rounding_violation = o->rounded.violation;
+  return CAVUM_OK;
+}
+
+// `stopped`: nothing follows the searches any more.
+static cavum_status make_outcome(cavum_optimum **optimum, optimising *o, bool stopped,
                                  const cavum_solve_options *options, cavum_error *error) {
   cavum_optimum *made = NULL;
-  cavum_status status = CAVUM_OK;
-  cavum_outcome_rounding rounding = {.violation = NAN};
-  bool wanted = o->best.end == CAVUM_OPTIMUM_CONVERGED && cavum_rounding_is_wanted(o->goal);
-  if (wanted) {
-    status = cavum_rounding_search(&o->rounded, &o->best, error);
-    if (status != CAVUM_OK) return status;
-    rounding.failed = is_lost_by_rounding(o);
-    if (rounding.failed && o->rounded.here) rounding.violation = o->rounded.violation;
-  }
-  const cavum_search *last = wanted && !rounding.failed ? &o->rounded : &o->best;
-  status = cavum_outcome_make(&made, &o->best, last, &rounding, options, error);
+  cavum_solve_options own;
+  cavum_outcome_notes notes = {.rounding_violation = NAN, .stopped = stopped};
+  cavum_status status = round_best(o, &notes, error);
+  if (status == CAVUM_OK) status = cavum_solve_options_take(&own, options, error);
+  if (status != CAVUM_OK) return status;
+  own.stop = NULL;  // what it takes to hand out what was found
+  const cavum_search *last = o->rounded.here && !notes.not_rounded ? &o->rounded : &o->best;
+  status = cavum_outcome_make(&made, &o->best, last, &notes, &own, error);
   if (status != CAVUM_OK) return status;
   made->num_optima = o->num_optima;
   made->robust = o->robust;
@@ -181,7 +210,8 @@ static cavum_status make_outcome(cavum_optimum **optimum, optimising *o,
   made->starts = o->starts;
   o->starts = NULL;
   *optimum = made;
-  return made->met && !made->not_rounded ? CAVUM_OK : fail_unproven(made, wanted, error);
+  if (notes.stopped) return fail_stopped(made, error);
+  return made->met && !made->not_rounded ? CAVUM_OK : fail_unproven(made, last != &o->best, error);
 }
 
 static cavum_status run(cavum_optimum **optimum, optimising *o, const cavum_solve_options *options,
@@ -192,19 +222,23 @@ static cavum_status run(cavum_optimum **optimum, optimising *o, const cavum_solv
   o->uncertainty = cavum_alloc(goal->num_starts, sizeof *o->uncertainty);
   if (!o->starts || !o->uncertainty) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(cavum_optimum_solving_open(&o->solving, goal, options, error));
-  CAVUM_TRY(run_starts(o, options, error));
+  status = run_starts(o, options, error);
+  bool stopped = status == CAVUM_ERR_STOPPED;
+  if (status != CAVUM_OK && !(stopped && o->best.here)) goto done;
   if (!o->best.here) {
     const cavum_error *why = &o->many.last;
     CAVUM_TRY(cavum_fail(error, why->status, "no start is a shape: %s", why->message));
   }
   o->num_optima = count_optima(o);
   o->of_starts = o->solving.num_solves;
-  if (goal->robust != CAVUM_ROBUST_NONE && o->best.end == CAVUM_OPTIMUM_CONVERGED) {
-    CAVUM_TRY(cavum_robust_search(&o->best, goal, &o->robust, options, error));
+  if (goal->robust != CAVUM_ROBUST_NONE && o->best.end == CAVUM_OPTIMUM_CONVERGED && !stopped) {
+    status = cavum_robust_search(&o->best, goal, &o->robust, options, error);
+    stopped = status == CAVUM_ERR_STOPPED;
+    if (status != CAVUM_OK && !stopped) goto done;
   }
   o->robust.left_out = goal->robust != CAVUM_ROBUST_NONE && o->robust.kind == CAVUM_ROBUST_NONE;
-  status = make_outcome(optimum, o, options, error);
-  if (status == CAVUM_ERR_NOT_CONVERGED && o->robust.left_out && error) {
+  status = make_outcome(optimum, o, stopped, options, error);
+  if (status != CAVUM_OK && o->robust.left_out && *optimum && error) {
     const cavum_error why = *error;
     status = cavum_fail(error, why.status,
                         "%s; tolerances are left out: they are taken into account from a nominal "
@@ -250,13 +284,15 @@ static bool is_better(const cavum_optimum *free_wall, const cavum_optimum *two_e
 
 static cavum_status describe_free_wall(cavum_optimum_free_wall *wall, const cavum_goal *goal,
                                        const cavum_optimum *two_ellipse, const cavum_optimum *made,
-                                       cavum_error *error) {
+                                       cavum_status status, cavum_error *error) {
+  cavum_optimum_end none =
+      status == CAVUM_ERR_STOPPED ? CAVUM_OPTIMUM_STOPPED : CAVUM_OPTIMUM_NO_SHAPE;
   *wall = (cavum_optimum_free_wall){.num_points = goal->free_wall.num_points,
                                     .two_ellipse = two_ellipse->objective,
                                     .start = made ? made->steps[0].objective : NAN,
                                     .num_solves = two_ellipse->num_solves,
                                     .taken = is_better(made, two_ellipse),
-                                    .end = made ? made->end : CAVUM_OPTIMUM_NO_SHAPE,
+                                    .end = made ? made->end : none,
                                     .objective = made ? made->objective : NAN,
                                     .residual = made ? made->residual : NAN,
                                     .violation = made ? made->violation : NAN,
@@ -271,7 +307,13 @@ static cavum_status fail_free_wall(cavum_status status, const cavum_error *why,
                                    const cavum_optimum_free_wall *wall, cavum_error *error) {
   if (status == CAVUM_OK) return CAVUM_OK;
   if (wall->taken) {
-    return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED, "free wall: %s", why->message);
+    return cavum_fail(error, status == CAVUM_ERR_STOPPED ? status : CAVUM_ERR_NOT_CONVERGED,
+                      "free wall: %s", why->message);
+  }
+  if (status == CAVUM_ERR_STOPPED) {
+    return cavum_fail(error, status,
+                      "stopped while the free wall was searched for: the result is the best of two "
+                      "ellipses");
   }
   if (wall->end == CAVUM_OPTIMUM_NO_SHAPE) {
     return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
@@ -301,11 +343,11 @@ static cavum_status free_the_wall(cavum_optimum **optimum, const cavum_goal *goa
   cavum_status status = cavum_free_wall_open(&free_goal, goal, *optimum, &why);
   if (status == CAVUM_OK) status = optimise(&made, free_goal, NULL, options, &why);
   cavum_goal_close(&free_goal);
-  if (status == CAVUM_ERR_MEMORY || status == CAVUM_ERR_STOPPED || status == CAVUM_ERR_INTERNAL) {
+  if (status == CAVUM_ERR_MEMORY || status == CAVUM_ERR_INTERNAL) {
     cavum_optimum_destroy(&made);
     return cavum_fail(error, status, "%s", why.message);
   }
-  cavum_status described = describe_free_wall(&wall, goal, *optimum, made, error);
+  cavum_status described = describe_free_wall(&wall, goal, *optimum, made, status, error);
   if (described != CAVUM_OK) {
     cavum_optimum_destroy(&made);
     return described;
@@ -328,14 +370,16 @@ static cavum_status optimise_all(cavum_optimum **optimum, cavum_goal *goal,
   cavum_status status = optimise(&made, goal, parts, options, error);
   if (status == CAVUM_OK && cavum_goal_has_free_wall(goal)) {
     status = free_the_wall(&made, goal, options, error);
-  } else if (status == CAVUM_ERR_NOT_CONVERGED && cavum_goal_has_free_wall(goal) && error) {
+  } else if (made && cavum_goal_has_free_wall(goal) && error) {
     const cavum_error why = *error;
     status = cavum_fail(error, why.status,
                         "%s; no free wall was searched for: it starts from a "
                         "best shape",
                         why.message);
   }
-  if (status != CAVUM_OK && status != CAVUM_ERR_NOT_CONVERGED) cavum_optimum_destroy(&made);
+  bool given =
+      status == CAVUM_OK || status == CAVUM_ERR_NOT_CONVERGED || status == CAVUM_ERR_STOPPED;
+  if (!given) cavum_optimum_destroy(&made);
   if (made) *optimum = made;
   return status;
 }

@@ -15,6 +15,8 @@ const char *cavum_optimum_end_word(cavum_optimum_end end) {
       return "out-of-solves";
     case CAVUM_OPTIMUM_INFEASIBLE:
       return "infeasible";
+    case CAVUM_OPTIMUM_STOPPED:
+      return "stopped";
     case CAVUM_OPTIMUM_NO_SHAPE:
       break;
   }

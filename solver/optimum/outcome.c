@@ -58,10 +58,12 @@ static cavum_status label_cell(char **text, const cavum_optimum *made, cavum_err
     rest = end ? end + 1 : rest + strlen(rest);
   }
   if (!made->within_limits) {
-    bool ran_out = made->end == CAVUM_OPTIMUM_OUT_OF_SOLVES;
-    snprintf(label, sizeof label, "%s BEST SHAPE: %slimits broken by %.2g, relative\n", LABEL,
-             ran_out ? "out of solves, " : "", made->violation);
-  } else if (!made->met) {
+    const char *why = made->end == CAVUM_OPTIMUM_OUT_OF_SOLVES ? "out of solves, "
+                      : made->end == CAVUM_OPTIMUM_STOPPED     ? "stopped, "
+                                                               : "";
+    snprintf(label, sizeof label, "%s BEST SHAPE: %slimits broken by %.2g, relative\n", LABEL, why,
+             made->violation);
+  } else if (!made->met || made->end == CAVUM_OPTIMUM_STOPPED) {
     snprintf(label, sizeof label,
              "%sT PROVEN BEST: %s, first-order conditions met to %.2g, limits to %.2g\n", LABEL,
              cavum_optimum_end_word(made->end), made->residual, made->violation);
@@ -253,7 +255,7 @@ static void take_values(double *values, const cavum_search *search, bool rounded
 }
 
 cavum_status cavum_outcome_make(cavum_optimum **optimum, const cavum_search *exact,
-                                const cavum_search *last, const cavum_outcome_rounding *rounding,
+                                const cavum_search *last, const cavum_outcome_notes *notes,
                                 const cavum_solve_options *options, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_goal *goal = exact->solving->goal;
@@ -264,8 +266,9 @@ cavum_status cavum_outcome_make(cavum_optimum **optimum, const cavum_search *exa
   made->met = exact->end == CAVUM_OPTIMUM_CONVERGED && last->end == CAVUM_OPTIMUM_CONVERGED;
   made->end = exact->end == CAVUM_OPTIMUM_CONVERGED ? last->end : exact->end;
   made->within_limits = cavum_rows_violation_in_accuracies(goal, last->here) <= 1.0;
-  made->not_rounded = rounding->failed;
-  made->rounding_violation = rounding->violation;
+  if (notes->stopped) made->end = CAVUM_OPTIMUM_STOPPED;
+  made->not_rounded = notes->not_rounded;
+  made->rounding_violation = notes->rounding_violation;
   made->mode = goal->study->mode;
   made->objective = last->objective;
   made->objective_exact = exact->objective;

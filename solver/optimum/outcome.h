@@ -8,21 +8,22 @@
 
 #include "optimum/search.h"
 
-/** Whether dimensions could be rounded. */
-typedef struct cavum_outcome_rounding {
-  bool failed;      /**< No way keeps the limits. */
-  double violation; /**< Of the best way then; NAN: none is a shape. */
-} cavum_outcome_rounding;
+/** What became of what follows the searches. */
+typedef struct cavum_outcome_notes {
+  bool not_rounded;          /**< No way to round keeps the limits, or it was stopped before. */
+  double rounding_violation; /**< Of the best way then; NAN: none is a shape. */
+  bool stopped;              /**< The program asked to stop before all had ended. */
+} cavum_outcome_notes;
 
 /**
  * Makes the outcome of the best search: cell, figures, limits, variables, path.
  * @param[out] optimum   Owned by the caller; its starts are left out.
  * @param[in]  exact     Ended, with a point: multipliers, bounds, residual and path are its.
  * @param[in]  last      The same, or with dimensions rounded: shape and figures are its.
- * @param[in]  rounding  What came of rounding.
+ * @param[in]  notes     What became of rounding, and whether it was stopped.
  */
 cavum_status cavum_outcome_make(cavum_optimum **optimum, const cavum_search *exact,
-                                const cavum_search *last, const cavum_outcome_rounding *rounding,
+                                const cavum_search *last, const cavum_outcome_notes *notes,
                                 const cavum_solve_options *options, cavum_error *error);
 
 /**

@@ -59,6 +59,10 @@ void cavum_optimum_solving_forget(cavum_optimum_solving *solving) {
   for (int i = 0; i < CAVUM_GOAL_MOST_QUANTITIES; i++) solving->factor[i] = 1.0;
 }
 
+void cavum_optimum_solving_never_stop(cavum_optimum_solving *solving) {
+  for (int c = 0; c < CAVUM_GOAL_MOST_CELLS; c++) solving->cells[c].options.stop = NULL;
+}
+
 void cavum_optimum_solving_clear(cavum_optimum_solving *solving) {
   for (int c = 0; c < CAVUM_GOAL_MOST_CELLS; c++) cavum_solver_destroy(&solving->cells[c].solver);
 }

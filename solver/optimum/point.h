@@ -94,6 +94,9 @@ cavum_status cavum_optimum_solving_open(cavum_optimum_solving *solving, const ca
 /** Forgets all shapes that were solved: the next ones depend on none of them. */
 void cavum_optimum_solving_forget(cavum_optimum_solving *solving);
 
+/** From now on no solve asks whether to stop: for the few that end a search that was stopped. */
+void cavum_optimum_solving_never_stop(cavum_optimum_solving *solving);
+
 /** Frees what it owns. */
 void cavum_optimum_solving_clear(cavum_optimum_solving *solving);
 

@@ -20,6 +20,7 @@
 #include "optimum/rates.h"
 #include "optimum/shape_spread.h"
 #include "scan/study_reader.h"
+#include "solve/options.h"
 
 // Of the ranges of the variables: far enough for the noise of derivatives, near enough for a line.
 static const double STEP = 0.01;
@@ -375,18 +376,21 @@ static cavum_status judge_nominal(cavum_optimum_robust *robust, const cavum_sear
   return CAVUM_OK;
 }
 
-static cavum_status search_on(cavum_search *best, cavum_error *error) {
+// Goes on from there. A search that is stopped counts with what it came to.
+static cavum_status search_on(cavum_search *best, int *num_passes, cavum_error *error) {
   cavum_search search = {.solving = best->solving, .most_solves = best->most_solves};
   double place[CAVUM_GOAL_MOST_VARIABLES];
   memcpy(place, best->here->place, sizeof place);
   cavum_status status = cavum_search_run(&search, place, error);
-  if (status != CAVUM_OK) {
+  bool stopped = status == CAVUM_ERR_STOPPED && search.num_steps > 0;
+  if (status != CAVUM_OK && !stopped) {
     cavum_search_clear(&search);
     return status;
   }
   cavum_search_clear(best);
   *best = search;
-  return CAVUM_OK;
+  ++*num_passes;
+  return status;
 }
 
 // What a search ended with, with margins of that very shape: those that it used came from another.
@@ -409,6 +413,28 @@ static cavum_status settle(cavum_search *best, cavum_goal *goal, const cavum_sol
   return CAVUM_OK;
 }
 
+// What a stopped search came to: the shape of the last pass, with margins of that very shape;
+// before the first one the nominal best shape, without any.
+static cavum_status end_stopped(cavum_search *best, cavum_goal *goal, cavum_optimum_robust *robust,
+                                const cavum_solve_options *options, cavum_error *error) {
+  cavum_solve_options own;
+  cavum_status status = CAVUM_OK;
+  goal->is_robust = robust->num_passes > 0;
+  if (!goal->is_robust) {
+    goal->is_apart = false;
+    *robust = (cavum_optimum_robust){.kind = CAVUM_ROBUST_NONE};
+    return CAVUM_ERR_STOPPED;
+  }
+  cavum_optimum_solving_never_stop(best->solving);
+  CAVUM_TRY(cavum_solve_options_take(&own, options, error));
+  own.stop = NULL;
+  CAVUM_TRY(settle(best, goal, &own, error));
+  best->end = CAVUM_OPTIMUM_STOPPED;
+  status = CAVUM_ERR_STOPPED;
+done:
+  return status;
+}
+
 cavum_status cavum_robust_search(cavum_search *best, cavum_goal *goal, cavum_optimum_robust *robust,
                                  const cavum_solve_options *options, cavum_error *error) {
   double change = 0.0;
@@ -423,8 +449,7 @@ cavum_status cavum_robust_search(cavum_search *best, cavum_goal *goal, cavum_opt
     CAVUM_TRY(fit_margins(&change, goal, best, options, error));
     goal->is_robust = true;
     if (pass == 0) CAVUM_TRY(judge_nominal(robust, best, error));
-    CAVUM_TRY(search_on(best, error));
-    robust->num_passes = pass + 1;
+    CAVUM_TRY(search_on(best, &robust->num_passes, error));
     bool met = best->end == CAVUM_OPTIMUM_CONVERGED;
     // The conditions hold with margins and slopes of this very shape.
     if (met && pass > 0 && change <= MET && best->num_steps == 1) goto done;
@@ -434,7 +459,9 @@ cavum_status cavum_robust_search(cavum_search *best, cavum_goal *goal, cavum_opt
   if (best->end == CAVUM_OPTIMUM_CONVERGED) best->end = CAVUM_OPTIMUM_STALLED;
   CAVUM_TRY(settle(best, goal, options, error));
 done:
+  if (status == CAVUM_ERR_STOPPED) status = end_stopped(best, goal, robust, options, error);
   robust->num_solves = solving->num_solves - before;
-  if (status == CAVUM_OK) robust->whole_peaks = list_whole_peaks(best);
+  if (status == CAVUM_OK || status == CAVUM_ERR_STOPPED)
+    robust->whole_peaks = list_whole_peaks(best);
   return status;
 }

@@ -607,7 +607,11 @@ cavum_status cavum_search_run(cavum_search *search, const double *place, cavum_e
   s->goal = search->solving->goal;
   CAVUM_TRY(begin(s, place, error));
   CAVUM_TRY(note(search, search->here, s->radius, true, error));
-  CAVUM_TRY(go(s, error));
+  search->residual = NAN;
+  status = go(s, error);
+  // What it came to is kept.
+  if (status == CAVUM_ERR_STOPPED) search->end = CAVUM_OPTIMUM_STOPPED;
+  if (status != CAVUM_OK && status != CAVUM_ERR_STOPPED) goto done;
   memcpy(search->curvature, s->curvature, sizeof search->curvature);
   search->penalty = s->model.penalty;
   search->has_curvature = s->scaled;

@@ -47,6 +47,7 @@ typedef struct cavum_search {
  * @retval CAVUM_ERR_GEOMETRY  and what else says that the start is no shape
  *                             (cavum_optimum_is_no_shape()).
  * @retval CAVUM_ERR_INPUT     a figure that is missing or has no derivative.
+ * @retval CAVUM_ERR_STOPPED   with steps: the search has the best point so far, and `end` says so.
  */
 cavum_status cavum_search_run(cavum_search *search, const double *place, cavum_error *error);
 

@@ -55,14 +55,14 @@ static void write_tolerances(cavum_html *html, const cavum_optimum *o) {
 
 static void write_facts(cavum_html *html, const cavum_optimum *o) {
   char text[320];
+  bool stopped = o->end == CAVUM_OPTIMUM_STOPPED;
   if (!o->met && !o->within_limits) {
-    snprintf(
-        text, sizeof text,
-        "Out of solves before the limits were met: this shape came nearest, and breaks a limit "
-        "by %.2g, relative.",
-        o->violation);
+    snprintf(text, sizeof text,
+             "%s before the limits were met: this shape came nearest, and breaks a limit by %.2g, "
+             "relative.",
+             stopped ? "Stopped" : "Out of solves", o->violation);
     cavum_html_paragraph(html, "", text);
-  } else if (!o->met) {
+  } else if (!o->met || stopped) {
     snprintf(text, sizeof text,
              "Not proven best: the search ended %s. The shape keeps every limit to its accuracy, "
              "but a better one may be near.",
@@ -70,10 +70,11 @@ static void write_facts(cavum_html *html, const cavum_optimum *o) {
     cavum_html_paragraph(html, "", text);
   }
   if (o->not_rounded) {
-    cavum_html_paragraph(
-        html, "",
-        "Not rounded: no way that was tried to round to the steps keeps the limits. This is the "
-        "best shape before rounding.");
+    cavum_html_paragraph(html, "",
+                         stopped ? "Not rounded: the search was stopped before."
+                                 : "Not rounded: no way that was tried to round to the steps keeps "
+                                   "the limits. This is the "
+                                   "best shape before rounding.");
   }
   const cavum_optimum_free_wall *w = &o->free_wall;
   if (w->num_points > 0) {

@@ -33,7 +33,7 @@ typedef struct table {
 #define TABLE(columns, type) \
   { columns, sizeof(columns) / sizeof *(columns), sizeof(type) }
 
-#define ENDS "0 converged, 1 stalled, 2 out of solves, 3 infeasible, 4 no shape"
+#define ENDS "0 converged, 1 stalled, 2 out of solves, 3 infeasible, 4 no shape, 5 stopped"
 #define OF(member) offsetof(cavum_optimum, member)
 static const column facts[] = {
     {"/optimum/met", "1: the first-order conditions hold and so do the limits", OF(met),
@@ -356,8 +356,8 @@ static cavum_status write_search(const place *to, const cavum_optimum *o, cavum_
   CAVUM_TRY(write_table(to, &TERMS, o->terms, o->num_terms, error));
   CAVUM_TRY(write_limits(to, o, error));
   CAVUM_TRY(write_texts(to, "/optimum/starts/end",
-                        "converged, stalled, out-of-solves, infeasible or no-shape", o, start_end,
-                        o->num_starts, error));
+                        "converged, stalled, out-of-solves, infeasible, no-shape or stopped", o,
+                        start_end, o->num_starts, error));
   CAVUM_TRY(write_table(to, &STARTS, o->starts, o->num_starts, error));
   CAVUM_TRY(write_values(to, "/optimum/starts/first", o, first_values, o->num_starts, error));
   CAVUM_TRY(write_values(to, "/optimum/starts/last", o, last_values, o->num_starts, error));
@@ -494,7 +494,7 @@ static cavum_status take_term(void *row, const char *text, cavum_error *error) {
 }
 
 static cavum_status take_start(void *row, const char *text, cavum_error *error) {
-  for (int end = CAVUM_OPTIMUM_CONVERGED; end <= CAVUM_OPTIMUM_NO_SHAPE; end++) {
+  for (int end = CAVUM_OPTIMUM_CONVERGED; end <= CAVUM_OPTIMUM_STOPPED; end++) {
     if (strcmp(text, cavum_optimum_end_word((cavum_optimum_end)end)) != 0) continue;
     ((cavum_optimum_start *)row)->end = (cavum_optimum_end)end;
     return CAVUM_OK;
