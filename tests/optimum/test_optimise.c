@@ -313,7 +313,9 @@ START_TEST(threads_stop) {
   ck_assert_int_eq(cavum_goal_open_text(&goal, text, strlen(text), NULL, &cell, NULL), CAVUM_OK);
   ck_assert_int_eq(cavum_goal_set_threads(goal, 3, NULL), CAVUM_OK);
   ck_assert_int_eq(cavum_optimise(&optimum, goal, &options, NULL), CAVUM_ERR_STOPPED);
-  ck_assert_ptr_null(optimum);
+  // The other threads may have come to a shape meanwhile.
+  if (optimum) ck_assert_int_eq(optimum->end, CAVUM_OPTIMUM_STOPPED);
+  cavum_optimum_destroy(&optimum);
   cavum_goal_close(&goal);
   cavum_cell_clear(&cell);
 }
