@@ -221,6 +221,9 @@ typedef struct cavum_optimum_cell {
   cavum_result *result, *before; /**< Owned, as of the first cell. */
 } cavum_optimum_cell;
 
+/** Bytes that hold which limit is broken. */
+enum { CAVUM_OPTIMUM_BROKEN_SIZE = 256 };
+
 /** What a search came to. It is made by the library, and members are appended only. */
 typedef struct cavum_optimum {
   bool met; /**< The first-order conditions hold and so do the limits. */
@@ -257,6 +260,12 @@ typedef struct cavum_optimum {
   bool not_rounded; /**< No way to round to the steps keeps the limits: this is the shape before. */
   double rounding_violation; /**< By how much the best way to round breaks a limit then, relative;
                                   NAN: no way is a shape, or it was rounded. */
+  char broken[CAVUM_OPTIMUM_BROKEN_SIZE]; /**< Which limit this shape breaks most, with value, limit
+                                               and difference; "": none. */
+  char rounding_broken[CAVUM_OPTIMUM_BROKEN_SIZE]; /**< The same of the best way to round, where no
+                                                        way keeps the limits. */
+  char nominal_broken[CAVUM_OPTIMUM_BROKEN_SIZE];  /**< The same of the nominal best shape in the
+                                                        worst case, or in the mean. */
 } cavum_optimum;
 
 /** Most figures that a front sets against the objective. */

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // cavum optimise: the best shape for a goal.
 #include <argp.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "cavum/cavum.h"
@@ -101,6 +102,22 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   return 0;
 }
 
+// What the result is of, from the title of the base cell.
+static cavum_status name_result(cavum_cell *cell, const cavum_optimum *optimum,
+                                cavum_error *error) {
+  const char *what = optimum->end == CAVUM_OPTIMUM_STOPPED ? "Best shape so far"
+                     : optimum->met                        ? "Best shape"
+                     : optimum->within_limits              ? "Best shape found, not proven best,"
+                                                           : "On the way to the best shape";
+  size_t size = strlen(cell->title) + 64;
+  char *title = malloc(size);
+  if (!title) return cavum_process_fail(error, CAVUM_ERR_MEMORY, "title", "out of memory");
+  snprintf(title, size, "%s%s%s", what, cell->title[0] ? " of " : "", cell->title);
+  free(cell->title);
+  cell->title = title;
+  return CAVUM_OK;
+}
+
 // The best cell solved again with everything that a result file holds.
 static cavum_status write_result(const char *path, const cavum_goal *goal,
                                  const cavum_optimum *optimum, cavum_error *error) {
@@ -115,7 +132,8 @@ static cavum_status write_result(const char *path, const cavum_goal *goal,
   cavum_status status = cavum_cell_read_text(&cell, optimum->cell_text, strlen(optimum->cell_text),
                                              cavum_goal_cell_path(goal), error);
   if (status != CAVUM_OK) return status;
-  status = cavum_solve(&result, &cell, &options, error);
+  status = name_result(&cell, optimum, error);
+  if (status == CAVUM_OK) status = cavum_solve(&result, &cell, &options, error);
   // As of solve, what did not reach its accuracy is written as well.
   if (status == CAVUM_OK || (status == CAVUM_ERR_NOT_CONVERGED && result)) {
     cavum_status written =

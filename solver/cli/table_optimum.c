@@ -9,6 +9,9 @@
 #include "format/optimum_cost.h"
 #include "format/quantity.h"
 
+// What files of earlier versions call broken, though they do not say which limit.
+static const double LEAST_SAID = 1e-4;
+
 enum { NAME_WIDTH = 38, VALUE_WIDTH = 16, UNIT_WIDTH = 10 };
 
 // Keys of cells: `contour.` may be left out of goals, and is elsewhere.
@@ -45,14 +48,31 @@ static void print_robust(FILE *out, const cavum_optimum *o, const cavum_optimum_
         "and limits below are those\n",
         r->deviations);
   }
-  fprintf(out, "  nominal best shape                    %s nominally, %s %s\n", values[0],
-          values[1], where);
-  fprintf(out, "  which then breaks a limit by          %.2g\n", r->nominal_violation);
+  // Where limits are broken there is no objective to compare.
+  bool within = o->met || o->within_limits;
+  if (within) {
+    fprintf(out, "  nominal best shape                    %s nominally, %s %s\n", values[0],
+            values[1], where);
+  }
+  if (o->nominal_broken[0]) {
+    fprintf(
+        out, "  %s %s\n",
+        within ? "there                                " : "nominal best shape                   ",
+        o->nominal_broken);
+  } else if (r->nominal_violation > LEAST_SAID) {
+    fprintf(out, "  which then breaks a limit by          %.2g, relative\n", r->nominal_violation);
+  } else {
+    fprintf(out, "  there                                 it keeps the limits\n");
+  }
   fprintf(out, "  this shape, %-25s %s, after %d %s, %d solves\n", where,
-          s->term ? values[2] : "the best", r->num_passes,
-          r->num_passes == 1 ? "search" : "searches", r->num_solves);
-  fprintf(out, "  tolerances cost                       %.3g %% of the objective\n",
-          cavum_in_unit(expm1(o->objective - r->nominal), CAVUM_UNIT_PERCENT));
+          !within   ? "not within the limits"
+          : s->term ? values[2]
+                    : "the best",
+          r->num_passes, r->num_passes == 1 ? "search" : "searches", r->num_solves);
+  if (within) {
+    fprintf(out, "  tolerances cost                       %.3g %% of the objective\n",
+            cavum_in_unit(expm1(o->objective - r->nominal), CAVUM_UNIT_PERCENT));
+  }
   if (remark[0]) fprintf(out, "  %s\n", remark);
 }
 
@@ -62,7 +82,7 @@ static void print_no_freedom(FILE *out, const cavum_optimum_free_wall *w) {
   if (w->end == CAVUM_OPTIMUM_NO_SHAPE) {
     fputs("found no shape\n", out);
   } else if (w->end == CAVUM_OPTIMUM_INFEASIBLE) {
-    fprintf(out, "breaks a limit by %.2g\n", w->violation);
+    fprintf(out, "breaks a limit by %.2g, relative\n", w->violation);
   } else if (w->end == CAVUM_OPTIMUM_STOPPED) {
     fputs("was stopped\n", out);
   } else {
@@ -256,8 +276,11 @@ static void print_rounding(FILE *out, const cavum_optimum *o) {
   fputs("NOT ROUNDED: no way that was tried to round to the steps ", out);
   if (isnan(o->rounding_violation)) {
     fputs("is a shape\n", out);
+  } else if (o->rounding_broken[0]) {
+    fprintf(out, "keeps the limits; of the best,\n%s\n", o->rounding_broken);
   } else {
-    fprintf(out, "keeps the limits, the best breaks one by %.2g\n", o->rounding_violation);
+    fprintf(out, "keeps the limits, the best breaks one by %.2g, relative\n",
+            o->rounding_violation);
   }
 }
 
@@ -298,6 +321,7 @@ void cavum_table_optimum_print(FILE *out, const cavum_optimum *optimum, const ch
     fprintf(out, "\nfirst-order conditions met to %.2g, limits to %.2g", o->residual, o->violation);
   } else {
     fprintf(out, "\nlimits broken by %.2g, relative", o->violation);
+    if (o->broken[0]) fprintf(out, ": %s", o->broken);
   }
   bool ended = o->met && o->end != CAVUM_OPTIMUM_STOPPED;
   if (!ended) fprintf(out, " (%s)", cavum_optimum_end_word(o->end));

@@ -8,11 +8,33 @@
 #include "optimum/front_study.h"
 #include "optimum/front_walk.h"
 #include "optimum/rates.h"
+#include "scan/study.h"
 
 // ---- what it came to
 
-static double value_of(const cavum_front_walk *w, int point, int quantity) {
-  return w->best[point].here->values[quantity].figure / w->goal->quantities[quantity].what.unit_si;
+// What a solve of the cell by itself says, which its row, its picture and its cell file have as
+// well: the search knows peaks by its own way along the wall.
+static cavum_status solve_alone(cavum_figure *figures, const cavum_front_walk *w,
+                                const double *values, cavum_error *error) {
+  const cavum_study *study = w->goal->study;
+  cavum_cell cell;
+  bool owned = false;
+  cavum_result *result = NULL;
+  cavum_solve_options options = cavum_solve_options_default();
+  options.coupling = study->coupling;
+  options.coupling_of_inner_cell = study->coupling_of_inner_cell;
+  cavum_status status = cavum_study_apply(&cell, &owned, study, values, error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_solve(&result, &cell, &options, error);
+  if (status == CAVUM_ERR_NOT_CONVERGED && result) status = CAVUM_OK;
+  for (int a = 0; a <= w->goal->num_axes && status == CAVUM_OK; a++) {
+    const cavum_requirement *what =
+        &w->goal->quantities[a == 0 ? 0 : w->goal->axes[a - 1].quantity].what;
+    figures[a] = cavum_requirement_figure(what, &cell, result, study->mode);
+  }
+  cavum_result_destroy(&result);
+  if (owned) cavum_cell_clear(&cell);
+  return status;
 }
 
 static cavum_status take_point(cavum_front_point *p, const cavum_front_walk *w, int point,
@@ -36,11 +58,14 @@ static cavum_status take_point(cavum_front_point *p, const cavum_front_walk *w, 
   cavum_optimum_inputs(values, goal, best->here->place);
   memcpy(p->inputs, values, (size_t)goal->study->num_inputs * sizeof *values);
   p->kind = CAVUM_FRONT_POINT;
+  cavum_figure figures[CAVUM_FRONT_MOST_AXES + 1] = {{.state = CAVUM_FIGURE_ABSENT}};
+  cavum_status status = solve_alone(figures, w, values, error);
+  if (status != CAVUM_OK) return status;
   for (int a = 0; a <= goal->num_axes; a++) {
     int quantity = a == 0 ? 0 : goal->axes[a - 1].quantity;
     const cavum_goal_quantity *q = &goal->quantities[quantity];
-    p->value[a] = value_of(w, point, quantity);
-    p->uncertainty[a] = best->here->values[quantity].uncertainty / q->what.unit_si;
+    p->value[a] = figures[a].value / q->what.unit_si;
+    p->uncertainty[a] = figures[a].uncertainty / q->what.unit_si;
     if (a == 0) continue;
     double sign = goal->axes[a - 1].smaller ? 1.0 : -1.0;
     double limit = p->limit[a - 1] * q->what.unit_si;

@@ -55,6 +55,9 @@ cavum_status cavum_front_write_study(char **text, const cavum_front *front, cons
     cavum_writer_word(writer, "coupling");
     cavum_writer_word(writer, study->coupling_of_inner_cell ? "inner-cell" : "yes");
   }
+  // Each shape by itself: its row is what a solve of its cell file says.
+  cavum_writer_word(writer, "batch");
+  cavum_writer_word(writer, "1");
   snprintf(mode, sizeof mode, "%d", study->mode + 1);
   cavum_writer_word(writer, "mode");
   cavum_writer_word(writer, mode);

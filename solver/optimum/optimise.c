@@ -28,6 +28,7 @@ typedef struct optimising {
   int best_start;
   int num_optima, of_starts;  // solves of the starts that this thread did
   cavum_optimum_robust robust;
+  char rounding_broken[CAVUM_OPTIMUM_BROKEN_SIZE], nominal_broken[CAVUM_OPTIMUM_BROKEN_SIZE];
 } optimising;
 
 static cavum_status copy_values(double **copy, const cavum_goal *goal, const double *place,
@@ -114,9 +115,8 @@ static int count_optima(optimising *o) {
 static cavum_status fail_stopped(const cavum_optimum *made, cavum_error *error) {
   if (!made->within_limits) {
     return cavum_fail(error, CAVUM_ERR_STOPPED,
-                      "stopped before the limits were met: the shape that came nearest breaks a "
-                      "limit by %.2g %% of it",
-                      100.0 * made->violation);
+                      "stopped before the limits were met: of the shape that came nearest, %s",
+                      made->broken);
   }
   return cavum_fail(error, CAVUM_ERR_STOPPED,
                     "stopped: the best shape so far keeps the limits, first-order conditions met "
@@ -134,9 +134,9 @@ static cavum_status fail_rounding(const cavum_optimum *made, cavum_error *error)
   }
   return cavum_fail(
       error, CAVUM_ERR_NOT_CONVERGED,
-      "not rounded: no way that was tried to round to the steps keeps the limits, the best breaks "
-      "one by %.2g, relative; the result is the best shape before rounding",
-      made->rounding_violation);
+      "not rounded: no way that was tried to round to the steps keeps the limits, of the best %s; "
+      "the result is the best shape before rounding",
+      made->rounding_broken);
 }
 
 // Says what a shape is that is not proven to be the best. `rounding`: the search was met, but not
@@ -158,16 +158,13 @@ static cavum_status fail_unproven(const cavum_optimum *made, bool rounding, cavu
   }
   if (made->end == CAVUM_OPTIMUM_OUT_OF_SOLVES) {
     return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
-                      "out of solves before the limits were met: the nearest%s breaks a limit by "
-                      "%.2g %% of it; expected more 'solves', or a search that goes on from its "
-                      "cell",
-                      of_starts, 100.0 * made->violation);
+                      "out of solves before the limits were met: of the nearest%s, %s; expected "
+                      "more 'solves', or a search that goes on from its cell",
+                      of_starts, made->broken);
   }
-  return cavum_fail(
-      error, CAVUM_ERR_NOT_CONVERGED,
-      "no best shape: no search came within the limits, the nearest%s breaks a limit by "
-      "%.2g %% of it",
-      of_starts, 100.0 * made->violation);
+  return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
+                    "no best shape: no search came within the limits, of the nearest%s, %s",
+                    of_starts, made->broken);
 }
 
 // Whether dimensions are rounded and a limit is broken so, or there is no shape any more.
@@ -186,7 +183,9 @@ static cavum_status round_best(optimising *o, cavum_outcome_notes *notes, cavum_
   if (status == CAVUM_ERR_STOPPED) notes->stopped = true;
   if (status != CAVUM_OK && status != CAVUM_ERR_STOPPED) return status;
   notes->not_rounded = is_lost_by_rounding(o);
-  if (notes->not_rounded && o->rounded.here) notes->rounding_violation = o->rounded.violation;
+  if (!notes->not_rounded || !o->rounded.here) return CAVUM_OK;
+  notes->rounding_violation = o->rounded.violation;
+  cavum_rows_tell_broken(o->rounding_broken, o->goal, o->rounded.here);
   return CAVUM_OK;
 }
 
@@ -195,7 +194,10 @@ static cavum_status make_outcome(cavum_optimum **optimum, optimising *o, bool st
                                  const cavum_solve_options *options, cavum_error *error) {
   cavum_optimum *made = NULL;
   cavum_solve_options own;
-  cavum_outcome_notes notes = {.rounding_violation = NAN, .stopped = stopped};
+  cavum_outcome_notes notes = {.rounding_violation = NAN,
+                               .rounding_broken = o->rounding_broken,
+                               .nominal_broken = o->nominal_broken,
+                               .stopped = stopped};
   cavum_status status = round_best(o, &notes, error);
   if (status == CAVUM_OK) status = cavum_solve_options_take(&own, options, error);
   if (status != CAVUM_OK) return status;
@@ -232,7 +234,7 @@ static cavum_status run(cavum_optimum **optimum, optimising *o, const cavum_solv
   o->num_optima = count_optima(o);
   o->of_starts = o->solving.num_solves;
   if (goal->robust != CAVUM_ROBUST_NONE && o->best.end == CAVUM_OPTIMUM_CONVERGED && !stopped) {
-    status = cavum_robust_search(&o->best, goal, &o->robust, options, error);
+    status = cavum_robust_search(&o->best, goal, &o->robust, o->nominal_broken, options, error);
     stopped = status == CAVUM_ERR_STOPPED;
     if (status != CAVUM_OK && !stopped) goto done;
   }
@@ -304,7 +306,8 @@ static cavum_status describe_free_wall(cavum_optimum_free_wall *wall, const cavu
 // What failed is said, and what there is instead. A search that converged to something no better
 // is an answer.
 static cavum_status fail_free_wall(cavum_status status, const cavum_error *why,
-                                   const cavum_optimum_free_wall *wall, cavum_error *error) {
+                                   const cavum_optimum_free_wall *wall, const char *broken,
+                                   cavum_error *error) {
   if (status == CAVUM_OK) return CAVUM_OK;
   if (wall->taken) {
     return cavum_fail(error, status == CAVUM_ERR_STOPPED ? status : CAVUM_ERR_NOT_CONVERGED,
@@ -323,8 +326,8 @@ static cavum_status fail_free_wall(cavum_status status, const cavum_error *why,
     return cavum_fail(
         error, CAVUM_ERR_NOT_CONVERGED,
         "the result is the best of two ellipses: the search for the free wall came to "
-        "no shape within the limits, the nearest breaks one by %.2g, relative",
-        wall->violation);
+        "no shape within the limits, of the nearest %s",
+        broken);
   }
   return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
                     "the result is the best of two ellipses: the search for the free wall came to "
@@ -352,6 +355,8 @@ static cavum_status free_the_wall(cavum_optimum **optimum, const cavum_goal *goa
     cavum_optimum_destroy(&made);
     return described;
   }
+  char broken[CAVUM_OPTIMUM_BROKEN_SIZE] = "";
+  if (made) snprintf(broken, sizeof broken, "%s", made->broken);
   if (wall.taken && made) {
     wall.two_ellipse_search = *optimum;
     *optimum = made;
@@ -360,7 +365,7 @@ static cavum_status free_the_wall(cavum_optimum **optimum, const cavum_goal *goa
   (*optimum)->free_wall = wall;
   (*optimum)->num_solves = wall.num_solves + wall.num_solves_free;
   cavum_optimum_destroy(&made);
-  return fail_free_wall(status, &why, &wall, error);
+  return fail_free_wall(status, &why, &wall, broken, error);
 }
 
 static cavum_status optimise_all(cavum_optimum **optimum, cavum_goal *goal,

@@ -51,7 +51,7 @@ static cavum_status solve(cavum_result **result, const cavum_cell *cell, const c
 static const char LABEL[] = "# cavum optimise: NO";
 
 static cavum_status label_cell(char **text, const cavum_optimum *made, cavum_error *error) {
-  char label[256] = "";
+  char label[256 + CAVUM_OPTIMUM_BROKEN_SIZE] = "";
   const char *rest = *text;
   while (strncmp(rest, LABEL, sizeof LABEL - 1) == 0) {
     const char *end = strchr(rest, '\n');
@@ -61,18 +61,17 @@ static cavum_status label_cell(char **text, const cavum_optimum *made, cavum_err
     const char *why = made->end == CAVUM_OPTIMUM_OUT_OF_SOLVES ? "out of solves, "
                       : made->end == CAVUM_OPTIMUM_STOPPED     ? "stopped, "
                                                                : "";
-    snprintf(label, sizeof label, "%s BEST SHAPE: %slimits broken by %.2g, relative\n", LABEL, why,
-             made->violation);
+    snprintf(label, sizeof label, "%s BEST SHAPE: %slimits broken by %.2g, relative: %s\n", LABEL,
+             why, made->violation, made->broken);
   } else if (!made->met || made->end == CAVUM_OPTIMUM_STOPPED) {
     snprintf(label, sizeof label,
              "%sT PROVEN BEST: %s, first-order conditions met to %.2g, limits to %.2g\n", LABEL,
              cavum_optimum_end_word(made->end), made->residual, made->violation);
   } else if (made->not_rounded) {
     snprintf(label, sizeof label,
-             "%sT ROUNDED: no way that was tried to round to the steps keeps the limits; these are "
-             "the dimensions "
-             "of the best shape before rounding\n",
-             LABEL);
+             "%sT ROUNDED: no way that was tried to round to the steps keeps the limits%s%s; these "
+             "are the dimensions of the best shape before rounding\n",
+             LABEL, made->rounding_broken[0] ? ", the best has " : "", made->rounding_broken);
   } else if (rest == *text) {
     return CAVUM_OK;
   }
@@ -269,6 +268,9 @@ cavum_status cavum_outcome_make(cavum_optimum **optimum, const cavum_search *exa
   if (notes->stopped) made->end = CAVUM_OPTIMUM_STOPPED;
   made->not_rounded = notes->not_rounded;
   made->rounding_violation = notes->rounding_violation;
+  snprintf(made->rounding_broken, sizeof made->rounding_broken, "%s", notes->rounding_broken);
+  snprintf(made->nominal_broken, sizeof made->nominal_broken, "%s", notes->nominal_broken);
+  cavum_rows_tell_broken(made->broken, goal, last->here);
   made->mode = goal->study->mode;
   made->objective = last->objective;
   made->objective_exact = exact->objective;

@@ -10,9 +10,11 @@
 
 /** What became of what follows the searches. */
 typedef struct cavum_outcome_notes {
-  bool not_rounded;          /**< No way to round keeps the limits, or it was stopped before. */
-  double rounding_violation; /**< Of the best way then; NAN: none is a shape. */
-  bool stopped;              /**< The program asked to stop before all had ended. */
+  bool not_rounded;            /**< No way to round keeps the limits, or it was stopped before. */
+  double rounding_violation;   /**< Of the best way then; NAN: none is a shape. */
+  const char *rounding_broken; /**< Which limit that breaks; borrowed. */
+  const char *nominal_broken;  /**< And the nominal best shape within tolerances; borrowed. */
+  bool stopped;                /**< The program asked to stop before all had ended. */
 } cavum_outcome_notes;
 
 /**

@@ -364,14 +364,15 @@ static cavum_status solve_apart(cavum_search *best, cavum_goal *goal, cavum_erro
 }
 
 // The nominal best shape in the worst case, or its mean.
-static cavum_status judge_nominal(cavum_optimum_robust *robust, const cavum_search *best,
-                                  cavum_error *error) {
+static cavum_status judge_nominal(cavum_optimum_robust *robust, char *broken,
+                                  const cavum_search *best, cavum_error *error) {
   cavum_optimum_point point = {.place = {0.0}};
   const cavum_goal *goal = best->solving->goal;
   cavum_status status = cavum_optimum_point_solve(&point, best->solving, best->here->place, error);
   if (status != CAVUM_OK) return status;
   robust->nominal_worst = cavum_rows_objective(goal, &point);
   robust->nominal_violation = cavum_rows_violation(goal, &point);
+  cavum_rows_tell_broken(broken, goal, &point);
   cavum_optimum_point_clear(&point);
   return CAVUM_OK;
 }
@@ -436,6 +437,7 @@ done:
 }
 
 cavum_status cavum_robust_search(cavum_search *best, cavum_goal *goal, cavum_optimum_robust *robust,
+                                 char broken[CAVUM_OPTIMUM_BROKEN_SIZE],
                                  const cavum_solve_options *options, cavum_error *error) {
   double change = 0.0;
   cavum_status status = CAVUM_OK;
@@ -448,7 +450,7 @@ cavum_status cavum_robust_search(cavum_search *best, cavum_goal *goal, cavum_opt
   for (int pass = 0; pass < MOST_PASSES && goes_on; pass++) {
     CAVUM_TRY(fit_margins(&change, goal, best, options, error));
     goal->is_robust = true;
-    if (pass == 0) CAVUM_TRY(judge_nominal(robust, best, error));
+    if (pass == 0) CAVUM_TRY(judge_nominal(robust, broken, best, error));
     CAVUM_TRY(search_on(best, &robust->num_passes, error));
     bool met = best->end == CAVUM_OPTIMUM_CONVERGED;
     // The conditions hold with margins and slopes of this very shape.

@@ -17,6 +17,7 @@
  * @retval CAVUM_ERR_MEMORY  Else as cavum_spread_make() and cavum_search_run().
  */
 cavum_status cavum_robust_search(cavum_search *best, cavum_goal *goal, cavum_optimum_robust *robust,
+                                 char broken[CAVUM_OPTIMUM_BROKEN_SIZE],
                                  const cavum_solve_options *options, cavum_error *error);
 
 /**

@@ -3,9 +3,13 @@
 #include "optimum/rows.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
+#include "cavum/geometry.h"
 
 // Places along a spline whose limit is that much less broken than another are no rivals for a step:
 // of curvature and lean, and of the radius, which a step changes less.
@@ -19,10 +23,34 @@ bool cavum_rows_is_bound(const cavum_goal *goal, const cavum_optimum_point *poin
   return quantity < goal->num_terms && q->weight > 0.0 && point->values[quantity].num_places > 0;
 }
 
+// Whether a figure is above 0 in any shape.
+static bool is_positive(const cavum_requirement *what) {
+  return what->kind != CAVUM_REQUIRE_K_CC && what->kind != CAVUM_REQUIRE_WALL_ANGLE &&
+         what->kind != CAVUM_REQUIRE_STRAIGHT_LENGTH;
+}
+
+// Below this part of a unit of its key the logarithm of a figure that may be 0 goes on as a
+// straight line: the worst case of a short wall is below 0, and a search has to come out of there.
+static const double LEAST_PART = 1e-3;
+
+static double least_of(const cavum_requirement *what) {
+  return is_positive(what) ? 0.0 : LEAST_PART * what->unit_si;
+}
+
+static double log_of(const cavum_goal_quantity *q, double value) {
+  double least = least_of(&q->what);
+  return value >= least ? log(value) : log(least) + value / least - 1.0;
+}
+
+// Its derivative.
+static double slope_of_log(const cavum_goal_quantity *q, double value) {
+  return 1.0 / cavum_max(value, least_of(&q->what));
+}
+
 double cavum_rows_objective(const cavum_goal *goal, const cavum_optimum_point *point) {
   double sum = 0.0;
   for (int i = 0; i < goal->num_terms; i++) {
-    sum += goal->quantities[i].weight * log(point->values[i].value);
+    sum += goal->quantities[i].weight * log_of(&goal->quantities[i], point->values[i].value);
   }
   return sum;
 }
@@ -31,7 +59,8 @@ double cavum_rows_objective_uncertainty(const cavum_goal *goal, const cavum_opti
   double sum = 0.0;
   for (int i = 0; i < goal->num_terms; i++) {
     const cavum_optimum_value *v = &point->values[i];
-    sum += fabs(goal->quantities[i].weight) * v->uncertainty / fabs(v->value);
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    sum += fabs(q->weight) * v->uncertainty * slope_of_log(q, v->value);
   }
   return sum;
 }
@@ -39,12 +68,6 @@ double cavum_rows_objective_uncertainty(const cavum_goal *goal, const cavum_opti
 double cavum_rows_limit(const cavum_goal_quantity *quantity, double sign) {
   const cavum_requirement *what = &quantity->what;
   return (sign > 0.0 ? what->most : what->least) * what->unit_si;
-}
-
-// Whether a figure is above 0 in any shape.
-static bool is_positive(const cavum_requirement *what) {
-  return what->kind != CAVUM_REQUIRE_K_CC && what->kind != CAVUM_REQUIRE_WALL_ANGLE &&
-         what->kind != CAVUM_REQUIRE_STRAIGHT_LENGTH;
 }
 
 // Size of a limit that is a difference: where it is 0, one unit of its key.
@@ -139,11 +162,50 @@ double cavum_rows_broken_by(const cavum_goal *goal, const cavum_optimum_point *p
   return 0.0;
 }
 
+static const char *unit_of(const cavum_requirement *what) {
+  int id = (int)what->kind - (int)CAVUM_REQUIRE_WALL_ANGLE;
+  if (id >= 0 && id < CAVUM_NUM_GEOMETRY_FIGURES)
+    return cavum_geometry_describe((cavum_geometry_id)id).file_unit;
+  return cavum_unit_symbol(cavum_unit_of_key(what->key));
+}
+
+void cavum_rows_tell_broken(char text[CAVUM_OPTIMUM_BROKEN_SIZE], const cavum_goal *goal,
+                            const cavum_optimum_point *point) {
+  double most = 0.0;
+  int count = 0;
+  text[0] = '\0';
+  for (int i = goal->num_terms; i < goal->num_quantities; i++) {
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    double value = point->values[i].value;
+    for (double sign = -1.0; sign <= 1.0; sign += 2.0) {
+      double excess = cavum_rows_excess(q, value, sign), limit = cavum_rows_limit(q, sign);
+      if (!(excess > accuracy_of(goal, q))) continue;
+      count++;
+      if (!(excess > most)) continue;
+      const char *unit = unit_of(&q->what), *blank = unit[0] ? " " : "";
+      const char *kind = q->what.least == q->what.most ? "exactly"
+                         : sign < 0.0                  ? "at least"
+                                                       : "at most";
+      double one = q->what.unit_si;
+      most = excess;
+      snprintf(text, CAVUM_OPTIMUM_BROKEN_SIZE,
+               "%s = %.6g%s%s breaks the limit of %s %.9g%s%s by %.3g%s%s", q->what.key,
+               value / one, blank, unit, kind, limit / one, blank, unit,
+               sign * (value - limit) / one, blank, unit);
+    }
+  }
+  size_t length = strlen(text);
+  if (count < 2) return;
+  snprintf(text + length, CAVUM_OPTIMUM_BROKEN_SIZE - length, ", and %d more limit%s broken",
+           count - 1, count > 2 ? "s are" : " is");
+}
+
 double cavum_rows_objective_noise(const cavum_goal *goal, const cavum_optimum_point *point) {
   double sum = 0.0;
   for (int i = 0; i < goal->num_terms; i++) {
     const cavum_optimum_value *v = &point->values[i];
-    sum += fabs(goal->quantities[i].weight) * v->noise / fabs(v->value);
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    sum += fabs(q->weight) * v->noise * slope_of_log(q, v->value);
   }
   return sum;
 }
@@ -212,7 +274,7 @@ static double slope_of(const cavum_row_origin *origin, const cavum_goal *goal,
                        const cavum_optimum_point *of, const cavum_optimum_point *at, int variable) {
   const cavum_optimum_value *v = &at->values[origin->quantity];
   const cavum_goal_quantity *q = &goal->quantities[origin->quantity];
-  double factor = 1.0 / v->value;
+  double factor = slope_of_log(q, v->value);
   if (q->is_of_wall) {
     int bend = find_bend(of, at, origin->quantity, origin->place);
     return bend_scale(q) * v->bends[bend].slope[variable];
@@ -243,10 +305,10 @@ static void add_row(cavum_model *model, cavum_rows *rows, const cavum_goal *goal
 static void fill_term(cavum_model *model, cavum_rows *rows, const cavum_goal *goal,
                       const cavum_optimum_point *point, int i) {
   const cavum_optimum_value *v = &point->values[i];
-  double weight = goal->quantities[i].weight;
+  double weight = goal->quantities[i].weight, slope = slope_of_log(&goal->quantities[i], v->value);
   if (!cavum_rows_is_bound(goal, point, i)) {
     for (int j = 0; j < model->num_variables; j++) {
-      model->gradient[j] += weight * v->slope[j] / v->value;
+      model->gradient[j] += weight * v->slope[j] * slope;
     }
     return;
   }
@@ -311,7 +373,8 @@ void cavum_rows_lagrange(double *slope, const cavum_rows *rows, const double *mu
     for (int i = 0; i < goal->num_terms; i++) {
       const cavum_optimum_value *v = &at->values[i];
       if (cavum_rows_is_bound(goal, of, i)) continue;
-      slope[j] += goal->quantities[i].weight * v->slope[j] / v->value;
+      const cavum_goal_quantity *q = &goal->quantities[i];
+      slope[j] += q->weight * v->slope[j] * slope_of_log(q, v->value);
     }
     for (int k = 0; k < num_rows; k++) {
       if (multiplier[k] == 0.0) continue;

@@ -62,6 +62,13 @@ double cavum_rows_violation_of_wall(const cavum_goal *goal, const cavum_optimum_
 /** How far a quantity is beyond its limit, SI; 0: it is not, or by less than its accuracy. */
 double cavum_rows_broken_by(const cavum_goal *goal, const cavum_optimum_point *point, int quantity);
 
+/**
+ * Which limit a point breaks most: "wall_angle_deg = 4.2 degree breaks the limit of at least 5
+ * degree by 0.8 degree"; "" where all hold to their accuracy.
+ */
+void cavum_rows_tell_broken(char text[CAVUM_OPTIMUM_BROKEN_SIZE], const cavum_goal *goal,
+                            const cavum_optimum_point *point);
+
 /** Fills gradient, weights and rows of a model; bounds, curvature and penalty are left. */
 void cavum_rows_fill(cavum_model *model, cavum_rows *rows, const cavum_goal *goal,
                      const cavum_optimum_point *point);

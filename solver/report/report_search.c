@@ -17,6 +17,9 @@
 // Rounding of a double beside what solvers know.
 static const double EXACT = 1e-9;
 
+// What files of earlier versions call broken, though they do not say which limit.
+static const double LEAST_SAID = 1e-4;
+
 static void write_number(char text[96], const char *form, double value) {
   char number[64] = DASH;
   if (isfinite(value)) snprintf(number, sizeof number, form, value);
@@ -25,7 +28,7 @@ static void write_number(char text[96], const char *form, double value) {
 
 // What tolerances cost, and of what the numbers below are.
 static void write_tolerances(cavum_html *html, const cavum_optimum *o) {
-  char text[320], remark[CAVUM_OPTIMUM_REMARK_SIZE];
+  char text[640], remark[CAVUM_OPTIMUM_REMARK_SIZE];
   const cavum_optimum_robust *r = &o->robust;
   const cavum_optimum_shown shown = cavum_optimum_shown_of(o);
   cavum_optimum_remark_on_tolerances(remark, o);
@@ -42,25 +45,34 @@ static void write_tolerances(cavum_html *html, const cavum_optimum *o) {
   }
   cavum_html_paragraph(html, "", text);
   const char *where = r->kind == CAVUM_ROBUST_MEAN ? "in the mean" : "in the worst case";
-  snprintf(text, sizeof text,
-           "The nominal best shape has %.7g %s nominally and %.7g %s, where it breaks a limit by "
-           "%.2g; this shape has %.7g %s. Tolerances cost %.3g %% of the objective, and took %d "
-           "solves.",
-           cavum_optimum_shown_value(&shown, o, r->nominal), cavum_optimum_shown_unit(&shown),
-           cavum_optimum_shown_value(&shown, o, r->nominal_worst), where, r->nominal_violation,
-           cavum_optimum_shown_value(&shown, o, o->objective), where,
-           cavum_in_unit(expm1(o->objective - r->nominal), CAVUM_UNIT_PERCENT), r->num_solves);
+  char broken[CAVUM_OPTIMUM_BROKEN_SIZE];
+  snprintf(broken, sizeof broken, "it breaks a limit by %.2g, relative", r->nominal_violation);
+  // Files of earlier versions do not say which.
+  if (r->nominal_violation <= LEAST_SAID) {
+    snprintf(broken, sizeof broken, "it keeps the limits");
+  } else if (o->nominal_broken[0]) {
+    snprintf(broken, sizeof broken, "%s", o->nominal_broken);
+  }
+  snprintf(
+      text, sizeof text,
+      "The nominal best shape has %.7g %s nominally and %.7g %s, where %s; this shape has %.7g "
+      "%s. Tolerances cost %.3g %% of the objective, and took %d solves.",
+      cavum_optimum_shown_value(&shown, o, r->nominal), cavum_optimum_shown_unit(&shown),
+      cavum_optimum_shown_value(&shown, o, r->nominal_worst), where, broken,
+      cavum_optimum_shown_value(&shown, o, o->objective), where,
+      cavum_in_unit(expm1(o->objective - r->nominal), CAVUM_UNIT_PERCENT), r->num_solves);
   cavum_html_paragraph(html, "", text);
 }
 
 static void write_facts(cavum_html *html, const cavum_optimum *o) {
-  char text[320];
+  char text[512];
   bool stopped = o->end == CAVUM_OPTIMUM_STOPPED;
   if (!o->met && !o->within_limits) {
     snprintf(text, sizeof text,
              "%s before the limits were met: this shape came nearest, and breaks a limit by %.2g, "
-             "relative.",
-             stopped ? "Stopped" : "Out of solves", o->violation);
+             "relative%s%s.",
+             stopped ? "Stopped" : "Out of solves", o->violation, o->broken[0] ? ": " : "",
+             o->broken);
     cavum_html_paragraph(html, "", text);
   } else if (!o->met || stopped) {
     snprintf(text, sizeof text,

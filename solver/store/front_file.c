@@ -6,7 +6,9 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "cavum/geometry.h"
 #include "cavum/scan_store.h"
+#include "figures/figure_key.h"
 #include "store/scan_read.h"
 
 enum { FIGURES = 1 + CAVUM_FRONT_MOST_AXES };
@@ -200,6 +202,18 @@ static cavum_status add_seams(char **note, const stored_front *front, cavum_erro
   return CAVUM_OK;
 }
 
+// A figure as people know it.
+static const char *name_of(const char *key) {
+  int mode = -1;
+  cavum_figure_id figure = cavum_figure_of_key(&mode, key);
+  if (figure != CAVUM_NUM_FIGURES) return cavum_figure_describe(figure).long_name;
+  for (int i = 0; i < CAVUM_NUM_GEOMETRY_FIGURES; i++) {
+    cavum_geometry_info d = cavum_geometry_describe((cavum_geometry_id)i);
+    if (strcmp(d.key, key) == 0) return d.long_name;
+  }
+  return key;
+}
+
 static cavum_status write_note(char **note, const stored_front *front, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   int points = 0, gaps = 0;
@@ -207,10 +221,11 @@ static cavum_status write_note(char **note, const stored_front *front, cavum_err
     points += is_kind(front, i, CAVUM_FRONT_POINT);
     gaps += is_kind(front, i, CAVUM_FRONT_GAP);
   }
-  char *made = cavum_format_text("Front of %s against %s%s%s: %d points%s", front->figures[0],
-                                 front->figures[1], front->num_figures > 2 ? " and " : "",
-                                 front->num_figures > 2 ? front->figures[2] : "", points,
-                                 gaps > 0 ? "" : ", no gaps");
+  bool two = front->num_figures > 2;
+  char *made = cavum_format_text("Front of %s against %s%s%s: %d point%s%s",
+                                 name_of(front->figures[0]), name_of(front->figures[1]),
+                                 two ? " and " : "", two ? name_of(front->figures[2]) : "", points,
+                                 points == 1 ? "" : "s", gaps > 0 ? "" : ", no gaps");
   if (!made) return cavum_fail_memory(error);
   CAVUM_TRY(add_places(&made, front, CAVUM_FRONT_GAP, "gaps at", error));
   CAVUM_TRY(add_seams(&made, front, error));

@@ -345,9 +345,33 @@ static cavum_status write_limits(const place *to, const cavum_optimum *o, cavum_
   return status == CAVUM_OK ? write_table(to, &LIMITS, o->limits, o->num_limits, error) : status;
 }
 
+// Texts that are there only where a limit is broken.
+static const struct {
+  const char *path, *long_name;
+  size_t offset;
+} broken_texts[] = {
+    {"/optimum/broken", "which limit this shape breaks most", offsetof(cavum_optimum, broken)},
+    {"/optimum/rounding_broken", "which limit the best way to round breaks most",
+     offsetof(cavum_optimum, rounding_broken)},
+    {"/optimum/nominal_broken", "which limit the nominal best shape breaks most within tolerances",
+     offsetof(cavum_optimum, nominal_broken)}};
+enum { NUM_BROKEN = sizeof broken_texts / sizeof *broken_texts };
+
+static cavum_status write_broken(const place *to, const cavum_optimum *o, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  for (int i = 0; i < NUM_BROKEN && status == CAVUM_OK; i++) {
+    const char *text = (const char *)o + broken_texts[i].offset;
+    if (!text[0]) continue;
+    status = cavum_hdf5_write_texts(to->file, path_at(to, broken_texts[i].path).text, 0, &text,
+                                    broken_texts[i].long_name, error);
+  }
+  return status;
+}
+
 static cavum_status write_search(const place *to, const cavum_optimum *o, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(write_table(to, &FACTS, o, 1, error));
+  CAVUM_TRY(write_broken(to, o, error));
   CAVUM_TRY(write_texts(to, "/optimum/dimensions/key", "dimensions that the search changes", o,
                         variable_key, o->num_variables, error));
   CAVUM_TRY(write_table(to, &VARIABLES, o->variables, o->num_variables, error));
@@ -524,6 +548,23 @@ static cavum_status read_values(cavum_optimum *o, const char *path, int count,
   return status;
 }
 
+static cavum_status read_broken(cavum_optimum *o, const read_place *at, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  for (int i = 0; i < NUM_BROKEN && status == CAVUM_OK; i++) {
+    const place_path path = read_path(at, broken_texts[i].path);
+    char **texts = NULL;
+    int count = 0;
+    if (!cavum_hdf5_has(at->file, path.text)) continue;
+    status = cavum_hdf5_read_texts(&texts, &count, at->file, path.text, error);
+    if (status == CAVUM_OK && count != 1) status = cavum_matrix_fail_damaged(path.text, error);
+    if (status == CAVUM_OK) {
+      snprintf((char *)o + broken_texts[i].offset, CAVUM_OPTIMUM_BROKEN_SIZE, "%s", texts[0]);
+    }
+    cavum_hdf5_free_texts(texts, count);
+  }
+  return status;
+}
+
 static cavum_status read_steps(cavum_optimum *o, const read_place *at, cavum_error *error) {
   double *numbers = NULL;
   int64_t found = 0;
@@ -646,6 +687,7 @@ done:
 static cavum_status read_search(cavum_optimum *o, const read_place *at, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(read_table(o, &FACTS, 1, at, error));
+  CAVUM_TRY(read_broken(o, at, error));
   CAVUM_TRY(read_rows((void **)&o->variables, &o->num_variables, sizeof *o->variables,
                       "/optimum/dimensions/key", take_variable, at, error));
   CAVUM_TRY(read_table(o->variables, &VARIABLES, o->num_variables, at, error));

@@ -152,9 +152,19 @@ static bool set_steps(json_t *root, const cavum_optimum *o) {
   return good;
 }
 
+static json_t *text_or_null(const char *text) { return text[0] ? json_string(text) : json_null(); }
+
+// Which limits are broken; null where none is.
+static bool set_broken(json_t *root, const cavum_optimum *o) {
+  return cavum_json_set(root, "broken", text_or_null(o->broken)) &&
+         cavum_json_set(root, "rounding_broken", text_or_null(o->rounding_broken)) &&
+         cavum_json_set(root, "nominal_broken", text_or_null(o->nominal_broken));
+}
+
 static bool fill_search(json_t *root, const cavum_optimum *optimum) {
   const cavum_optimum *o = optimum;
-  return cavum_json_set(root, "first_order_conditions_met", json_boolean(o->met)) &&
+  return set_broken(root, o) &&
+         cavum_json_set(root, "first_order_conditions_met", json_boolean(o->met)) &&
          cavum_json_set(root, "within_limits", json_boolean(o->within_limits)) &&
          cavum_json_set(root, "end", json_string(cavum_optimum_end_word(o->end))) &&
          cavum_json_set(root, "not_rounded", json_boolean(o->not_rounded)) &&

@@ -376,7 +376,7 @@ static const struct {
     {"{points: 6, within_mm: 0.02, iris_side_radius_mm: 4, equator_side_radius_mm: 20}",
      "converged", 0},
     // Two points cannot follow the iris: it is bent more than the ellipse everywhere.
-    {"{points: 2, within_mm: 0.01}", "breaks a limit by", 1}};
+    {"{points: 2, within_mm: 0.01}", "breaks a limit by ", 1}};
 
 START_TEST(a_free_wall_that_is_no_better) {
   char goal[600];
@@ -523,7 +523,18 @@ START_TEST(a_broken_limit_is_said_to_be_broken) {
                    1);
   ck_assert_int_eq(run("test -e b.yaml || test -e b.hdf"), 1);
   ck_assert_int_eq(run("$CAVUM optimise goal.yaml"), 1);
-  ck_assert_ptr_nonnull(strstr(read_text("err"), "breaks a limit by"));
+  // Which limit, its value, the limit, and the difference.
+  double told = 0.0, beyond = 0.0;
+  const char *said = strstr(read_text("err"), "frequency_MHz = ");
+  ck_assert_ptr_nonnull(said);
+  ck_assert_int_eq(sscanf(said,
+                          "frequency_MHz = %lf MHz breaks the limit of exactly 1300 MHz by "
+                          "%lf MHz",
+                          &told, &beyond),
+                   2);
+  CAVUM_CHECK_NEAR(told - 1300.0, beyond, 0.006 * beyond);  // three digits
+  ck_assert_ptr_nonnull(strstr(said, ", and 1 more limit is broken"));
+  ck_assert_ptr_nonnull(strstr(read_text("out"), ": frequency_MHz = "));
   // Nothing is told of conditions that say nothing where limits are broken, nor of what room
   // brings.
   ck_assert_ptr_null(strstr(read_text("out"), "first-order"));
@@ -639,7 +650,20 @@ START_TEST(what_cannot_be_rounded_is_labelled) {
   json_t *root = json_loads(read_text("best.json"), 0, NULL);
   ck_assert(json_is_true(json_object_get(root, "not_rounded")));
   ck_assert_double_gt(json_number_value(json_object_get(root, "rounding_violation")), 1e-6);
+  const char *broken = json_string_value(json_object_get(root, "rounding_broken"));
+  double f = 0.0, by = 0.0;
+  ck_assert_ptr_nonnull(broken);
+  ck_assert_int_eq(
+      sscanf(broken, "frequency_MHz = %lf MHz breaks the limit of exactly 1300 MHz by %lf MHz", &f,
+             &by),
+      2);
+  CAVUM_CHECK_NEAR(fabs(f - 1300.0), by, 0.006 * by + 0.006);  // six and three digits
+  ck_assert_ptr_nonnull(strstr(read_text("out"), broken));
+  ck_assert_ptr_nonnull(strstr(read_text("err"), broken));
+  ck_assert_ptr_nonnull(strstr(cell = read_text("best.yaml"), broken));
   json_decref(root);
+  ck_assert_int_eq(run("$CAVUM scan --summary best.hdf"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "breaks the limit of exactly 1300 MHz"));
   ck_assert_int_eq(run("$CAVUM report best.hdf -o best.html"), 0);
   ck_assert_ptr_nonnull(strstr(read_text("best.html"), "Not rounded: no way"));
 }
@@ -665,6 +689,114 @@ START_TEST(a_front_is_a_table) {
     ck_assert_int_eq(end, ')');
     ck_assert_int_lt(uncertainty, 30);  // One digit, or two from 10 to 29.
   }
+}
+END_TEST
+
+// A narrow limit leaves no corner of the lattice about the best shape, but a point beside them.
+START_TEST(a_narrow_limit_leaves_a_point_beside) {
+  program_write_text(folder, "goal.yaml",
+                     "cell: cell.yaml\nvary:\n  iris_ellipse.axial_mm: {from: 8, to: 14}\n"
+                     "  iris_ellipse.radial_mm: {from: 12, to: 24}\n"
+                     "hold: {frequency_MHz: 1300, by: equator_radius_mm}\n"
+                     "minimise: bpk_over_eacc_mT_per_MV_per_m\nstarts: 1\n"
+                     "limits: {wall_angle_deg: {least: 10, most: 10.1}}\n"
+                     "steps: {iris_ellipse.axial_mm: 0.5, iris_ellipse.radial_mm: 0.5}\n");
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml --cell best.yaml --json best.json"), 0);
+  json_t *root = read_json("best.json");
+  for (int i = 0; i < 2; i++) {
+    const json_t *d = json_array_get(json_object_get(root, "dimensions"), (size_t)i);
+    double steps = 2.0 * json_number_value(json_object_get(d, "value"));
+    printf("%g steps\n", steps);
+    ck_assert_double_eq(steps, round(steps));
+  }
+  json_decref(root);
+  check_frequency("best.yaml");
+  ck_assert_int_eq(run("$CAVUM solve best.yaml --json -"), 0);
+  root = read_json("out");
+  const json_t *shape = json_object_get(root, "geometry");
+  const json_t *angle = json_object_get(shape, "wall_angle_deg");
+  double lean = json_number_value(json_is_object(angle) ? json_object_get(angle, "value") : angle);
+  // Limits on the shape hold to 1e-8.
+  ck_assert(lean >= 10.0 * (1.0 - 1e-7) && lean <= 10.1 * (1.0 + 1e-7));
+  json_decref(root);
+}
+END_TEST
+
+// A point has one value: in the table, in the row of the file, and in the cell file's own solve.
+START_TEST(a_point_of_a_front_has_one_value) {
+  program_write_text(folder, "goal.yaml",
+                     "cell: cell.yaml\nvary:\n  iris_ellipse.axial_mm: {from: 8, to: 14}\n"
+                     "  iris_ellipse.radial_mm: {from: 12, to: 24}\n"
+                     "hold: {frequency_MHz: 1300, by: equator_radius_mm}\n"
+                     "minimise: bpk_over_eacc_mT_per_MV_per_m\nstarts: 1\n"
+                     "front: {epk_over_eacc: {from: 1.95, to: 2.15, points: 3}}\n");
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml -o front.hdf"), 0);
+  char *table = strdup(read_text("out"));
+  ck_assert_int_eq(run("$CAVUM scan --summary front.hdf --csv front.csv"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "Front of B_pk / E_acc against E_pk / E_acc: "));
+  const char *line = strstr(table, "\n  epk_over_eacc at most");
+  for (int row = 0; row < 3; row++) {
+    double figure[2], last[2];
+    int digits[2];
+    char text[2][40];
+    ck_assert_ptr_nonnull(line = strchr(line + 1, '\n'));
+    ck_assert_int_eq(sscanf(line, "%*f %39s %39s", text[0], text[1]), 2);
+    for (int i = 0; i < 2; i++) {
+      const char *dot = strchr(text[i], '.');
+      ck_assert_int_eq(sscanf(text[i], "%lf(%d)", &figure[i], &digits[i]), 2);
+      last[i] = pow(10.0, -(double)(strchr(text[i], '(') - dot - 1));
+    }
+    ck_assert_int_eq(run("$CAVUM scan --shape %d front.hdf -o f%d.yaml && "
+                         "$CAVUM solve f%d.yaml --json f.json -q",
+                         row, row, row),
+                     0);
+    json_t *root = read_json("f.json");
+    const json_t *mode = json_array_get(json_object_get(root, "modes"), 0);
+    static const char *const keys[] = {"bpk_over_eacc_mT_per_MV_per_m", "epk_over_eacc"};
+    for (int i = 0; i < 2; i++) {
+      double own = json_number_value(json_object_get(json_object_get(mode, keys[i]), "value"));
+      CAVUM_CHECK_NEAR(figure[i], own, 0.501 * last[i]);  // rounded to what is printed
+    }
+    json_decref(root);
+  }
+  free(table);
+}
+END_TEST
+
+// A result says what it is of.
+START_TEST(a_result_is_the_best_shape_of_its_cell) {
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml -q -o best.hdf"), 0);
+  ck_assert_int_eq(run("$CAVUM report best.hdf -o best.html"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("best.html"), "<h1>Best shape of Test cell</h1>"));
+  ck_assert_int_eq(run("$CAVUM draw best.hdf -o search.svg --view search"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("search.svg"), "Best shape of Test cell"));
+}
+END_TEST
+
+// In the worst case a straight wall may have a length below 0, of which there is no logarithm: it
+// is what breaks its limit.
+START_TEST(a_straight_wall_that_tolerances_take_away) {
+  program_write_text(folder, "goal.yaml",
+                     "cell: cell.yaml\nvary:\n  equator_ellipse.axial_mm: {from: 45.5, to: 45.6}\n"
+                     "maximise: straight_length_mm\nstarts: 1\n"
+                     "robust: {deviations: 3, tolerances: shop.yaml}\n");
+  program_write_text(folder, "shop.yaml", "tolerances: {equator_ellipse.axial_mm: {normal: 3}}\n");
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml --json best.json"), 1);
+  printf("%s", read_text("out"));
+  ck_assert_ptr_null(strstr(read_text("out"), "nan"));
+  double value = 0.0, by = 0.0;
+  const char *said = strstr(read_text("err"), "straight_length_mm = ");
+  ck_assert_ptr_nonnull(said);
+  ck_assert_int_eq(sscanf(said,
+                          "straight_length_mm = %lf mm breaks the limit of at least 1 mm by "
+                          "%lf mm",
+                          &value, &by),
+                   2);
+  ck_assert_double_lt(value, 0.0);
+  CAVUM_CHECK_NEAR(1.0 - value, by, 0.006 * by);
+  json_t *root = read_json("best.json");
+  ck_assert(json_is_number(json_object_get(root, "log_objective")));
+  json_decref(root);
 }
 END_TEST
 
@@ -792,6 +924,10 @@ static void add(TCase *tests) {
   tcase_add_test(tests, a_step_beyond_its_range_is_refused);
   tcase_add_test(tests, what_cannot_be_rounded_is_labelled);
   tcase_add_test(tests, a_front_is_a_table);
+  tcase_add_test(tests, a_narrow_limit_leaves_a_point_beside);
+  tcase_add_test(tests, a_point_of_a_front_has_one_value);
+  tcase_add_test(tests, a_result_is_the_best_shape_of_its_cell);
+  tcase_add_test(tests, a_straight_wall_that_tolerances_take_away);
   tcase_add_test(tests, what_cannot_be_rounded_is_kept);
   tcase_add_test(tests, parts_are_gathered);
   tcase_add_test(tests, a_gap_at_a_seam_is_marked);

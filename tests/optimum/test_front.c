@@ -102,7 +102,7 @@ static void check_file(const char *path, const cavum_front *front) {
   ck_assert_int_eq(cavum_stored_scan_front_note(&note, scan, NULL), CAVUM_OK);
   printf("%s\n", note);
   ck_assert_str_eq(note,
-                   "Front of r_over_q_linac_ohm against geometry_factor_ohm: 4 points; gaps at "
+                   "Front of R/Q, linac convention against geometry factor G: 4 points; gaps at "
                    "300; the same shapes within tighter limits at 200");
   free(note);
   cavum_stored_scan_close(&scan);
