@@ -88,7 +88,7 @@ START_TEST(searches) {
   check_sizes("best.hdf");
   check_sizes("best.hdf --view search");
   ck_assert_int_eq(run("$CAVUM draw best.hdf --view search -o p.svg --overwrite"), 0);
-  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "p.svg"), ">Test cell<"));
+  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "p.svg"), ">Best shape of Test cell<"));
 }
 END_TEST
 
