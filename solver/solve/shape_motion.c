@@ -94,9 +94,16 @@ static cavum_status rate_of(cavum_shape_motion *m, int i, const cavum_problem *s
   if (status != CAVUM_OK || !m->smooth[i]) return status;
   bool fits =
       cavum_contour_halve_rates(rates, m->num_curves, half->whole, path, &half->mirror, false) &&
-      cavum_contour_halve_rates(m->odd + first, m->num_curves, half->whole, path, &half->mirror,
-                                true);
+      (!m->odd || cavum_contour_halve_rates(m->odd + first, m->num_curves, half->whole, path,
+                                            &half->mirror, true));
   return fits ? CAVUM_OK : cavum_fail_internal(error, "half a path has other curves");
+}
+
+// What is odd changes peaks, and mixes modes of two symmetries.
+static bool needs_odd(const cavum_problem *s) {
+  const uint64_t one = 1, asked = s->options->derivatives_of;
+  const uint64_t peaks = one << CAVUM_FIGURE_EPK_OVER_EACC | one << CAVUM_FIGURE_BPK_OVER_EACC;
+  return s->half_model && (asked == 0 || (asked & peaks) || s->result->num_modes > 1);
 }
 
 cavum_status cavum_shape_motion_make(cavum_shape_motion *m, const cavum_problem *s,
@@ -114,9 +121,9 @@ cavum_status cavum_shape_motion_make(cavum_shape_motion *m, const cavum_problem 
   m->smooth = cavum_alloc(count, sizeof *m->smooth);
   m->turns_tip = cavum_alloc(count, sizeof *m->turns_tip);
   m->has_odd = cavum_alloc(count, sizeof *m->has_odd);
-  if (s->half_model) m->odd = cavum_alloc((int64_t)count * mesh->num_curves, sizeof *m->odd);
-  if (!m->rates || !m->others || !m->smooth || !m->turns_tip || !m->has_odd ||
-      (s->half_model && !m->odd)) {
+  bool odd = needs_odd(s);
+  if (odd) m->odd = cavum_alloc((int64_t)count * mesh->num_curves, sizeof *m->odd);
+  if (!m->rates || !m->others || !m->smooth || !m->turns_tip || !m->has_odd || (odd && !m->odd)) {
     return cavum_fail_memory(error);
   }
   status = begin_half_path(&half, s, error);

@@ -15,10 +15,11 @@ typedef struct cavum_shape_motion {
   cavum_index num_curves;           /**< Of the mesh. */
   cavum_curve_rate *rates;          /**< Owned, shape [count][num_curves]; of a half model what is
                                          even about its plane of the whole motion. */
-  cavum_curve_rate *odd;            /**< Owned, likewise: what is odd; NULL of a whole cell. */
-  bool *has_odd;                    /**< Owned, shape [count]: there is some. */
-  cavum_cell_rate *others;          /**< Owned, shape [count]: beta and the accelerating length. */
-  bool *smooth;    /**< Owned, shape [count]: the contour moves smoothly with it. */
+  cavum_curve_rate *odd;   /**< Owned, likewise: what is odd; NULL of a whole cell, or where
+                                it is of no account. */
+  bool *has_odd;           /**< Owned, shape [count]: there is some. */
+  cavum_cell_rate *others; /**< Owned, shape [count]: beta and the accelerating length. */
+  bool *smooth;            /**< Owned, shape [count]: the contour moves smoothly with it. */
   bool *turns_tip; /**< Owned, shape [count]: a wall that meets the axis at a right angle, where the
                       field is smooth, does so at another angle, where it is not. */
 } cavum_shape_motion;
