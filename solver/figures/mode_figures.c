@@ -158,6 +158,12 @@ static void compute_curve(cavum_mode_values *values, const voltages *v, const vo
   }
 }
 
+static double length_of(const cavum_axis_field *axis) {
+  const cavum_axis_edge *first = &axis->edges[0], *last = &axis->edges[axis->num_edges - 1];
+  double length = last->middle_m + last->half_m - (first->middle_m - first->half_m);
+  return axis->parity == CAVUM_PARITY_NONE ? length : 2.0 * length;
+}
+
 // Voltage, transit time, the curve over beta and its maximum; gives V at the cell's beta.
 static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *voltage_of_cell,
                                  const cavum_view *view, const cavum_wall_samples *samples,
@@ -170,6 +176,7 @@ static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *voltag
   *voltage_of_cell = at.value;
   set_cancellation(values, &v, &at);
   values->has_sums = true;
+  values->axis_length_m = length_of(&v.axis);
   values->at_beta = at.value;
   values->at_beta_of_axis = at.of_axis;
   values->plain_v = v.of_e;

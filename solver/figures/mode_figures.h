@@ -35,7 +35,8 @@ typedef struct cavum_mode_values {
   bool has_sums;                              /**< The next four are known. */
   cavum_phasor at_beta; /**< V at the speed of the cell, and whether it comes from the axis. */
   bool at_beta_of_axis, plain_of_axis;
-  double plain_v; /**< int E_z dz, likewise. */
+  double plain_v;       /**< int E_z dz, likewise. */
+  double axis_length_m; /**< Of the axis of the whole cell; 0 without. */
   double terms_v; /**< What V is the sum of: int |E_z| dz, or the integral of the sizes along the
                        outline where V comes from it and that is larger. */
   double voltage_rcond;  /**< V over that. */

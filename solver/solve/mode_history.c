@@ -162,6 +162,49 @@ static double least_change(const cavum_mode_history *history, const cavum_mode_a
                    cavum_mode_history_spread(history, mode->samples, eacc, mode->num_metal, id));
 }
 
+// How near a speed is to another one: the integral of a change of E_z along an axis of length L,
+// int d(E_z) exp(j q z) dz with q = k / beta, has its zeros about pi / L of q apart or more, and so
+// has its part along V. Neighbours on the curve may be further apart in q; then some count all the
+// same, since of a few values not all are small.
+enum { NEAREST_POINTS = 2 };
+
+// The largest change of the voltage among a point of the curve and those near it: a change that is
+// small at one speed by luck is not.
+static double change_near(const double *change, int point, double k_per_m, double length_m) {
+  double q = k_per_m / cavum_mode_beta_point(point), largest = 0.0;
+  for (int i = 0; i < CAVUM_BETA_POINTS; i++) {
+    double apart = fabs(k_per_m / cavum_mode_beta_point(i) - q);
+    if (abs(i - point) > NEAREST_POINTS && apart * length_m > CAVUM_PI) continue;
+    largest = cavum_max(largest, change[i]);
+  }
+  return largest;
+}
+
+// The voltages of the cell's own speed and of light stand on their own: they may come from the
+// outline, where changes are far smaller.
+static bool stands_alone(int point, const cavum_cell *cell) {
+  double beta = cavum_mode_beta_point(point);
+  return beta == 1.0 || fabs(beta - cell->beta) < CAVUM_SAME_BETA;
+}
+
+static void add_to_curve(cavum_mode_history *history, const cavum_mode_at_degree *mode,
+                         const cavum_cell *cell) {
+  const cavum_mode_values *values = mode->values;
+  double change[CAVUM_BETA_POINTS];
+  double k = 2.0 * CAVUM_PI / CAVUM_C_M_PER_S * values->figures[CAVUM_FIGURE_FREQUENCY].value;
+  for (int i = 0; i < CAVUM_BETA_POINTS; i++) {
+    const cavum_history *of_beta = &history->voltage_of_beta[i];
+    int count = stands_alone(i, cell) ? 0 : of_beta->count;
+    change[i] = count > 0 ? fabs(values->voltage_of_beta[i] - of_beta->value[count - 1]) : 0.0;
+  }
+  for (int i = 0; i < CAVUM_BETA_POINTS; i++) {
+    double left = cavum_figure_policy_voltage_error(mode->vector_error) * values->terms_v;
+    left += mode->unfelt * fabs(values->voltage_of_beta[i]);
+    double spread = stands_alone(i, cell) ? 0.0 : change_near(change, i, k, values->axis_length_m);
+    cavum_history_add(&history->voltage_of_beta[i], values->voltage_of_beta[i], spread, left);
+  }
+}
+
 void cavum_mode_history_add(cavum_mode_history *history, const cavum_mode_at_degree *mode,
                             const cavum_cell *cell) {
   cavum_mode_values *values = mode->values;
@@ -177,11 +220,7 @@ void cavum_mode_history_add(cavum_mode_history *history, const cavum_mode_at_deg
   if (history->figures[CAVUM_FIGURE_FREQUENCY].count >= CAVUM_DEGREES_LEAST) {
     cavum_mode_history_drop_lost(values);
   }
-  for (int i = 0; mode->curves && i < CAVUM_BETA_POINTS; i++) {
-    double left = cavum_figure_policy_voltage_error(mode->vector_error) * values->terms_v;
-    left += mode->unfelt * fabs(values->voltage_of_beta[i]);
-    cavum_history_add(&history->voltage_of_beta[i], values->voltage_of_beta[i], 0.0, left);
-  }
+  if (mode->curves) add_to_curve(history, mode, cell);
   free(history->samples);
   history->samples = mode->samples;
   history->eacc_v_per_m = eacc;
