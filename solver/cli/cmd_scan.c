@@ -116,7 +116,10 @@ static bool is_result_of(const char *path, cavum_study *study) {
 static cavum_status check_outputs(const cavum_scan_arguments *a, cavum_study *study,
                                   cavum_error *error) {
   char sources[PATH_MAX];
-  cavum_outputs outputs = {.overwrite = a->overwrite, .study = study, .is_result_of = is_result_of};
+  cavum_outputs outputs = {.overwrite = a->overwrite,
+                           .study = study,
+                           .is_result_of = is_result_of,
+                           .tell_difference = cavum_study_difference_write};
   cavum_status status = name_sources(sources, a, error);
   if (status != CAVUM_OK) return status;
   cavum_outputs_read_all(&outputs, cavum_study_files(study));

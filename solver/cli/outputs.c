@@ -128,7 +128,13 @@ static cavum_status check_target(const cavum_outputs *outputs, const cavum_outpu
     return CAVUM_OK;
   }
   if (outputs->is_result_of(output->path, outputs->study)) return CAVUM_OK;
-  return refuse(output, "holds the result of another study; --overwrite replaces it", error);
+  char difference[CAVUM_STUDY_DIFFERENCE_SIZE] = "";
+  if (outputs->tell_difference) {
+    outputs->tell_difference(difference, output->path, outputs->study);
+  }
+  snprintf(what, sizeof what, "holds the result of another study%s%s%s; --overwrite replaces it",
+           difference[0] ? " (" : "", difference, difference[0] ? ")" : "");
+  return refuse(output, what, error);
 }
 
 static void hint_at_paraview(const cavum_output *output) {

@@ -14,6 +14,7 @@
 
 #include "cavum/coldtest_file.h"
 #include "cavum/scan.h"
+#include "cli/study_difference.h"
 
 /** What is in a file that a command writes. */
 typedef enum cavum_output_kind {
@@ -69,6 +70,9 @@ typedef struct cavum_outputs {
   /** SCAN: whether a file is a result of the study. Given by the command, since programs that read
    * no studies do not load what studies need. */
   bool (*is_result_of)(const char *path, cavum_study *study);
+  /** SCAN: writes in what that file is the result of another study; NULL: nothing to say. */
+  void (*tell_difference)(char out[CAVUM_STUDY_DIFFERENCE_SIZE], const char *path,
+                          const cavum_study *study);
   bool overwrite; /**< Foreign files may be replaced; what is read never. */
   bool again;     /**< Checked before: notes are not repeated. */
 } cavum_outputs;

@@ -53,6 +53,22 @@ int cavum_process_report(cavum_status status, const cavum_error *error) {
   return cavum_status_exit(status);
 }
 
+void cavum_process_print_shell_word(FILE *out, const char *word) {
+  static const char plain[] =
+      "0123456789abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ_-./+,:@%";
+  bool quoted = word[0] == '\0' || word[strspn(word, plain)] != '\0';
+  if (quoted) fputc('\'', out);
+  if (word[0] == '-') fputs("./", out);
+  for (const char *c = word; *c; c++) {
+    if (*c == '\'') {
+      fputs("'\\''", out);  // out of the quotes, the quote itself, in again
+    } else {
+      fputc(*c, out);
+    }
+  }
+  if (quoted) fputc('\'', out);
+}
+
 void cavum_process_note(const char *text) {
   if (!*text) return;
   fprintf(stderr, "%scavum: note:%s %s\n", cavum_colour(stderr, CAVUM_PRINT_CAUTION),

@@ -7,6 +7,7 @@
 #define CAVUM_CLI_PROCESS_H
 
 #include <stdbool.h>
+#include <stdio.h>
 
 #include "cavum/status.h"
 
@@ -26,6 +27,12 @@ cavum_status cavum_process_fail(cavum_error *error, cavum_status status, const c
 
 /** Writes "cavum: message" to standard error unless all went well, and returns the exit status. */
 int cavum_process_report(cavum_status status, const cavum_error *error);
+
+/**
+ * Writes a word so that a shell reads it as one: as it is where that is plain, else in quotes; a
+ * name that begins with a dash with "./" before it.
+ */
+void cavum_process_print_shell_word(FILE *out, const char *word);
 
 /** Writes "cavum: note: text" to standard error; nothing for "". */
 void cavum_process_note(const char *text);

@@ -83,8 +83,9 @@ static cavum_status read_aims(cavum_scan_aims *aims, cavum_scan_arguments *a,
 // The command for the first of the best shapes: another number gives another one.
 static void tell_how_to_fetch(const cavum_scan_arguments *a, const cavum_scan_summary *summary) {
   if (summary->num_best == 0) return;
-  printf("\nCell file of a shape: cavum scan --shape %lld %s -o CELL.yaml\n",
-         (long long)summary->best[0].shape, a->input);
+  printf("\nCell file of a shape: cavum scan --shape %lld ", (long long)summary->best[0].shape);
+  cavum_process_print_shell_word(stdout, a->input);
+  fputs(" -o CELL.yaml\n", stdout);
 }
 
 // What cavum optimise wrote of one best shape: its search is summed up.

@@ -35,13 +35,16 @@ static const char name_characters[] =
 // its error is kept.
 static muFloat_t *bind_name(const muChar_t *name, void *data) {
   cavum_expression *expression = data;
+  char quoted[CAVUM_EXPRESSION_LONGEST_NAME + 1];
   cavum_expression_name found = {.index = -1};
   if (expression->status == CAVUM_OK && expression->num_names == MOST_NAMES) {
     expression->status = cavum_fail(&expression->error, CAVUM_ERR_INPUT,
                                     "more than %d names in one expression", MOST_NAMES);
   }
   if (expression->status == CAVUM_OK) {
-    expression->status = expression->lookup(&found, name, expression->data, &expression->error);
+    expression->status =
+        expression->lookup(&found, cavum_expression_name_of(quoted, name, expression->text),
+                           expression->data, &expression->error);
   }
   int place = expression->status == CAVUM_OK ? expression->num_names++ : 0;
   expression->names[place] = found;
@@ -53,7 +56,10 @@ static muFloat_t *bind_name(const muChar_t *name, void *data) {
 static cavum_status check(cavum_expression *expression, const char *text, cavum_error *error) {
   mupDefineNameChars(expression->parser, name_characters);
   mupSetVarFactory(expression->parser, bind_name, expression);
-  mupSetExpr(expression->parser, text);
+  char *marked = cavum_expression_mark_quoted(text);
+  if (!marked) return cavum_fail_memory(error);
+  mupSetExpr(expression->parser, marked);
+  free(marked);
   mupEval(expression->parser);
   if (expression->status != CAVUM_OK) {
     if (error) *error = expression->error;

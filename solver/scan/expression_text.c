@@ -4,6 +4,8 @@
 
 #include <ctype.h>
 #include <stdbool.h>
+#include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/base.h"
@@ -85,9 +87,57 @@ static cavum_status take(brackets *b, const char *text, const char **at, cavum_e
   }
 }
 
+static bool is_quote(char c) { return c == '"' || c == '\''; }
+
+// Moves from a quote to the one that closes it.
+static cavum_status pass_quoted(const char *text, const char **at, cavum_error *error) {
+  const char *end = strchr(*at + 1, **at);
+  if (!end) return fail_at(text, *at, "a quote that is not closed", error);
+  if (end - *at > CAVUM_EXPRESSION_LONGEST_NAME) {
+    return fail_at(text, *at, "a name that is too long", error);
+  }
+  *at = end;
+  return CAVUM_OK;
+}
+
 cavum_status cavum_expression_check_text(const char *text, cavum_error *error) {
   brackets b = {.depth = 0};
   cavum_status status = CAVUM_OK;
-  for (const char *at = text; *at && status == CAVUM_OK; at++) status = take(&b, text, &at, error);
+  for (const char *at = text; *at && status == CAVUM_OK; at++) {
+    status = is_quote(*at) ? pass_quoted(text, &at, error) : take(&b, text, &at, error);
+  }
   return status;
+}
+
+// The mark of a quoted name has its place in the text; no key begins like that.
+static const char MARK[] = "_[";
+enum { MARK_SIZE = 24 };
+
+char *cavum_expression_mark_quoted(const char *text) {
+  size_t length = strlen(text), used = 0;
+  char *marked = cavum_alloc((int64_t)length * MARK_SIZE + 1, 1);
+  for (const char *at = text; marked && *at; at++) {
+    if (!is_quote(*at)) {
+      marked[used++] = *at;
+      continue;
+    }
+    const char *end = strchr(at + 1, *at);
+    int written = snprintf(marked + used, MARK_SIZE, "%s%zu]", MARK, (size_t)(at - text));
+    used += (size_t)written;
+    // What follows stays where it was, for messages that count characters.
+    for (ptrdiff_t i = written; i < end - at + 1; i++) marked[used++] = ' ';
+    at = end;
+  }
+  return marked;
+}
+
+const char *cavum_expression_name_of(char name[CAVUM_EXPRESSION_LONGEST_NAME + 1],
+                                     const char *marked, const char *text) {
+  if (strncmp(marked, MARK, strlen(MARK)) != 0) return marked;
+  size_t place = strtoul(marked + strlen(MARK), NULL, 10);
+  if (place >= strlen(text) || !is_quote(text[place])) return marked;
+  const char *end = strchr(text + place + 1, text[place]);
+  snprintf(name, CAVUM_EXPRESSION_LONGEST_NAME + 1, "%.*s",
+           (int)(end - text - (ptrdiff_t)place) - 1, text + place + 1);
+  return name;
 }

@@ -18,4 +18,18 @@
  */
 cavum_status cavum_expression_check_text(const char *text, cavum_error *error);
 
+/** Longest name in quotes, in bytes. */
+enum { CAVUM_EXPRESSION_LONGEST_NAME = 256 };
+
+/**
+ * The text with a mark, which is a name to the parser, in place of each name in quotes: names of
+ * regions may have spaces or signs in them. free() it; NULL without memory.
+ * @param[in] text  Checked.
+ */
+char *cavum_expression_mark_quoted(const char *text);
+
+/** The name that a mark stands for, written to `name`; any other name itself. */
+const char *cavum_expression_name_of(char name[CAVUM_EXPRESSION_LONGEST_NAME + 1],
+                                     const char *marked, const char *text);
+
 #endif

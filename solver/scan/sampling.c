@@ -15,18 +15,18 @@
 
 // The Sobol sequence of GSL has 30 bits, that of Halton counts in an unsigned int.
 static const int64_t LONGEST_SEQUENCE = (INT64_C(1) << 30) - 1;
-static const int64_t MOST_POINTS = INT64_C(1) << 62;
 enum { FEISTEL_ROUNDS = 6 };
 
 static cavum_status count_grid(cavum_sampling *sampling, cavum_error *error) {
-  sampling->num_points = 1;
-  for (int i = 0; i < sampling->num_axes; i++) {
-    int64_t points = sampling->axes[i].num_points;
-    if (__builtin_mul_overflow(sampling->num_points, points, &sampling->num_points) ||
-        sampling->num_points > MOST_POINTS) {
-      return cavum_fail(error, CAVUM_ERR_INPUT, "sampling: the grid has more than 2^62 points");
-    }
+  double all = 1.0;
+  for (int i = 0; i < sampling->num_axes; i++) all *= (double)sampling->axes[i].num_points;
+  if (all > (double)CAVUM_SAMPLING_MOST_POINTS) {
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "sampling: the grid has %.15g shapes, the product of the points of all that "
+                      "varies; a study has at most %lld",
+                      all, (long long)CAVUM_SAMPLING_MOST_POINTS);
   }
+  sampling->num_points = cavum_whole(all, 0);
   return CAVUM_OK;
 }
 
@@ -65,6 +65,11 @@ cavum_status cavum_sampling_prepare(cavum_sampling *sampling, cavum_error *error
   if (!sampling->shifts || !sampling->keys) return cavum_fail_memory(error);
   if (sampling->kind == CAVUM_SAMPLING_GRID) CAVUM_TRY(count_grid(sampling, error));
   if (sequence) CAVUM_TRY(start_sequence(sampling, error));
+  if (sampling->num_points > CAVUM_SAMPLING_MOST_POINTS) {
+    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT,
+                         "sampling.points: found %lld; a study has at most %lld shapes",
+                         (long long)sampling->num_points, (long long)CAVUM_SAMPLING_MOST_POINTS));
+  }
   CAVUM_TRY(draw(sampling, error));
 done:
   return status;

@@ -21,6 +21,9 @@ typedef enum cavum_sampling_kind {
   CAVUM_SAMPLING_TABLE            /**< Rows of a CSV file. */
 } cavum_sampling_kind;
 
+/** Shapes that a study may have, whatever its plan: as many as the sequence of Sobol has points. */
+#define CAVUM_SAMPLING_MOST_POINTS (INT64_C(1) << 30)
+
 /** Values of one varied input: from low to high, or a list. */
 typedef struct cavum_axis {
   double low, high;

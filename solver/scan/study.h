@@ -20,7 +20,8 @@ enum {
   CAVUM_STUDY_MOST_AXES = 40, /**< As many dimensions as the Sobol sequence of GSL has. */
   CAVUM_STUDY_MOST_CONDITIONS = 32,
   CAVUM_STUDY_DEFAULT_BATCH = 64,
-  CAVUM_STUDY_LARGEST_BATCH = 4096
+  CAVUM_STUDY_LARGEST_BATCH = 4096,
+  CAVUM_STUDY_MOST_BATCHES = 1 << 24 /**< So that records need about a gigabyte at most. */
 };
 
 /** Where the value of an input comes from. */

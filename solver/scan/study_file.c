@@ -49,6 +49,18 @@ static const cavum_yaml_field top_fields[] = {
      .high = CAVUM_STUDY_LARGEST_BATCH},
 };
 
+// What is known of each batch while records are put together is kept in memory.
+static cavum_status check_batches(cavum_study_reader *r) {
+  int64_t most = CAVUM_STUDY_MOST_BATCHES, batches = cavum_study_num_batches(r->study);
+  if (batches <= most) return CAVUM_OK;
+  return cavum_yaml_reader_fail(r->reader, &r->reader->tree.nodes[0],
+                                "%lld shapes are %lld batches of %d; a study has at most %lld: "
+                                "raise batch to %lld",
+                                (long long)r->study->num_shapes, (long long)batches,
+                                r->study->batch_size, (long long)most,
+                                (long long)((r->study->num_shapes + most - 1) / most));
+}
+
 /** Everything that needs the base cell. */
 static cavum_status read_body(cavum_study_reader *r) {
   cavum_status status = CAVUM_OK;
@@ -56,6 +68,7 @@ static cavum_status read_body(cavum_study_reader *r) {
   r->study->batch_size = r->top.batch;
   CAVUM_TRY(cavum_study_read_modes(r));
   CAVUM_TRY(cavum_study_read_inputs(r));
+  CAVUM_TRY(check_batches(r));
   CAVUM_TRY(cavum_study_read_wanted(r));
 done:
   return status;

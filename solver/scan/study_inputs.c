@@ -351,7 +351,8 @@ static cavum_status read_link(cavum_study_reader *r, const cavum_yaml_node *node
     return cavum_yaml_reader_fail(r->reader, node, "linked: expected \"NAME = EXPRESSION\"");
   }
   while (end > node->text && end[-1] == ' ') end--;
-  snprintf(name, sizeof name, "%.*s", (int)(end - node->text), node->text);
+  bool quoted = end - node->text > 1 && strchr("\"'", *node->text) && end[-1] == *node->text;
+  snprintf(name, sizeof name, "%.*s", (int)(end - node->text) - 2 * quoted, node->text + quoted);
   // The expression sees the inputs before it: by its own name what it would be without this line.
   cavum_error what;
   cavum_expression *expression = NULL;

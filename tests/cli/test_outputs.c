@@ -113,7 +113,7 @@ static const struct {
     {"$CAVUM report r.hdf -o notes.html", "is not a report"},
     {"$CAVUM scan study.yaml -o r.hdf", "is not a result of cavum scan"},
     {"$CAVUM scan study.yaml -o s.hdf --csv notes.csv", "is not CSV of cavum scan"},
-    {"$CAVUM scan other.yaml -o s.hdf", "result of another study"},
+    {"$CAVUM scan other.yaml -o s.hdf", "result of another study (limits."},
     {"$CAVUM scan other.yaml -o s.hdf --part 1/3", "result of another study"},
     {"$CAVUM scan other.yaml -o s.hdf --gather", "result of another study"},
     {"$CAVUM solve cell.yaml -o sub", "is a folder"},

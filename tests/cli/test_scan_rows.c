@@ -104,6 +104,32 @@ START_TEST(a_heading_with_a_comma_is_one_field) {
 }
 END_TEST
 
+// Such a name stands in quotes, in a link, a limit and a condition on rows.
+START_TEST(a_name_with_a_space_stands_in_quotes) {
+  make_mesh(100.0);
+  name_region("the air");
+  vary_region("the air");
+  program_write_text(folder, "study.yaml",
+                     "cell: cell.yaml\nvary: {regions.the air.eps_r: [2, 3, 4]}\n"
+                     "linked: ['accelerating_length_mm = 80 + \"regions.the air.eps_r\"']\n"
+                     "limits: {where: ['\"regions.the air.eps_r\" < 3.5']}\n");
+  ck_assert_int_eq(program_run(folder, "$CAVUM scan study.yaml -q -o study.hdf"), 0);
+  ck_assert_int_eq(program_run(folder,
+                               "$CAVUM scan --summary study.hdf -q --csv rows.csv --where "
+                               "\"'contour.regions.the air.eps_r' > 2.5 && status < 2\" && cut -d, "
+                               "-f2,4,5 rows.csv"),
+                   0);
+  ck_assert_str_eq(program_read_text(folder, "out"),
+                   "status,contour.regions.the air.eps_r,accelerating_length_mm\n"
+                   "done,3,83\nexcluded,4,84\n");
+  ck_assert_int_eq(program_run(folder,
+                               "$CAVUM scan --summary study.hdf --where 'regions.the air"
+                               ".eps_r > 2'"),
+                   2);
+  printf("%s", program_read_text(folder, "err"));
+}
+END_TEST
+
 // Refused before anything is computed, with the place.
 START_TEST(what_cannot_be_a_column_is_refused) {
   static const char *const studies[] = {
@@ -162,6 +188,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, a_row_of_a_mesh_solves_anywhere);
   tcase_add_test(tests, cells_with_an_edge_have_pictures);
   tcase_add_test(tests, a_heading_with_a_comma_is_one_field);
+  tcase_add_test(tests, a_name_with_a_space_stands_in_quotes);
   tcase_add_loop_test(tests, what_cannot_be_a_column_is_refused, 0, 3);
 }
 

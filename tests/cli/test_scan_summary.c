@@ -89,6 +89,18 @@ static const struct {
      "did you mean 'smaller'?"},
 };
 
+// The command that is printed is one that a shell runs, whatever the name of the file.
+START_TEST(the_next_command_can_be_pasted) {
+  program_write_text(folder, "study.yaml", study);
+  ck_assert_int_eq(
+      run("cp $CELLS/mid-cell.yaml . && $CAVUM scan -q study.yaml -o \"it's a b.hdf\""), 0);
+  ck_assert_int_eq(run("PATH=${CAVUM%%/*}:$PATH; $CAVUM scan --summary \"it's a b.hdf\" | sed -n "
+                       "'s/^Cell file of a shape: //p' >next && cat next && . ./next && "
+                       "[ -e CELL.yaml ]"),
+                   0);
+}
+END_TEST
+
 START_TEST(mistyped_words_get_the_nearest) {
   program_write_text(folder, "study.yaml", study);
   ck_assert_int_eq(run("cp $CELLS/mid-cell.yaml . && $CAVUM scan -q study.yaml -o s.hdf"), 0);
@@ -186,6 +198,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, files_cut_short_are_told);
   tcase_add_test(tests, verdicts_are_words);
   tcase_add_test(tests, best_shapes_have_their_dimensions);
+  tcase_add_test(tests, the_next_command_can_be_pasted);
   tcase_add_test(tests, derivatives_are_no_dimensions);
   tcase_add_test(tests, mistyped_words_get_the_nearest);
 }

@@ -22,7 +22,8 @@ START_TEST(values) {
   } cases[] = {{"x + 2.5", 5.5},          {"max(1, min(x, 2)) * 2", 4.0},
                {"2 < x && x < 4", 1.0},   {"(2 < x) == (x < 4)", 1.0},
                {"x < 2 || x > 2.5", 1.0}, {"x <= 3 ? 7 : x >= 4 ? 8 : 9", 7.0},
-               {"x != 3", 0.0},           {"(x < 2) + (x < 4)", 1.0}};
+               {"x != 3", 0.0},           {"(x < 2) + (x < 4)", 1.0},
+               {"'x' + 2 * \"x\"", 9.0},  {"max('x', 4) == \"x\" + 1", 1.0}};
   for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
     cavum_error error = {0};
     cavum_expression *expression = NULL;
@@ -43,6 +44,9 @@ START_TEST(what_nobody_means_is_refused) {
       {"x + 2,5",
        "'x + 2,5': a comma outside a function; a decimal number has a point (character 6)"},
       {"x < 2,5", "a comma outside a function"},
+      {"2 * \"a (b, 1 < 2\" > 1", "no 'a (b, 1 < 2'"},
+      {"x + \"x\" +* 3", "(character 11)"},
+      {"x + 'x", "'x + 'x': a quote that is not closed (character 5)"},
       {"2 * (x + 1,8)", "a comma outside a function"},
       {"max(x, (1,8))", "a comma outside a function"},
       {"2.2 < x < 2.3",

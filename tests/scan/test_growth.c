@@ -74,8 +74,18 @@ START_TEST(a_result_does_not_shrink) {
                      STUDY_OF("18") "mode: 1\nlimits: {wall_angle_deg: 2}\n");
   ck_assert_int_eq(run("cp out.hdf before.hdf"), 0);
   ck_assert_int_eq(run("$CAVUM scan fewer.yaml -o out.hdf -q"), EXIT_REFUSED);
-  ck_assert_ptr_nonnull(strstr(program_read_text(files.folder, "err"), "of another study"));
+  ck_assert_ptr_nonnull(strstr(program_read_text(files.folder, "err"),
+                               "of another study (sampling.points was 18, is 17 now)"));
   ck_assert_int_eq(run("$CAVUM scan shifted.yaml -o out.hdf -q"), EXIT_REFUSED);
+  ck_assert_ptr_nonnull(strstr(program_read_text(files.folder, "err"),
+                               "(limits.wall_angle_deg was not there, is 2 now)"));
+  ck_assert_int_eq(
+      run("sed 's/^  half_length_mm:.*/  half_length_mm: 57.8/' cell.yaml >longer.yaml "
+          "&& sed 's/cell.yaml/longer.yaml/' words.yaml >longer-study.yaml && $CAVUM "
+          "scan longer-study.yaml -o out.hdf -q"),
+      EXIT_REFUSED);
+  ck_assert_ptr_nonnull(strstr(program_read_text(files.folder, "err"),
+                               "(cell: contour.half_length_mm was 57.7, is 57.8 now)"));
   ck_assert_int_eq(run("cmp out.hdf before.hdf && [ ! -e out.hdf.parts ]"), 0);
   ck_assert_int_eq(run("$CAVUM scan fewer.yaml -o out.hdf -q --overwrite"), 0);
 }

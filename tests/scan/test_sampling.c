@@ -423,6 +423,20 @@ START_TEST(too_many_points_are_refused) {
   ck_assert_int_eq(cavum_sampling_prepare(&grid, &error), CAVUM_ERR_INPUT);
   printf("%s\n", error.message);
   cavum_sampling_clear(&grid);
+  grid = (cavum_sampling){.kind = CAVUM_SAMPLING_GRID, .num_axes = 3};
+  grid.axes = cavum_alloc(3, sizeof *grid.axes);
+  for (int i = 0; i < 3; i++) grid.axes[i] = (cavum_axis){0.0, 1.0, 10000, NULL};
+  ck_assert_int_eq(cavum_sampling_prepare(&grid, &error), CAVUM_ERR_INPUT);
+  ck_assert_ptr_nonnull(strstr(error.message, "the grid has 1000000000000 shapes"));
+  ck_assert_ptr_nonnull(strstr(error.message, "at most 1073741824"));
+  cavum_sampling_clear(&grid);
+  // As many as there may be.
+  grid = (cavum_sampling){.kind = CAVUM_SAMPLING_GRID, .num_axes = 3};
+  grid.axes = cavum_alloc(3, sizeof *grid.axes);
+  for (int i = 0; i < 3; i++) grid.axes[i] = (cavum_axis){0.0, 1.0, 1024, NULL};
+  ck_assert_int_eq(cavum_sampling_prepare(&grid, &error), CAVUM_OK);
+  ck_assert_int_eq(grid.num_points, INT64_C(1) << 30);
+  cavum_sampling_clear(&grid);
 }
 END_TEST
 
