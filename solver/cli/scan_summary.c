@@ -97,6 +97,13 @@ static void print_ranges(FILE *out, const cavum_scan_summary *summary,
   }
 }
 
+static void title_verdicts(FILE *out, const cavum_stored_scan *scan) {
+  char title[CAVUM_SCAN_MODE_TEXT_SIZE + 96], mode[CAVUM_SCAN_MODE_TEXT_SIZE];
+  snprintf(title, sizeof title, "Requirements of the base cell%s, shapes that are done",
+           cavum_stored_scan_mode_text(mode, scan, ", by the figures of "));
+  cavum_colour_title(out, title);
+}
+
 // How many shapes meet what the base cell requires.
 static cavum_status print_verdicts(FILE *out, const cavum_stored_scan *scan,
                                    const cavum_scan_filter *filter, cavum_error *error) {
@@ -107,7 +114,7 @@ static cavum_status print_verdicts(FILE *out, const cavum_stored_scan *scan,
     if (!key) continue;
     cavum_status status = cavum_stored_scan_count_verdicts(counts, scan, i, filter, error);
     if (status != CAVUM_OK) return status;
-    if (!titled) cavum_colour_title(out, "Requirements of the base cell, shapes that are done");
+    if (!titled) title_verdicts(out, scan);
     titled = true;
     fprintf(out, "  %-*s %lld met, %lld missed", KEY_WIDTH, key,
             (long long)counts[CAVUM_VERDICT_MET], (long long)counts[CAVUM_VERDICT_MISSED]);
@@ -228,10 +235,12 @@ cavum_status cavum_scan_summary_print(FILE *out, const cavum_scan_summary *summa
                                       const cavum_stored_scan *scan, const cavum_scan_aims *aims,
                                       const cavum_scan_filter *filter, const char *where,
                                       cavum_error *error) {
-  char *note = NULL;
+  char *note = NULL, mode[CAVUM_SCAN_MODE_TEXT_SIZE];
   cavum_status status = cavum_stored_scan_front_note(&note, scan, error);
   if (status != CAVUM_OK) return status;
   print_counts(out, summary, scan, where);
+  cavum_stored_scan_mode_text(mode, scan, "figures are those of ");
+  if (mode[0]) fprintf(out, "%s\n", mode);
   if (note[0]) fprintf(out, "%s\n", note);
   free(note);
   if (!where) print_reasons(out, scan);

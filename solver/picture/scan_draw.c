@@ -7,6 +7,7 @@
 #include "base/base.h"
 #include "canvas/flow.h"
 #include "canvas/ticks.h"
+#include "store/scan_read.h"
 
 static const double PAGE_WIDTH = 780.0, FRAME_HEIGHT = 440.0, LEFT_ROOM = 58.0, RIGHT_ROOM = 92.0;
 // Pages too narrow for a colour scale beside the frame have it below.
@@ -235,11 +236,11 @@ static void draw_scale(cavum_page *page, const cavum_scan_view *view, const cavu
 static cavum_status draw_content(cavum_page *page, void *data, cavum_error *error) {
   const cavum_scan_view *view = data;
   cavum_status status = CAVUM_OK;
-  char line[128], *note = NULL;
+  char line[192], mode[CAVUM_SCAN_MODE_TEXT_SIZE], *note = NULL;
   status = cavum_stored_scan_front_note(&note, view->scan, error);
   if (status != CAVUM_OK) return status;
-  snprintf(line, sizeof line, "scan of %lld shapes, %d of them shown", (long long)view->num_rows,
-           view->num_points);
+  snprintf(line, sizeof line, "scan of %lld shapes, %d of them shown%s", (long long)view->num_rows,
+           view->num_points, cavum_stored_scan_mode_text(mode, view->scan, "; figures of "));
   cavum_page_draw_heading(page, cavum_stored_scan_title(view->scan), note[0] ? note : line);
   free(note);
   char labels[3][256];

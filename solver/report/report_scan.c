@@ -10,6 +10,7 @@
 #include "report/html.h"
 #include "report/report_private.h"
 #include "store/coldtest_load.h"
+#include "store/scan_read.h"
 
 static void write_statuses(cavum_html *html, const cavum_scan_view *view) {
   static const char *const columns[] = {"status", "#shapes", "meaning"};
@@ -24,6 +25,15 @@ static void write_statuses(cavum_html *html, const cavum_scan_view *view) {
     cavum_html_row(html, 3, row, columns);
   }
   cavum_html_end_table(html);
+}
+
+static void begin_requirements(cavum_html *html, const cavum_stored_scan *scan,
+                               const char *const columns[5]) {
+  char caption[CAVUM_SCAN_MODE_TEXT_SIZE + 96], mode[CAVUM_SCAN_MODE_TEXT_SIZE];
+  snprintf(caption, sizeof caption,
+           "How many of the shapes that are done meet what the base cell requires%s",
+           cavum_stored_scan_mode_text(mode, scan, ", by the figures of "));
+  cavum_html_begin_table(html, caption, 5, columns);
 }
 
 // How many of the shapes that are done meet what the base cell requires.
@@ -43,9 +53,7 @@ static cavum_status write_requirements(cavum_html *html, const cavum_stored_scan
     if (status != CAVUM_OK) return status;
     if (!begun) {
       cavum_html_heading(html, 2, "requirements", "Requirements");
-      cavum_html_begin_table(
-          html, "How many of the shapes that are done meet what the base cell requires", 5,
-          columns);
+      begin_requirements(html, scan, columns);
     }
     begun = true;
     const char *row[5] = {key};
@@ -234,15 +242,17 @@ done:
 
 static void write_head(cavum_html *html, const cavum_scan_view *view) {
   const char *title = cavum_stored_scan_title(view->scan);
+  char mode[CAVUM_SCAN_MODE_TEXT_SIZE];
   fputs("<header><h1>", html->out);
   cavum_markup_write(html->out, title[0] ? title : "Scan");
   fprintf(
       html->out,
-      "</h1>\n<p class=\"lead\">Scan of %lld cell shapes.</p>\n<nav aria-label=\"Contents\"><ul>"
+      "</h1>\n<p class=\"lead\">Scan of %lld cell shapes%s.</p>\n<nav aria-label=\"Contents\"><ul>"
       "<li><a href=\"#cloud\">Cloud</a></li><li><a href=\"#shapes\">Shapes</a></li>"
       "<li><a href=\"#front\">Non-dominated</a></li><li><a href=\"#input\">Input</a></li>"
       "<li><a href=\"#provenance\">Provenance</a></li></ul></nav></header>\n",
-      (long long)view->num_rows);
+      (long long)view->num_rows,
+      cavum_stored_scan_mode_text(mode, view->scan, ": figures are those of "));
 }
 
 cavum_status cavum_report_scan_file(char **bytes, size_t *size, const char *path,

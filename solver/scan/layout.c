@@ -141,6 +141,8 @@ static void add_figures(cavum_row_layout *layout, cavum_mode_columns *columns, i
     snprintf(long_name, sizeof long_name, "%s", info.long_name);
     if (mode != study->mode) {
       snprintf(long_name, sizeof long_name, "%s of modes[%d]", info.long_name, mode);
+    } else if (mode > 0) {
+      snprintf(long_name, sizeof long_name, "%s of mode %d", info.long_name, mode + 1);
     }
     column_text text = {key, unit, long_name, define((cavum_figure_id)id, study)};
     columns->figure[id] = add(layout, CAVUM_COLUMN_DOUBLE, text);
@@ -270,13 +272,18 @@ static int num_requirements(const cavum_study *study) {
 
 // Keys of requirements name their units.
 static void add_requirements(cavum_row_layout *layout, const cavum_study *study) {
+  char verdict[64] = "requirement of the cell file";
+  if (study->mode > 0) {
+    snprintf(verdict, sizeof verdict, "requirement of the cell file, by the figures of mode %d",
+             study->mode + 1);
+  }
   layout->requirements = num_requirements(study) > 0 ? layout->num_columns : -1;
   for (int i = 0; i < num_requirements(study); i++) {
     char key[CAVUM_COLUMN_KEY_SIZE];
     const char *of = study->requirements->list[i].key;
     snprintf(key, sizeof key, "verdict_%s", of);
     add(layout, CAVUM_COLUMN_UINT8,
-        (column_text){key, "1", "requirement of the cell file",
+        (column_text){key, "1", verdict,
                       "1: met, 2: missed, 3: undecided within the uncertainty, 0: not known"});
     snprintf(key, sizeof key, "margin_%s", of);
     add(layout, CAVUM_COLUMN_DOUBLE,

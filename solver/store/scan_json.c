@@ -12,6 +12,7 @@
 #include "format/json_value.h"
 #include "store/scan_aims.h"
 #include "store/scan_rate.h"
+#include "store/scan_read.h"
 
 // Fewest digits that always read back as the same double.
 enum { DIGITS = 17 };
@@ -180,6 +181,7 @@ static json_t *summary_tree(const cavum_scan_summary *summary, const cavum_store
     json_array_append_new(front, point_to_json(&summary->front[i], scan, aims));
   }
   json_object_set_new(root, "title", json_string(cavum_stored_scan_title(scan)));
+  json_object_set_new(root, "mode", json_integer(cavum_stored_scan_mode(scan)));
   json_object_set_new(root, "shapes", json_integer(summary->num_rows));
   json_object_set_new(root, "by_status", counts_by_status(summary->by_status));
   json_object_set_new(root, "reasons", reasons_to_json(scan));

@@ -101,6 +101,43 @@ START_TEST(the_next_command_can_be_pasted) {
 }
 END_TEST
 
+// Where figures are not those of the first mode, everything that shows them says so.
+START_TEST(another_mode_is_named) {
+  program_write_text(folder, "cell.yaml",
+                     "contour: {kind: two-ellipse, half_length_mm: 57.7, iris_radius_mm: 35, "
+                     "equator_radius_mm: 103.3, equator_ellipse: {axial_mm: 42, radial_mm: 42}, "
+                     "iris_ellipse: {axial_mm: 12, radial_mm: 19}}\n"
+                     "ends: {left: {kind: magnetic}, right: {kind: magnetic}}\n"
+                     "modes: {count: 2}\nrequirements: {epk_over_eacc: {most: 4}}\n");
+  program_write_text(folder, "first.yaml",
+                     "cell: cell.yaml\nvary: {iris_radius_mm: [34, 35, 36]}\n");
+  program_write_text(folder, "second.yaml",
+                     "cell: cell.yaml\nvary: {iris_radius_mm: [34, 35, 36]}\nmode: 2\n");
+  for (int k = 0; k < 2; k++) {
+    const char *name = k == 0 ? "first" : "second";
+    int status = run("$CAVUM scan -q %s.yaml -o m.hdf --overwrite --csv m.csv", name);
+    ck_assert_msg(status == 0, "%s", program_read_text(folder, "err"));
+    ck_assert_int_eq(run("$CAVUM draw m.hdf -o m.svg && $CAVUM report m.hdf -o m.html"), 0);
+    static const char *const shown[][2] = {
+        {"$CAVUM scan --summary m.hdf", "figures are those of mode 2\n"},
+        {"$CAVUM scan --summary m.hdf", "cell, by the figures of mode 2, shapes that are done"},
+        {"$CAVUM scan --summary m.hdf --json", "\"mode\": 2,"},
+        {"cat m.svg", "3 of them shown; figures of mode 2"},
+        {"cat m.html", "Scan of 3 cell shapes: figures are those of mode 2."},
+        {"cat m.html", "what the base cell requires, by the figures of mode 2"},
+        // Attributes of columns stand in the file as they are.
+        {"LC_ALL=C grep -a -o '[ -~]*of mode 2' m.hdf | cat", "\nfrequency of mode 2\n"},
+        {"LC_ALL=C grep -a -o '[ -~]*of mode 2' m.hdf | cat",
+         "requirement of the cell file, by the figures of mode 2\n"}};
+    for (size_t i = 0; i < sizeof shown / sizeof *shown; i++) {
+      ck_assert_int_eq(run("%s", shown[i][0]), 0);
+      bool named = strstr(program_read_text(folder, "out"), shown[i][1]) != NULL;
+      ck_assert_msg(named == (k == 1), "%s: %s", name, shown[i][1]);
+    }
+  }
+}
+END_TEST
+
 START_TEST(mistyped_words_get_the_nearest) {
   program_write_text(folder, "study.yaml", study);
   ck_assert_int_eq(run("cp $CELLS/mid-cell.yaml . && $CAVUM scan -q study.yaml -o s.hdf"), 0);
@@ -199,6 +236,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, verdicts_are_words);
   tcase_add_test(tests, best_shapes_have_their_dimensions);
   tcase_add_test(tests, the_next_command_can_be_pasted);
+  tcase_add_test(tests, another_mode_is_named);
   tcase_add_test(tests, derivatives_are_no_dimensions);
   tcase_add_test(tests, mistyped_words_get_the_nearest);
 }
