@@ -10,6 +10,7 @@
 #include "cavum/geometry.h"
 #include "cavum/requirement.h"
 #include "cli/colour.h"
+#include "store/scan_mode.h"
 #include "store/scan_read.h"
 
 // Shapes of all aims together that fit a screen, the JSON output has all; kinds of reasons.

@@ -7,14 +7,14 @@
 #include "base/base.h"
 #include "canvas/flow.h"
 #include "canvas/ticks.h"
-#include "store/scan_read.h"
+#include "store/scan_mode.h"
 
 static const double PAGE_WIDTH = 780.0, FRAME_HEIGHT = 440.0, LEFT_ROOM = 58.0, RIGHT_ROOM = 92.0;
 // Pages too narrow for a colour scale beside the frame have it below.
 static const double NARROW = 420.0, NARROW_RIGHT_ROOM = 14.0, SCALE_ROOM = 52.0;
 // Most of the height of a frame, in its widths.
 static const double TALLEST = 0.9;
-static const double BELOW_ROOM = 40.0, MARK_RADIUS = 2.4, DOT_RADIUS = 1.3;
+static const double BELOW_ROOM = 40.0, MARK_RADIUS = 2.4, DOT_RADIUS = 1.3, RING_RADIUS = 4.0;
 // Points that are drawn one by one: more would make vector files large.
 enum { MOST_MARKS = 2000 };
 // Numbers of shapes: how far from their points, and between two of them; no page has room for more.
@@ -83,56 +83,100 @@ static void draw_front(cavum_canvas *canvas, const cavum_plot *plot, const cavum
   for (int k = 0; k < view->num_front; k++) {
     int i = view->front[k];
     cavum_canvas_circle(canvas, cavum_plot_at_x(plot, view->value[0][i]),
-                        cavum_plot_at_y(plot, view->value[1][i]), MARK_RADIUS + 1.6);
+                        cavum_plot_at_y(plot, view->value[1][i]), RING_RADIUS);
     cavum_canvas_stroke(canvas, CAVUM_INK_FIRST, 1.3, CAVUM_DASH_NONE);
   }
 }
 
+/** Where a number stands: its text from left to right, above a base line. */
+typedef struct number_place {
+  double left, right, base;
+} number_place;
+
 /** Numbers beside rings that have a place so far. */
 typedef struct number_places {
   int count;
-  double left[MOST_NUMBERS], right[MOST_NUMBERS], base[MOST_NUMBERS];
+  number_place list[MOST_NUMBERS];
 } number_places;
 
-static bool has_room(const number_places *places, double left, double right, double base) {
+/** One of the corners of a ring. */
+typedef struct ring_corner {
+  bool leftward, downward;
+} ring_corner;
+
+static bool overlap(const number_place *a, const number_place *b) {
+  bool beside = a->right + NUMBER_ROOM < b->left || a->left - NUMBER_ROOM > b->right;
+  return !beside && fabs(a->base - b->base) < CAVUM_PLOT_TICK_SIZE;
+}
+
+// Whether a number would stand on the disc or the ring of a point.
+static bool touches(const number_place *place, const cavum_plot *plot, const cavum_scan_view *view,
+                    int point, double radius) {
+  double x = cavum_plot_at_x(plot, view->value[0][point]);
+  double y = cavum_plot_at_y(plot, view->value[1][point]);
+  double dx = cavum_max(cavum_max(place->left - x, x - place->right), 0.0);
+  double dy = cavum_max(cavum_max(place->base - CAVUM_PLOT_TICK_SIZE - y, y - place->base), 0.0);
+  return hypot(dx, dy) < radius;
+}
+
+static bool has_room(const number_place *place, const number_places *places, const cavum_plot *plot,
+                     const cavum_scan_view *view, int point) {
   for (int i = 0; i < places->count; i++) {
-    bool beside = right + NUMBER_ROOM < places->left[i] || left - NUMBER_ROOM > places->right[i];
-    if (!beside && fabs(base - places->base[i]) < CAVUM_PLOT_TICK_SIZE) return false;
+    if (overlap(place, &places->list[i])) return false;
+  }
+  for (int k = 0; k < view->num_front; k++) {
+    bool other = view->front[k] != point;
+    if (other && touches(place, plot, view, view->front[k], RING_RADIUS + NUMBER_ROOM))
+      return false;
   }
   return places->count < MOST_NUMBERS;
 }
 
-// Writes the number of a shape on one side of its ring; false where another number stands, or where
-// it would leave the frame.
+static bool stands_on_marks(const number_place *place, const cavum_plot *plot,
+                            const cavum_scan_view *view, int point) {
+  for (int i = 0; i < view->num_points; i++) {
+    if (i != point && touches(place, plot, view, i, MARK_RADIUS)) return true;
+  }
+  return false;
+}
+
+// Writes the number of a shape at one corner of its ring; false where another number or ring
+// stands, where it would leave the frame, or, in the direction of the cloud, where marks stand.
 static bool try_number(cavum_canvas *canvas, const cavum_plot *plot, const cavum_scan_view *view,
-                       int point, bool leftward, bool downward, number_places *places) {
+                       int point, ring_corner corner, number_places *places) {
   char text[32];
-  const cavum_text_style style = {.size = CAVUM_PLOT_TICK_SIZE,
-                                  .ink = CAVUM_INK_TEXT,
-                                  .anchor = leftward ? CAVUM_ANCHOR_END : CAVUM_ANCHOR_START};
+  const cavum_text_style style = {
+      .size = CAVUM_PLOT_TICK_SIZE,
+      .ink = CAVUM_INK_TEXT,
+      .anchor = corner.leftward ? CAVUM_ANCHOR_END : CAVUM_ANCHOR_START};
   snprintf(text, sizeof text, "%.0f", view->shape[point]);
   double width = cavum_canvas_measure(canvas, text, &style);
-  double x = cavum_plot_at_x(plot, view->value[0][point]) + (leftward ? -NUMBER_AWAY : NUMBER_AWAY);
+  double x =
+      cavum_plot_at_x(plot, view->value[0][point]) + (corner.leftward ? -NUMBER_AWAY : NUMBER_AWAY);
   double y = cavum_plot_at_y(plot, view->value[1][point]) +
-             (downward ? NUMBER_AWAY + 0.5 * CAVUM_PLOT_TICK_SIZE : -NUMBER_AWAY);
-  double left = leftward ? x - width : x;
+             (corner.downward ? NUMBER_AWAY + 0.5 * CAVUM_PLOT_TICK_SIZE : -NUMBER_AWAY);
+  double left = corner.leftward ? x - width : x;
+  const number_place place = {left, left + width, y};
   bool inside = left > plot->x && left + width < plot->x + plot->width &&
                 y < plot->y + plot->height && y - CAVUM_PLOT_TICK_SIZE > plot->y;
-  if (!inside || !has_room(places, left, left + width, y)) return false;
-  places->left[places->count] = left;
-  places->right[places->count] = left + width;
-  places->base[places->count++] = y;
+  if (!inside || !has_room(&place, places, plot, view, point)) return false;
+  bool to_cloud = corner.downward != view->axis[1].smaller;
+  bool dense = view->num_points > MOST_MARKS;
+  if (to_cloud && (dense || stands_on_marks(&place, plot, view, point))) return false;
+  places->list[places->count++] = place;
   cavum_canvas_text(canvas, x, y, text, &style);
   return true;
 }
 
-// The number of a shape where no shape is better, away from the cloud, or else on the side that the
-// frame has room for; left out where neither will do.
+// The number of a shape where no shape is better, away from the cloud, or else at the corner that
+// there is room for; left out where none will do.
 static void draw_number(cavum_canvas *canvas, const cavum_plot *plot, const cavum_scan_view *view,
                         int point, number_places *places) {
-  bool leftward = view->axis[0].smaller, downward = view->axis[1].smaller;
-  if (try_number(canvas, plot, view, point, leftward, downward, places)) return;
-  (void)try_number(canvas, plot, view, point, !leftward, downward, places);
+  bool left = view->axis[0].smaller, down = view->axis[1].smaller;
+  const ring_corner corners[] = {{left, down}, {!left, down}, {left, !down}, {!left, !down}};
+  for (int i = 0; i < 4; i++) {
+    if (try_number(canvas, plot, view, point, corners[i], places)) return;
+  }
 }
 
 // The ends of the front first: they are the best of one figure each.

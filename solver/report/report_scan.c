@@ -10,7 +10,7 @@
 #include "report/html.h"
 #include "report/report_private.h"
 #include "store/coldtest_load.h"
-#include "store/scan_read.h"
+#include "store/scan_mode.h"
 
 static void write_statuses(cavum_html *html, const cavum_scan_view *view) {
   static const char *const columns[] = {"status", "#shapes", "meaning"};

@@ -51,7 +51,8 @@ static const cavum_yaml_field top_fields[] = {
 
 // What is known of each batch while records are put together is kept in memory.
 static cavum_status check_batches(cavum_study_reader *r) {
-  int64_t most = CAVUM_STUDY_MOST_BATCHES, batches = cavum_study_num_batches(r->study);
+  int64_t most = CAVUM_STUDY_MOST_BATCHES, size = r->study->batch_size;
+  int64_t batches = (r->study->num_shapes + size - 1) / size;
   if (batches <= most) return CAVUM_OK;
   return cavum_yaml_reader_fail(r->reader, &r->reader->tree.nodes[0],
                                 "%lld shapes are %lld batches of %d; a study has at most %lld: "

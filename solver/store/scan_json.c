@@ -11,8 +11,8 @@
 #include "format/json_text.h"
 #include "format/json_value.h"
 #include "store/scan_aims.h"
+#include "store/scan_mode.h"
 #include "store/scan_rate.h"
-#include "store/scan_read.h"
 
 // Fewest digits that always read back as the same double.
 enum { DIGITS = 17 };

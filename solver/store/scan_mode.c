@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Whose figures a stored scan has under plain keys: its study's text says so, in files of all
-// versions.
+// The mode of a stored scan is what the text of its study says, in files of all versions.
+#include "store/scan_mode.h"
+
 #include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>

@@ -19,17 +19,6 @@ const char *cavum_stored_scan_path(const cavum_stored_scan *scan);
 /** True when a column is a number that the study set: varied, linked or held. */
 CAVUM_BETWEEN bool cavum_stored_scan_is_input(const cavum_stored_scan *scan, int column);
 
-/** Mode whose figures have plain keys, counted from 1 as in the study. */
-int cavum_stored_scan_mode(const cavum_stored_scan *scan);
-
-/** Room for the words about it. */
-enum { CAVUM_SCAN_MODE_TEXT_SIZE = 64 };
-
-/** "mode 2" behind some words, or "" for the first mode, which need not be named. */
-CAVUM_BETWEEN const char *cavum_stored_scan_mode_text(char text[CAVUM_SCAN_MODE_TEXT_SIZE],
-                                                      const cavum_stored_scan *scan,
-                                                      const char *before);
-
 /** True when a column holds the codes of labels (cavum_label_of_code()). */
 bool cavum_stored_scan_is_label(const cavum_stored_scan *scan, int column);
 

@@ -64,6 +64,55 @@ static void check_sizes(const char *of) {
   }
 }
 
+// Numbers of shapes stand on no ring: a ring is a path that begins at its right. The last one is
+// that of the key. Digits are 0.6 of their size wide at least, and 0.7 high.
+static int check_numbers(const char *svg, const char *name) {
+  static const double RADIUS = 4.0;
+  static const char ring[] = "stroke-width=\"1.3\" d=\"M";
+  int count = 0;
+  for (const char *tag = strstr(svg, "<text "); tag; tag = strstr(tag + 1, "<text ")) {
+    const char *open = strchr(tag, '>'), *anchor = strstr(tag, "text-anchor=\"end\"");
+    size_t digits = strspn(open + 1, "0123456789");
+    if (digits == 0 || open[1 + digits] != '<') continue;
+    double size = text_boxes_number(tag, open, "font-size=\"");
+    double width = 0.6 * size * (double)digits, y = text_boxes_number(tag, open, " y=\"");
+    double x = text_boxes_number(tag, open, " x=\"") - (anchor && anchor < open ? width : 0.0);
+    for (const char *at = strstr(svg, ring); at; at = strstr(at + 1, ring)) {
+      char *comma = NULL;
+      double right = strtod(at + strlen(ring), &comma), middle = strtod(comma + 1, NULL);
+      double dx = fmax(fmax(x - (right - RADIUS), right - RADIUS - x - width), 0.0);
+      double dy = fmax(fmax(y - 0.7 * size - middle, middle - y), 0.0);
+      ck_assert_msg(hypot(dx, dy) > RADIUS, "%s: '%.*s' stands on a ring", name, (int)digits,
+                    open + 1);
+      count++;
+    }
+  }
+  return count;
+}
+
+// Few and many shapes, whose best lie close together.
+START_TEST(numbers_of_shapes_stand_free) {
+  int count = 0;
+  for (int shapes = 3; shapes <= 300; shapes *= 10) {
+    char text[512];
+    snprintf(text, sizeof text,
+             "cell: cell.yaml\nvary:\n  iris_radius_mm: {from: 33, to: 40}\n"
+             "  iris_ellipse.axial_mm: {from: 10, to: 16}\nsampling: {kind: sobol, points: %d}\n",
+             shapes);
+    program_write_text(folder, "many.yaml", text);
+    ck_assert_int_eq(run("$CAVUM scan -q many.yaml -o many-%d.hdf", shapes), 0);
+    for (size_t i = 0; i < sizeof SIZES / sizeof *SIZES; i++) {
+      char name[64];
+      snprintf(name, sizeof name, "%d shapes, %s", shapes, SIZES[i]);
+      ck_assert_int_eq(
+          run("$CAVUM draw many-%d.hdf -o p.svg --overwrite --size %s", shapes, SIZES[i]), 0);
+      count += check_numbers(program_read_text(folder, "p.svg"), name);
+    }
+  }
+  ck_assert_int_gt(count, 100);
+}
+END_TEST
+
 START_TEST(scans) {
   ck_assert_int_eq(run("$CAVUM scan -q study.yaml -o scan.hdf"), 0);
   check_sizes("scan.hdf");
@@ -114,6 +163,7 @@ END_TEST
 static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, scans);
+  tcase_add_test(tests, numbers_of_shapes_stand_free);
   tcase_add_test(tests, steps);
   tcase_add_test(tests, searches);
   tcase_add_test(tests, spreads);
