@@ -13,7 +13,7 @@ cavum_flow cavum_flow_start(cavum_canvas *canvas, double left, double right, dou
 
 // Room for a sample, and from one entry to the next.
 static const double LINE_SAMPLE = 25.0, MARK_SAMPLE = 12.0, ENTRY_GAP = 16.0;
-enum { LINES_MOST = 4 };
+enum { LINES_MOST = 8 };  // Whole entries also in one column of a journal.
 
 // An entry whose sample starts at flow->x: on a new line where it does not fit any more.
 static void make_room(cavum_flow *flow, const char *text, double sample) {

@@ -10,6 +10,7 @@
 
 static const double LEFT_ROOM = 58.0, RIGHT_ROOM = 34.0, TOP_ROOM = 16.0, BELOW_ROOM = 40.0;
 static const double PAGE_WIDTH = 820.0, PAGE_HEIGHT = 280.0;
+enum { REMARK_LINES = 12 };  // Whole remarks also in one column of a journal.
 // More points than this are a cloud: lines are drawn over it, else below the marks.
 enum { DENSE = 200 };
 // A rule this far beyond the data still belongs on the page, in lengths of their range.
@@ -82,7 +83,9 @@ static bool is_inside(const cavum_plot *plot, double x, double y) {
 }
 
 // Where a line leaves the frame, its text is written: above the upper edge, or at the right.
-static void write_end(cavum_canvas *canvas, const cavum_plot *plot, const cavum_chart_series *s) {
+// `taken` is how far texts above the edge reach: none is written on another.
+static void write_end(cavum_canvas *canvas, const cavum_plot *plot, const cavum_chart_series *s,
+                      double *taken) {
   const cavum_text_style style = {.size = 8.5, .ink = CAVUM_INK_MUTED};
   int last = -1;
   for (int i = 0; i < s->count; i++) {
@@ -95,17 +98,20 @@ static void write_end(cavum_canvas *canvas, const cavum_plot *plot, const cavum_
     x += (cavum_plot_at_x(plot, s->x[last + 1]) - x) * (y - plot->y) / (y - next_y);
     // A text in the corner would stand on the numbers of the axis.
     if (x - plot->x < 0.04 * plot->width || x > plot->x + 0.98 * plot->width) return;
+    if (x - 8.0 < *taken) return;
+    *taken = x - 8.0 + cavum_canvas_measure(canvas, s->end, &style) + 4.0;
     cavum_canvas_text(canvas, x - 8.0, plot->y - 4.0, s->end, &style);
   } else {
     cavum_canvas_text(canvas, plot->x + plot->width + 4.0, y + 3.0, s->end, &style);
   }
 }
 
-static void draw_line(cavum_canvas *canvas, const cavum_plot *plot, const cavum_chart_series *s) {
+static void draw_line(cavum_canvas *canvas, const cavum_plot *plot, const cavum_chart_series *s,
+                      double *taken) {
   cavum_plot_clip(canvas, plot);
   cavum_plot_draw_line(canvas, plot, s->count, s->x, s->y, s->ink, s->width, s->dash);
   cavum_canvas_unclip(canvas);
-  write_end(canvas, plot, s);
+  write_end(canvas, plot, s, taken);
 }
 
 static void draw_bars(cavum_canvas *canvas, const cavum_plot *plot, const cavum_chart_series *s) {
@@ -213,8 +219,9 @@ static void add_keys(cavum_flow *flow, const cavum_plot *plot, const cavum_chart
 }
 
 static void draw_lines(cavum_canvas *canvas, const cavum_plot *plot, const cavum_chart *chart) {
+  double taken = plot->x;
   for (int k = 0; k < chart->num_series; k++) {
-    if (!chart->series[k].points) draw_line(canvas, plot, &chart->series[k]);
+    if (!chart->series[k].points) draw_line(canvas, plot, &chart->series[k], &taken);
   }
 }
 
@@ -253,8 +260,8 @@ double cavum_chart_draw(cavum_canvas *canvas, const cavum_chart *chart, double x
   add_keys(&flow, &plot, chart);
   if (chart->remark[0]) {
     const cavum_text_style style = {.size = 9.5, .ink = CAVUM_INK_MUTED, .plain = true};
-    flow.y =
-        cavum_flow_write_text(canvas, plot.x, flow.y, x + width - plot.x, chart->remark, &style, 3);
+    flow.y = cavum_flow_write_text(canvas, plot.x, flow.y, x + width - plot.x, chart->remark,
+                                   &style, REMARK_LINES);
   }
   return flow.y - 2.0;
 }

@@ -11,6 +11,9 @@
 #include "canvas/ticks.h"
 
 static const double ROW_HEIGHT = 22.0, BAR_HEIGHT = 7.0, LABEL_ROOM = 316.0, RIGHT_ROOM = 34.0;
+// Where less than this is left for bars, labels stand above them.
+static const double LEAST_BARS = 140.0, LEFT_ROOM = 10.0, LABEL_LINE = 12.0, LABEL_INDENT = 4.0;
+enum { LABEL_LINES = 3 };
 
 static double share_of(const cavum_stored_coldtest *test, int budget, int point, int input) {
   const double *all = test->budget[budget];
@@ -55,15 +58,42 @@ int cavum_test_budget_find(cavum_budget_bar bars[CAVUM_BUDGET_BARS_MOST],
   return count;
 }
 
+// How the rows of a budget stand: labels beside the bars, or above them.
+typedef struct row_style {
+  cavum_text_style text;
+  bool above;
+  double label_width;
+} row_style;
+
+// Lines of a label above its bars; words may leave a tenth of a line empty.
+static int label_lines(cavum_canvas *canvas, const row_style *style, const char *label) {
+  double width = cavum_canvas_measure(canvas, label, &style->text);
+  if (width <= style->label_width) return 1;
+  return (int)cavum_min(ceil(width / (0.85 * style->label_width)), LABEL_LINES);
+}
+
+static double row_height(cavum_canvas *canvas, const row_style *style, const char *label) {
+  if (!style->above) return ROW_HEIGHT;
+  return ROW_HEIGHT + LABEL_LINE * label_lines(canvas, style, label);
+}
+
+static void draw_label(cavum_canvas *canvas, const cavum_plot *plot, const row_style *style,
+                       const char *label, double top) {
+  if (style->above) {
+    cavum_flow_write_text(canvas, plot->x + LABEL_INDENT, top + LABEL_LINE, style->label_width,
+                          label, &style->text, LABEL_LINES);
+    return;
+  }
+  cavum_canvas_text(canvas, plot->x - 8.0, top + 0.5 * ROW_HEIGHT + 3.0, label, &style->text);
+}
+
 static void draw_bars(cavum_canvas *canvas, const cavum_plot *plot, const cavum_budget_bar *bars,
-                      int count) {
-  const cavum_text_style text = {.size = CAVUM_PLOT_TICK_SIZE,
-                                 .ink = CAVUM_INK_TEXT,
-                                 .anchor = CAVUM_ANCHOR_END,
-                                 .plain = true};
+                      int count, const row_style *style) {
+  double below = plot->y;
   for (int i = 0; i < count; i++) {
-    double top = plot->y + ROW_HEIGHT * i + 0.5 * (ROW_HEIGHT - 2.0 * BAR_HEIGHT - 1.0);
-    cavum_canvas_text(canvas, plot->x - 8.0, top + BAR_HEIGHT + 3.5, bars[i].text, &text);
+    draw_label(canvas, plot, style, bars[i].text, below);
+    below += row_height(canvas, style, bars[i].text);
+    double top = below - 0.5 * (ROW_HEIGHT + 2.0 * BAR_HEIGHT + 1.0);
     for (int k = 0; k < CAVUM_NUM_STORED_BUDGETS; k++) {
       double width = cavum_plot_at_x(plot, cavum_in_percent(bars[i].share[k])) - plot->x;
       cavum_canvas_rectangle(canvas, plot->x, top + k * (BAR_HEIGHT + 1.0), cavum_max(width, 0.5),
@@ -79,16 +109,22 @@ void cavum_test_budget_draw(cavum_page *page, const cavum_stored_coldtest *test,
   double largest = 0.0;
   if (count == 0) return;
   for (int i = 0; i < count; i++) largest = cavum_max(largest, largest_share(&bars[i]));
-  cavum_plot plot = {.x = CAVUM_PAGE_MARGIN + LABEL_ROOM,
+  double room = page->width - 2.0 * CAVUM_PAGE_MARGIN - RIGHT_ROOM;
+  row_style style = {.text = {.size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT, .plain = true},
+                     .above = room - LABEL_ROOM < LEAST_BARS};
+  double left = style.above ? LEFT_ROOM : LABEL_ROOM;
+  style.label_width = room - left - 2.0 * LABEL_INDENT;
+  if (!style.above) style.text.anchor = CAVUM_ANCHOR_END;
+  cavum_plot plot = {.x = CAVUM_PAGE_MARGIN + left,
                      .y = page->y + 12.0,
-                     .width = page->width - 2.0 * CAVUM_PAGE_MARGIN - LABEL_ROOM - RIGHT_ROOM,
-                     .height = ROW_HEIGHT * count,
+                     .width = room - left,
                      .no_upright_marks = true};
+  for (int i = 0; i < count; i++) plot.height += row_height(page->canvas, &style, bars[i].text);
   plot.horizontal = (cavum_plot_axis){.high = cavum_min(100.0, 108.0 * largest),
                                       .label = "share of the variance in %"};
   plot.vertical = (cavum_plot_axis){.high = 1.0};
   cavum_plot_draw_frame(page->canvas, &plot);
-  draw_bars(page->canvas, &plot, bars, count);
+  draw_bars(page->canvas, &plot, bars, count, &style);
   page->y += 12.0 + plot.height + 40.0;
   char text[128], gradient[24];
   cavum_ticks_format(gradient, cavum_in_mv_per_m(test->column[CAVUM_STORED_GRADIENT][point]), 3);

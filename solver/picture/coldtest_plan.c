@@ -12,6 +12,7 @@
 #include "picture/coldtest_limits.h"
 
 static const double ROW_HEIGHT = 14.0;
+enum { NOTE_LINES = 12 };
 
 const cavum_stored_expected *cavum_test_plan_expected(const cavum_stored_plan *plan, int *way) {
   for (int k = CAVUM_NUM_STORED_WAYS - 1; k >= 0; k--) {
@@ -59,10 +60,32 @@ static void write_decibels(char text[24], double power_w) {
   snprintf(text, 24, "%s%.2f", dbm < 0.0 ? "\xe2\x88\x92" : "", fabs(dbm));
 }
 
-static void draw_row(cavum_page *page, const cavum_stored_coldtest *test,
-                     const cavum_stored_plan *plan) {
-  const cavum_stored_expected *expected = cavum_test_plan_expected(plan, NULL);
-  char cells[NUM_COLUMNS][24], above[160], words[320];
+// A part of the table: its columns, and whether words stand behind them.
+typedef struct table_part {
+  int count, columns[NUM_COLUMNS];
+  bool words;
+} table_part;
+
+// Where the whole table is too wide, parts of it stand below each other, each with its gradients.
+static const table_part WHOLE = {NUM_COLUMNS, {0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10}, true};
+static const table_part PARTS[] = {
+    {5, {0, 1, 2, 3, 4}, false}, {5, {0, 5, 6, 7, 8}, false}, {3, {0, 9, 10}, true}};
+enum { NUM_PARTS = sizeof PARTS / sizeof *PARTS };
+static const double LEAST_WORDS = 100.0, BETWEEN_PARTS = 8.0;
+// Right ends of the columns of a part.
+static const double PART_RIGHTS[] = {38.0, 102.0, 166.0, 216.0, 266.0};
+
+static double right_of(const table_part *part, int k) {
+  double right = part == &WHOLE ? COLUMNS[part->columns[k]].right : PART_RIGHTS[k];
+  return CAVUM_PAGE_MARGIN + right;
+}
+
+static double words_of(const table_part *part) {
+  return part == &WHOLE ? CAVUM_PAGE_MARGIN + WORDS_LEFT : right_of(part, part->count - 1) + 12.0;
+}
+
+static void fill_cells(char cells[NUM_COLUMNS][24], const cavum_stored_plan *plan,
+                       const cavum_stored_expected *expected) {
   write_number(cells[0], cavum_in_mv_per_m(plan->gradient_v_per_m), 4);
   write_number(cells[1], plan->q0, 3);
   write_number(cells[2], plan->q_external, 3);
@@ -74,44 +97,67 @@ static void draw_row(cavum_page *page, const cavum_stored_coldtest *test,
   write_number(cells[8], plan->wall_power_w, 3);
   write_number(cells[9], expected ? cavum_in_percent(expected->q0_relative) : NAN, 2);
   write_number(cells[10], expected ? cavum_in_percent(expected->gradient_relative) : NAN, 2);
+}
+
+static void draw_row(cavum_page *page, const cavum_stored_coldtest *test,
+                     const cavum_stored_plan *plan, const table_part *part) {
+  const cavum_stored_expected *expected = cavum_test_plan_expected(plan, NULL);
+  char cells[NUM_COLUMNS][24], above[160], words[320];
+  fill_cells(cells, plan, expected);
   cavum_test_plan_exceeds(above, sizeof above, test, plan);
   const cavum_text_style number = {
       .size = 9.0, .ink = above[0] ? CAVUM_INK_FIRST : CAVUM_INK_TEXT, .anchor = CAVUM_ANCHOR_END};
   const cavum_text_style text = {.size = 9.0, .ink = number.ink, .plain = true};
-  for (int k = 0; k < NUM_COLUMNS; k++) {
-    cavum_canvas_text(page->canvas, CAVUM_PAGE_MARGIN + COLUMNS[k].right, page->y, cells[k],
-                      &number);
+  for (int k = 0; k < part->count; k++) {
+    cavum_canvas_text(page->canvas, right_of(part, k), page->y, cells[part->columns[k]], &number);
   }
-  snprintf(words, sizeof words, "%s%s%s", above, above[0] ? "; " : "",
-           expected ? expected->q0_input : "no result");
-  cavum_flow_write_text(page->canvas, CAVUM_PAGE_MARGIN + WORDS_LEFT, page->y,
-                        page->width - 2.0 * CAVUM_PAGE_MARGIN - WORDS_LEFT, words, &text, 1);
-  page->y += ROW_HEIGHT;
+  double next = page->y + ROW_HEIGHT;
+  if (part->words) {
+    snprintf(words, sizeof words, "%s%s%s", above, above[0] ? "; " : "",
+             expected ? expected->q0_input : "no result");
+    double left = words_of(part), room = page->width - CAVUM_PAGE_MARGIN - left;
+    double behind =
+        cavum_flow_write_text(page->canvas, left, page->y, room, words, &text, NOTE_LINES);
+    next = cavum_max(next, behind + 2.0);
+  }
+  page->y = next;
 }
 
-void cavum_test_plan_draw_table(cavum_page *page, const cavum_stored_coldtest *test) {
+static void draw_part(cavum_page *page, const cavum_stored_coldtest *test, const table_part *part) {
   const cavum_text_style head = {
       .size = 9.0, .ink = CAVUM_INK_MUTED, .anchor = CAVUM_ANCHOR_END, .bold = true};
   const cavum_text_style left = {.size = 9.0, .ink = CAVUM_INK_MUTED, .bold = true};
+  for (int k = 0; k < part->count; k++) {
+    double x = right_of(part, k);
+    cavum_canvas_text(page->canvas, x, page->y, COLUMNS[part->columns[k]].name, &head);
+    cavum_canvas_text(page->canvas, x, page->y + ROW_HEIGHT, COLUMNS[part->columns[k]].unit, &head);
+  }
+  if (part->words) {
+    cavum_canvas_text(page->canvas, words_of(part), page->y, "u(Q_{0}) mostly from", &left);
+  }
+  page->y += 2.0 * ROW_HEIGHT;
+  for (int i = 0; i < test->num_plans; i++) draw_row(page, test, &test->plans[i], part);
+}
+
+void cavum_test_plan_draw_table(cavum_page *page, const cavum_stored_coldtest *test) {
   const cavum_text_style small = {.size = 9.0, .ink = CAVUM_INK_MUTED};
   if (test->num_plans == 0) return;
   page->y += 16.0;
-  for (int k = 0; k < NUM_COLUMNS; k++) {
-    double x = CAVUM_PAGE_MARGIN + COLUMNS[k].right;
-    cavum_canvas_text(page->canvas, x, page->y, COLUMNS[k].name, &head);
-    cavum_canvas_text(page->canvas, x, page->y + ROW_HEIGHT, COLUMNS[k].unit, &head);
+  if (page->width - 2.0 * CAVUM_PAGE_MARGIN - WORDS_LEFT >= LEAST_WORDS) {
+    draw_part(page, test, &WHOLE);
+  } else {
+    for (int i = 0; i < NUM_PARTS; i++) {
+      draw_part(page, test, &PARTS[i]);
+      page->y += BETWEEN_PARTS;
+    }
   }
-  cavum_canvas_text(page->canvas, CAVUM_PAGE_MARGIN + WORDS_LEFT, page->y, "u(Q_{0}) mostly from",
-                    &left);
-  page->y += 2.0 * ROW_HEIGHT;
-  for (int i = 0; i < test->num_plans; i++) draw_row(page, test, &test->plans[i]);
   page->y = cavum_flow_write_text(
       page->canvas, CAVUM_PAGE_MARGIN, page->y + 4.0, page->width - 2.0 * CAVUM_PAGE_MARGIN,
       "P_{f}, P_{r}, P_{t}, P_{e}: forward, reflected, transmitted and emitted power as the meters "
       "show them, through the stated chains. \xcf\x84: energy decay time. u: standard uncertainty "
       "of "
       "a reading by the pickup where Q_{t} is stated, else with a decay time.",
-      &small, 2);
+      &small, NOTE_LINES);
 }
 
 // Values over the gradient, one line for each pair of Q0 and Q_e; the text of the first is in the

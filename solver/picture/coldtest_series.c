@@ -24,6 +24,12 @@ static void quantity(char text[64], double value, double uncertainty, cavum_unit
                         isfinite(uncertainty) ? cavum_in_unit(uncertainty, unit) : 0.0);
   const char *symbol = unit == CAVUM_UNIT_HZ_PER_MV2 ? "Hz/(MV/m)^{2}" : cavum_unit_symbol(unit);
   bool negative = number[0] == '-';
+  // Nothing is left of a value beside its uncertainty: 0 +- 0.5.
+  const char *nothing = strstr(number, "+- ");
+  if (nothing) {
+    snprintf(text, 64, "0 \xc2\xb1 %.40s %s", nothing + 3, symbol);
+    return;
+  }
   snprintf(text, 64, "%s%.40s %s", negative ? MINUS : "", number + negative, symbol);
 }
 
@@ -280,8 +286,10 @@ void cavum_test_chart_lorentz(cavum_chart *chart, const cavum_stored_coldtest *t
   }
   for (int run = 0; run < test->runs.count; run++) {
     double slope = at(test->runs.fit[CAVUM_RUN_LORENTZ].value, run);
+    double off = at(test->runs.fit[CAVUM_RUN_LORENTZ].uncertainty, run);
     char name[CAVUM_CHART_TEXT_SIZE];
-    if (!isfinite(slope)) continue;
+    // A run at one gradient has no lever: its line would be anywhere.
+    if (!isfinite(slope) || off > fabs(slope)) continue;
     cavum_chart_quote(name, sizeof name, test->runs.name[run]);
     snprintf(text, sizeof text, "slope of %.60s alone", name);
     add_straight(chart, text, 0.0, high, 0.0, slope * per_mv2, cavum_test_run_ink(run + 1),

@@ -14,6 +14,8 @@
 #include "picture/coldtest_readings.h"
 
 static const double PAGE_WIDTH = 820.0, MAIN_HEIGHT = 300.0, SMALL_HEIGHT = 190.0, GUTTER = 14.0;
+// Charts narrower than this do not stand beside each other.
+static const double LEAST_HALF = 260.0;
 
 // What a page is drawn from.
 typedef struct test_content {
@@ -38,10 +40,11 @@ static void draw_charts(cavum_page *page, const test_content *content) {
   bool first = true, right = false;
   for (int i = 0; i < content->charts->count; i++) {
     if (!is_wanted(page, content, i)) continue;
-    bool whole = first || !is_many(page->request->view);
-    double end = cavum_chart_draw(page->canvas, &content->charts->chart[i],
-                                  right ? left + half + GUTTER : left, page->y, whole ? all : half,
-                                  whole ? MAIN_HEIGHT : SMALL_HEIGHT);
+    bool whole = first || half < LEAST_HALF || !is_many(page->request->view);
+    double end = cavum_chart_draw(
+        page->canvas, &content->charts->chart[i], right ? left + half + GUTTER : left, page->y,
+        whole ? all : half,
+        first || half >= LEAST_HALF ? (whole ? MAIN_HEIGHT : SMALL_HEIGHT) : SMALL_HEIGHT);
     behind = cavum_max(behind, end);
     if (whole || right) page->y = behind;
     right = !whole && !right;

@@ -87,6 +87,28 @@ void cavum_draw_describe_mode(char text[256], const cavum_result *result, int nu
   fclose(out);
 }
 
+// That of the result is of its first mode: where it is of a wavelength each mode has its own.
+static double length_of(const cavum_scene *scene) {
+  const cavum_result *result = scene->result;
+  const char *from = result->accelerating_length.from;
+  double frequency_hz = scene->mode->figures[CAVUM_FIGURE_FREQUENCY].value;
+  if (!from || strcmp(from, "beta lambda / 2") != 0) return result->accelerating_length.value_m;
+  return 0.5 * result->beta * CAVUM_C_M_PER_S / frequency_hz;
+}
+
+// What E_acc rests on: the fields of the picture are over it.
+static void add_length(char text[256], const cavum_scene *scene) {
+  const cavum_result *result = scene->result;
+  size_t length = strlen(text);
+  char beta[24], value[24];
+  double length_m = length_of(scene);
+  if (!scene->per_gradient || !(length_m > 0.0)) return;
+  snprintf(beta, sizeof beta, "%.6g", result->beta);
+  snprintf(value, sizeof value, "%.6g", cavum_in_mm(length_m));
+  snprintf(text + length, 256 - length, ", \xce\xb2\xc2\xa0%s, L_{acc}\xc2\xa0%s\xc2\xa0mm", beta,
+           value);
+}
+
 static void draw_heading(cavum_page *page, const cavum_scene *scene) {
   const cavum_result *result = scene->result;
   char text[256];
@@ -96,6 +118,7 @@ static void draw_heading(cavum_page *page, const cavum_scene *scene) {
              (int)result->mesh.num_elements, result->degree, (int)result->num_unknowns,
              result->half_model ? ", half of the cell by mirror symmetry" : "");
   }
+  if (page->request->view != CAVUM_VIEW_MESH) add_length(text, scene);
   cavum_page_draw_heading(page, result->title, text);
   if (scene->mode->accuracy_reached || page->request->no_heading) return;
   const cavum_text_style caution = {.size = 10.0, .ink = CAVUM_INK_FIRST, .bold = true};

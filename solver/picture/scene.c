@@ -181,6 +181,15 @@ done:
   return status;
 }
 
+// Whether E has no limit in some elements, as at the edge of a dielectric that touches no wall:
+// its uncertainty is infinite there. After a solve at one degree alone it is so everywhere.
+static bool is_unbounded_inside(const cavum_scene *scene) {
+  const double *uncertainty = scene->mode->field_e_uncertainty_v_per_m;
+  cavum_index all = scene->result->mesh.num_elements, count = 0;
+  for (cavum_index e = 0; uncertainty && e < all; e++) count += isinf(uncertainty[e]) != 0;
+  return count > 0 && count < all;
+}
+
 static cavum_status set_scales(cavum_scene *scene, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_mode_result *mode = scene->mode;
@@ -195,7 +204,9 @@ static cavum_status set_scales(cavum_scene *scene, cavum_error *error) {
     scene->e_factor = cavum_in_unit(1.0, CAVUM_UNIT_MV_PER_M);
     scene->h_factor = cavum_in_unit(CAVUM_MU0, CAVUM_UNIT_MILLITESLA);
   }
-  scene->e_goes_on = mode->figures[CAVUM_FIGURE_EPK_OVER_EACC].state == CAVUM_FIGURE_UNBOUNDED;
+  bool on_metal = mode->figures[CAVUM_FIGURE_EPK_OVER_EACC].state == CAVUM_FIGURE_UNBOUNDED;
+  scene->e_goes_on_inside = !on_metal && is_unbounded_inside(scene);
+  scene->e_goes_on = on_metal || scene->e_goes_on_inside;
   scene->h_goes_on = mode->figures[CAVUM_FIGURE_BPK_OVER_EACC].state == CAVUM_FIGURE_UNBOUNDED;
   CAVUM_TRY(find_largest(&scene->e_largest, scene, field->e_z_v_per_m, field->e_r_v_per_m,
                          scene->e_goes_on, error));

@@ -31,6 +31,7 @@ typedef struct cavum_scene {
   double e_factor, h_factor;   /**< From V/m and A/m at 1 J to what is shown. */
   double e_largest, h_largest; /**< Of the colour scales, in shown units. */
   bool e_goes_on, h_goes_on;   /**< The field is larger than that near a sharp corner. */
+  bool e_goes_on_inside;       /**< Or near an edge inside the cell, of a dielectric. */
   int num_corners;             /**< Sharp corners, at which E is unbounded. */
   cavum_point *corners;        /**< Owned; the first is that of the figure. */
 } cavum_scene;

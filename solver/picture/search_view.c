@@ -3,12 +3,16 @@
 #include "picture/search_view.h"
 
 #include <math.h>
+#include <stdio.h>
 
 #include "base/base.h"
 #include "picture/chart_draw.h"
 
-// Below this an objective is the best one: it is known no better.
+// Below this a value is as good as zero: an objective is known no better than that.
 static const double LEAST = 1e-12;
+#define MINUS_TWELVE "\xe2\x81\xbb\xc2\xb9\xc2\xb2"
+// The best shape is one of the steps, but for what its own solve improved.
+static const double BEST_ITSELF = 1e-6;
 
 // Marks in an ink, and a thin line through them. Marks of the three series lie on each other near
 // the end: each is smaller than the one before it.
@@ -29,6 +33,20 @@ static cavum_chart_series *add_marks(cavum_chart_series **line, cavum_chart *cha
 
 static void put(cavum_chart_series *series, int solve, double value) {
   if (value > LEAST) cavum_chart_put(series, solve, value, 0.0, 0.0);
+}
+
+static double distance_of(const cavum_optimum *o, int step) {
+  return fabs(expm1(o->steps[step].objective - o->objective_exact));
+}
+
+// The step that is the best shape: the last that was taken, where it has the objective of the best;
+// -1: none.
+static int find_best(const cavum_optimum *o) {
+  int last = -1;
+  for (int k = 0; k < o->num_steps; k++) {
+    if (o->steps[k].accepted) last = k;
+  }
+  return last >= 0 && distance_of(o, last) < BEST_ITSELF ? last : -1;
 }
 
 void cavum_search_view_fill(cavum_chart *chart, const cavum_optimum *optimum) {
@@ -59,9 +77,12 @@ void cavum_search_view_fill(cavum_chart *chart, const cavum_optimum *optimum) {
   refused->points = true;
   refused->ink = CAVUM_INK_MUTED;
   refused->mark = CAVUM_MARK_CIRCLE;
+  int best = find_best(o);
+  snprintf(chart->remark, sizeof chart->remark, "What is below 10" MINUS_TWELVE " is not drawn%s.",
+           best >= 0 ? ", nor the distance of the best from itself" : "");
   for (int k = 0; k < o->num_steps; k++) {
     const cavum_optimum_step *step = &o->steps[k];
-    double from_best = fabs(expm1(step->objective - o->objective_exact));
+    double from_best = k == best ? 0.0 : distance_of(o, k);
     put(step->accepted ? off : refused, k + 1, from_best);
     if (step->accepted) put(lines[0], k + 1, from_best);
     put(broken, k + 1, step->violation);

@@ -15,7 +15,7 @@ static const double ROW_HEIGHT = 28.0, MEASURED_ROW_HEIGHT = 42.0, BAR_HEIGHT = 
 // Below that, texts of a row would touch.
 static const double LEAST_ROW = 16.0, LEAST_MEASURED_ROW = 30.0;
 // Parts of the height of a row: without measurements, and with them.
-static const double BAR_AT = 0.5, AIM_AT = 0.9;
+static const double BAR_AT = 0.38, AIM_AT = 0.8;
 static const double UPPER_BAR_AT = 0.22, MEASURED_AT = 0.54, LOWER_AIM_AT = 0.84;
 static const double BOX_HEIGHT = 13.0, CAP_HEIGHT = 7.0;
 static const double HEAD_ROOM = 10.0, FOOT_ROOM = 46.0, LEAST_LABEL_ROOM = 80.0;
@@ -209,7 +209,7 @@ static void draw_names(const rows *r) {
 
 // Rows have several things each: where one ends.
 static void draw_row_ends(const rows *r) {
-  for (int i = 1; r->measured && i < r->w->result->num_steps; i++) {
+  for (int i = 1; i < r->w->result->num_steps; i++) {
     cavum_canvas_move(r->page->canvas, r->plot.x, down(r, i, 0.0));
     cavum_canvas_line(r->page->canvas, r->plot.x + r->plot.width, down(r, i, 0.0));
   }

@@ -56,7 +56,8 @@ static cavum_status find_largest(double *most, const cavum_scene *scene, const c
     if (v->known[i] && size > 0.0) parts[count++] = (sized_part){size, d->area_m2[i]};
   }
   qsort(parts, (size_t)count, sizeof *parts, by_falling_size);
-  while (scene->e_goes_on && at + 1 < count && skipped < CORNER_SHARE * area) {
+  bool goes_on = scene->e_goes_on && !scene->e_goes_on_inside;
+  while (goes_on && at + 1 < count && skipped < CORNER_SHARE * area) {
     skipped += parts[at++].area_m2;
   }
   *most = count > 0 ? parts[at].size : 0.0;

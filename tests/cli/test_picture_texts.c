@@ -148,6 +148,26 @@ START_TEST(spreads) {
 END_TEST
 
 // A cell without a title is named by its file alone.
+// In a column of a journal labels of a budget stand above its bars, the table of a plan in parts,
+// and charts below each other.
+START_TEST(cold_tests) {
+  static const char *const views[] = {"sheet", "budget", "quality", "resistance"};
+  ck_assert_int_eq(run("cp -r " CAVUM_DEMO_FOLDER " demo && $CAVUM coldtest "
+                       "demo/coldtest/injector-test.yaml -q -o test.hdf"),
+                   0);
+  for (size_t i = 0; i < sizeof views / sizeof *views; i++) {
+    ck_assert_int_eq(
+        run("$CAVUM draw test.hdf -o p.svg --overwrite --size column --view %s", views[i]), 0);
+    const char *svg = program_read_text(folder, "p.svg");
+    (void)text_boxes_check(svg, views[i], false);
+    ck_assert_msg(!is_cut(svg), "%s: a text is cut", views[i]);
+  }
+  ck_assert_int_eq(run("$CAVUM coldtest --plan demo/coldtest/injector-test.yaml -q -o plan.hdf"),
+                   0);
+  check_sizes("plan.hdf");
+}
+END_TEST
+
 START_TEST(overlays) {
   ck_assert_int_eq(run("$CAVUM solve -q cell.yaml -o a.hdf && $CAVUM solve -q bare.yaml -o b.hdf"),
                    0);
@@ -167,6 +187,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, steps);
   tcase_add_test(tests, searches);
   tcase_add_test(tests, spreads);
+  tcase_add_test(tests, cold_tests);
   tcase_add_test(tests, overlays);
 }
 

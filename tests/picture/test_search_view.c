@@ -53,6 +53,23 @@ START_TEST(a_line_joins_each_kind) {
 }
 END_TEST
 
+// The best shape is the last step: its distance from itself is none, and nothing of it is drawn.
+// What is too small to be drawn is said.
+START_TEST(the_best_has_no_distance_from_itself) {
+  cavum_optimum optimum = {.num_steps = STEPS, .steps = steps, .objective_exact = 1e-6 + 1e-9};
+  cavum_chart *chart = cavum_alloc(1, sizeof *chart);
+  ck_assert_ptr_nonnull(chart);
+  cavum_search_view_fill(chart, &optimum);
+  const cavum_chart_series *line = line_of(chart, CAVUM_INK_FIRST);
+  ck_assert_ptr_nonnull(line);
+  ck_assert_int_eq(line->count, 2);
+  for (int i = 0; i < line->count; i++) ck_assert_double_gt(line->y[i], 1e-4);
+  ck_assert_ptr_nonnull(strstr(chart->remark, "nor the distance of the best from itself"));
+  cavum_chart_clear(chart);
+  free(chart);
+}
+END_TEST
+
 // With tolerances the path is that of the last search alone, which the picture says.
 START_TEST(the_last_search_is_said) {
   cavum_optimum optimum = {.num_steps = STEPS, .steps = steps};
@@ -94,6 +111,7 @@ END_TEST
 
 static void add(TCase *tests) {
   tcase_add_test(tests, a_line_joins_each_kind);
+  tcase_add_test(tests, the_best_has_no_distance_from_itself);
   tcase_add_test(tests, the_last_search_is_said);
   tcase_add_test(tests, solves_are_whole_numbers);
 }

@@ -30,11 +30,24 @@ static inline double text_boxes_number(const char *tag, const char *end, const c
   return at && at < end ? strtod(at + strlen(name), NULL) : NAN;
 }
 
+// Characters that SVG writes by name.
+static inline void text_boxes_unescape(char *words) {
+  static const char *const names[] = {"&#39;", "&quot;", "&lt;", "&gt;", "&amp;"};
+  for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
+    for (char *at = words; (at = strstr(at, names[i])); at++) {
+      size_t length = strlen(names[i]);
+      *at = "'\"<>&"[i];
+      memmove(at + 1, at + length, strlen(at + length) + 1);
+    }
+  }
+}
+
 static inline double text_boxes_measure(cavum_canvas *canvas, const char *words, int length,
                                         double size, bool bold) {
   char run[512];
   const cavum_text_style style = {.size = size, .bold = bold, .plain = true};
   snprintf(run, sizeof run, "%.*s", length, words);
+  text_boxes_unescape(run);
   return cavum_canvas_measure(canvas, run, &style);
 }
 
