@@ -10,8 +10,8 @@
 
 /**
  * Judges the peaks of E of the last solution, which come last: where all other figures are
- * accurate, a region (peak_region.h) may spare a degree of the whole mesh. A peak that is accurate
- * without one would be so with one at a degree less.
+ * accurate, a region (peak_region.h), or a second one behind it, may spare degrees of the whole
+ * mesh. A peak that is accurate without one would be so with one at a degree less.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_peak_refinement_judge(cavum_ladder *ladder, const cavum_cell *cell,

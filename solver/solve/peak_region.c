@@ -67,11 +67,18 @@ static void choose_elements(choice *c, const cavum_mesh *mesh,
   }
 }
 
-static bool is_kept(const cavum_peak_region *region, const choice *c, int64_t topology, int degree,
-                    cavum_unknown unknown) {
-  return region->of_topology == topology && region->num_elements == c->count &&
+// What a region is solved for.
+typedef struct wanted {
+  int64_t topology;
+  cavum_unknown unknown;
+  int degree, num_levels;  // the highest, and how many down from it
+} wanted;
+
+static bool is_kept(const cavum_peak_region *region, const choice *c, const wanted *w) {
+  return region->of_topology == w->topology && region->num_elements == c->count &&
          memcmp(region->element, c->element, (size_t)c->count * sizeof *c->element) == 0 &&
-         region->of_unknown == unknown && region->reference.degree == degree;
+         region->of_unknown == w->unknown && region->reference.degree == w->degree &&
+         region->num_levels == w->num_levels;
 }
 
 // The metal edges of the seeds, with the shapes that are known of them.
@@ -104,7 +111,7 @@ static cavum_status make_pencil(cavum_peak_region *region, int of_class, cavum_e
                                             region->topology, of_class, error);
   if (status != CAVUM_OK) return status;
   if (of_class == 0) {
-    return cavum_pencil_create(pencil, &region->discretisation, skeleton, CAVUM_PEAK_DEGREES,
+    return cavum_pencil_create(pencil, &region->discretisation, skeleton, region->num_levels,
                                error);
   }
   cavum_pencil_create_sharing(pencil, &region->pencils[0], skeleton);
@@ -113,25 +120,26 @@ static cavum_status make_pencil(cavum_peak_region *region, int of_class, cavum_e
 
 // Storage and plans for other elements, or another degree.
 static cavum_status renew(cavum_peak_region *region, const choice *c, const cavum_mesh *mesh,
-                          int64_t topology, int degree, cavum_unknown unknown, cavum_error *error) {
+                          const wanted *w, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   int64_t before = region->topology;
   cavum_peak_region_clear(region);
   region->topology = before + 1;
+  region->num_levels = w->num_levels;
   region->element = cavum_alloc(c->count, sizeof *region->element);
   if (!region->element) CAVUM_TRY(cavum_fail_memory(error));
   memcpy(region->element, c->element, (size_t)c->count * sizeof *c->element);
   region->num_elements = c->count;
   CAVUM_TRY(cavum_submesh_create(&region->submesh, mesh, c->element, c->count, error));
-  int points = cavum_discretisation_points(&region->submesh, unknown, degree);
-  CAVUM_TRY(cavum_reference_create(&region->reference, degree, points, false, error));
+  int points = cavum_discretisation_points(&region->submesh, w->unknown, w->degree);
+  CAVUM_TRY(cavum_reference_create(&region->reference, w->degree, points, false, error));
   CAVUM_TRY(cavum_discretisation_create(&region->discretisation, &region->submesh,
-                                        &region->reference, unknown, error));
-  CAVUM_TRY(cavum_condensed_create(&region->condensed, &region->discretisation, CAVUM_PEAK_DEGREES,
-                                   error));
+                                        &region->reference, w->unknown, error));
+  CAVUM_TRY(
+      cavum_condensed_create(&region->condensed, &region->discretisation, w->num_levels, error));
   for (int i = 0; i < CAVUM_CLASSES; i++) CAVUM_TRY(make_pencil(region, i, error));
-  region->of_topology = topology;
-  region->of_unknown = unknown;
+  region->of_topology = w->topology;
+  region->of_unknown = w->unknown;
 done:
   return status;
 }
@@ -157,12 +165,14 @@ static cavum_status refresh(bool *fits, cavum_peak_region *region, const cavum_m
 }
 
 static cavum_status prepare(cavum_peak_region *region, bool *usable, int64_t topology,
-                            const cavum_peak_task *tasks, int count, cavum_error *error) {
+                            const cavum_peak_task *tasks, int count, int known,
+                            cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_discretisation *whole = tasks[0].now.view.field.discretisation;
   const cavum_mesh *mesh = whole->mesh;
   const cavum_mesh_boundary *boundary = tasks[0].now.view.boundary;
-  int degree = whole->reference->degree + CAVUM_PEAK_DEGREES;
+  const wanted w = {topology, whole->unknown, whole->reference->degree + known + CAVUM_PEAK_DEGREES,
+                    CAVUM_PEAK_DEGREES + (known > 0 ? 1 : 0)};
   choice c = {.element = cavum_alloc(mesh->num_elements, sizeof *c.element),
               .taken = cavum_alloc(mesh->num_elements, sizeof *c.taken),
               .is_peak = cavum_alloc(boundary->num_metal, sizeof *c.is_peak)};
@@ -170,11 +180,11 @@ static cavum_status prepare(cavum_peak_region *region, bool *usable, int64_t top
   mark_peaks(c.is_peak, tasks, count);
   choose_elements(&c, mesh, boundary);
   *usable = c.count > 0 && LEAST_PARTS * (int64_t)c.count <= mesh->num_elements &&
-            degree <= CAVUM_DEGREE_MOST;
+            w.degree <= CAVUM_DEGREE_MOST;
   if (!*usable) goto done;
-  bool fits = is_kept(region, &c, topology, degree, whole->unknown);
+  bool fits = is_kept(region, &c, &w);
   if (fits) CAVUM_TRY(refresh(&fits, region, mesh, error));
-  if (!fits) CAVUM_TRY(renew(region, &c, mesh, topology, degree, whole->unknown, error));
+  if (!fits) CAVUM_TRY(renew(region, &c, mesh, &w, error));
   CAVUM_TRY(list_edges(region, &c, boundary, error));
 done:
   free(c.element);
@@ -283,8 +293,9 @@ static cavum_status solve(cavum_peak_steps *steps, cavum_peak_region *region,
     cavum_view view = view_of(region, &tasks[t].now, v.mode + t * v.size);
     cavum_surface_sample(v.samples + t * edges, &view);
   }
-  for (int step = 0; step < CAVUM_PEAK_DEGREES; step++) {
-    int level = CAVUM_PEAK_DEGREES - 1 - step;
+  for (int level = region->num_levels - 1; level >= 0; level--) {
+    // The degree that was known is overwritten by the one behind it.
+    int step = level < CAVUM_PEAK_DEGREES ? CAVUM_PEAK_DEGREES - 1 - level : 0;
     correct(&v, region, level, tasks, count, level == 0 ? 2 * count : count);
     CAVUM_TRY(cavum_stop_check(error));
     for (int t = 0; t < count; t++) measure(&steps[t].step[step], &v, region, &tasks[t], t);
@@ -310,10 +321,11 @@ static double mean_k2(const cavum_peak_task *tasks, int count) {
 
 cavum_status cavum_peak_region_refine(cavum_peak_steps *steps, bool *done,
                                       cavum_peak_region *region, int64_t topology,
-                                      const cavum_peak_task *tasks, int count, cavum_error *error) {
+                                      const cavum_peak_task *tasks, int count, int known,
+                                      cavum_error *error) {
   cavum_status status = CAVUM_OK;
   *done = false;
-  CAVUM_TRY(prepare(region, done, topology, tasks, count, error));
+  CAVUM_TRY(prepare(region, done, topology, tasks, count, known, error));
   if (!*done) return CAVUM_OK;
   CAVUM_TRY(cavum_pencil_factorise(&region->pencils[0], &region->condensed, mean_k2(tasks, count),
                                    error));

@@ -17,14 +17,16 @@
 
 #include "solve/solution.h"
 
-/** Degrees beyond that of the whole mesh. */
-enum { CAVUM_PEAK_DEGREES = 2 };
+/** Degrees that a region adds, and regions that carry one another on: the second begins where the
+ * first ended. */
+enum { CAVUM_PEAK_DEGREES = 2, CAVUM_PEAK_REGIONS = 2 };
 
 /** A region, its matrices and the plan of their elimination; not movable once used. */
 typedef struct cavum_peak_region {
   int64_t of_topology;      /**< Topology of the whole mesh; 0: nothing is kept. */
   int64_t topology;         /**< Number of the submesh's own. */
   cavum_unknown of_unknown; /**< That of the whole mesh. */
+  int num_levels;           /**< Degrees that it is solved at. */
   cavum_index num_elements;
   cavum_index *element;         /**< Owned, [num_elements]: in the whole mesh, seeds first. */
   cavum_mesh submesh;           /**< cavum_submesh_create() of them. */
@@ -74,11 +76,15 @@ typedef struct cavum_peak_steps {
  *                        solved on.
  * @param[in,out] region  Zeroed, or used before, for this mesh or others.
  * @param[in]     topology  Number of the mesh's topology.
+ * @param[in]     known   Degrees beyond that of the whole mesh that are known from another region;
+ *                        0: none. The last of them is made again on this one, for the change of the
+ *                        next.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_peak_region_refine(cavum_peak_steps *steps, bool *done,
                                       cavum_peak_region *region, int64_t topology,
-                                      const cavum_peak_task *tasks, int count, cavum_error *error);
+                                      const cavum_peak_task *tasks, int count, int known,
+                                      cavum_error *error);
 
 /** Frees what it owns and empties it; NULL is accepted. */
 void cavum_peak_region_clear(cavum_peak_region *region);

@@ -16,7 +16,7 @@ void cavum_problem_memory_clear(cavum_problem_memory *memory) {
   cavum_adjoint_memory_clear(&memory->adjoints);
   cavum_adjoint_memory_clear(&memory->odd_adjoints);
   cavum_text_path_clear(&memory->text_path);
-  cavum_peak_region_clear(&memory->peak_region);
+  for (int i = 0; i < CAVUM_PEAK_REGIONS; i++) cavum_peak_region_clear(&memory->peak_regions[i]);
   cavum_skeletons_clear(&memory->skeletons);
   cavum_mesh_boundary_clear(&memory->boundary);
   cavum_mesh_follower_clear(&memory->follower);

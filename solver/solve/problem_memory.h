@@ -35,7 +35,7 @@ typedef struct cavum_problem_memory {
   cavum_mesh_follower follower;
   cavum_skeletons skeletons;
   cavum_mesh_boundary boundary;
-  cavum_peak_region peak_region;
+  cavum_peak_region peak_regions[CAVUM_PEAK_REGIONS];
   cavum_solution *slots[CAVUM_SOLUTION_SLOTS]; /**< Owned, NULL until used. */
   cavum_solution
       *last;       /**< The solution that the last cell ended with, one of the slots, or NULL. */
