@@ -35,13 +35,9 @@ static void print_tolerances(FILE *out, const cavum_spread *spread) {
   }
 }
 
-static void print_number(FILE *out, double value, const char *format) {
+static void print_number(FILE *out, double value) {
   char text[32] = "-";
-  if (isfinite(value) && format[0] == 'v') {
-    snprintf(text, sizeof text, "%.9g", value);
-  } else if (isfinite(value)) {
-    snprintf(text, sizeof text, "%.4g", value);
-  }
+  if (isfinite(value)) snprintf(text, sizeof text, "%.4g", value);
   fprintf(out, " %*s", VALUE_WIDTH, text);
 }
 
@@ -65,15 +61,17 @@ typedef struct spread_row {
 
 static void print_row(FILE *out, const spread_row *row, bool sampled) {
   const cavum_figure_spread *f = row->f;
-  char remark[CAVUM_SPREAD_TEXT_SIZE + 32];
+  char remark[CAVUM_SPREAD_TEXT_SIZE + 32], value[CAVUM_SPREAD_VALUE_SIZE];
   write_remark(remark, f);
   fprintf(out, "  %-*s", NAME_WIDTH, row->name);
-  print_number(out, f->value / row->unit_si, "value");
-  print_number(out, f->has_linear ? f->deviation / row->unit_si : NAN, "");
+  cavum_spread_write_value(value, f->value / row->unit_si,
+                           f->has_linear ? f->deviation / row->unit_si : NAN);
+  fprintf(out, " %*s", VALUE_WIDTH, value);
+  print_number(out, f->has_linear ? f->deviation / row->unit_si : NAN);
   if (sampled) {
-    print_number(out, f->sampled_deviation / row->unit_si, "");
-    print_number(out, (f->sampled_low - f->value) / row->unit_si, "");
-    print_number(out, (f->sampled_high - f->value) / row->unit_si, "");
+    print_number(out, f->sampled_deviation / row->unit_si);
+    print_number(out, (f->sampled_low - f->value) / row->unit_si);
+    print_number(out, (f->sampled_high - f->value) / row->unit_si);
   }
   if (remark[0]) {
     fprintf(out, " %-10s %s\n", row->unit, remark);

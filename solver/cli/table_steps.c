@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/units.h"
+#include "format/quantity.h"
 #include "format/step_amount.h"
 
 enum { NAME_WIDTH = 24, LONGEST = 40, CELL = 24 };
@@ -43,10 +44,28 @@ static number_text tolerance_of(const cavum_step *step) {
   return kilohertz(step->tolerance_hz, "");
 }
 
+// Letters of a name, which may have several bytes each.
+static int num_letters(const char *name) {
+  int count = 0;
+  for (; *name; name++) count += ((unsigned char)*name & 0xc0) != 0x80;
+  return count;
+}
+
+// A name in a column: cut where it is longer, padded where it is shorter, by letters.
+static void print_name(FILE *out, const char *name, int width) {
+  int letters = 0;
+  for (; *name; name++) {
+    letters += ((unsigned char)*name & 0xc0) != 0x80;
+    if (letters > width) return;
+    fputc(*name, out);
+  }
+  fprintf(out, "%*s", width - letters, "");
+}
+
 static int width_of_names(const cavum_steps_result *result) {
   int width = NAME_WIDTH;
   for (int i = 0; i < result->num_steps; i++) {
-    int length = (int)strlen(result->steps[i]->name);
+    int length = num_letters(result->steps[i]->name);
     if (length > width) width = length;
   }
   return width < LONGEST ? width : LONGEST;
@@ -57,8 +76,8 @@ static void print_bench(FILE *out, const cavum_steps_result *result, int width) 
           "measured/MHz", "deviat./kHz");
   for (int i = 0; i < result->num_steps; i++) {
     const cavum_step *step = result->steps[i];
-    fprintf(out, "%-*.*s %12s %11s %12s %12s\n", width, width, step->name,
-            megahertz(step->aim_hz).text, tolerance_of(step).text,
+    print_name(out, step->name, width);
+    fprintf(out, " %12s %11s %12s %12s\n", megahertz(step->aim_hz).text, tolerance_of(step).text,
             megahertz(step->measured_hz).text,
             kilohertz(step->measured_hz - step->aim_hz, "+").text);
   }
@@ -92,8 +111,8 @@ static void print_forward(FILE *out, const cavum_steps_result *result, int width
   fprintf(out, " %12s %9s %12s %9s\n", "f / MHz", "u / kHz", "expected/MHz", "u / kHz");
   for (int i = 0; i < result->num_steps; i++) {
     const cavum_step *step = result->steps[i];
-    fprintf(out, "%-*.*s %12s", width, width, step->name,
-            i > 0 ? kilohertz(step->change_hz, "+").text : "");
+    print_name(out, step->name, width);
+    fprintf(out, " %12s", i > 0 ? kilohertz(step->change_hz, "+").text : "");
     if (estimates) {
       fprintf(out, " %12s", step->solved && i > 0 ? kilohertz(step->estimate_hz, "+").text : "");
     }
@@ -103,14 +122,17 @@ static void print_forward(FILE *out, const cavum_steps_result *result, int width
   }
   for (int i = 1; i < result->num_steps; i++) {
     const cavum_step *step = result->steps[i];
-    if (step->reason[0]) fprintf(out, "%-*.*s %s\n", width, width, step->name, step->reason);
+    if (!step->reason[0]) continue;
+    print_name(out, step->name, width);
+    fprintf(out, " %s\n", step->reason);
   }
 }
 
 static void print_amount(FILE *out, const cavum_step *step, const char *amount, int width) {
   char stated[CAVUM_STEP_AMOUNT_SIZE];
   cavum_step_write_stated(stated, step);
-  fprintf(out, "%-*.*s %s; stated: %s\n", width, width, step->name, amount, stated);
+  print_name(out, step->name, width);
+  fprintf(out, " %s; stated: %s\n", amount, stated);
 }
 
 static void print_amounts(FILE *out, const cavum_steps_result *result, int width) {
@@ -140,20 +162,21 @@ static void print_shape_figures(FILE *out, const cavum_steps_result *result, int
   static const cavum_figure_id ids[] = {CAVUM_FIGURE_R_OVER_Q_LINAC, CAVUM_FIGURE_GEOMETRY_FACTOR,
                                         CAVUM_FIGURE_EPK_OVER_EACC, CAVUM_FIGURE_BPK_OVER_EACC};
   if (!any_solved(result)) return;
-  fprintf(out, "\n%-*s %12s %12s %12s %*s\n", width, "Other figures", "R/Q / ohm", "G / ohm",
+  fprintf(out, "\n%-*s %16s %16s %16s %*s\n", width, "Other figures", "R/Q / ohm", "G / ohm",
           "E_pk/E_acc", LAST_WIDTH, "B_pk/E_acc / mT/(MV/m)");
   for (int i = 0; i < result->num_steps; i++) {
     const cavum_step *step = result->steps[i];
     if (!step->solved) continue;
-    fprintf(out, "%-*.*s", width, width, step->name);
+    print_name(out, step->name, width);
     for (int k = 0; k < 4; k++) {
       const cavum_figure *figure = &step->figures[ids[k]];
-      double unit = ids[k] == CAVUM_FIGURE_BPK_OVER_EACC ? 1e-9 : 1.0;
+      cavum_quantity_unit unit = cavum_quantity_unit_of(ids[k], figure->value);
+      char text[CAVUM_QUANTITY_SIZE] = "-";
       if (figure->state == CAVUM_FIGURE_PRESENT) {
-        fprintf(out, " %*.6g", k < 3 ? 12 : LAST_WIDTH, figure->value / unit);
-      } else {
-        fprintf(out, " %*s", k < 3 ? 12 : LAST_WIDTH, "-");
+        cavum_quantity_format(text, cavum_in_unit(figure->value, unit.conversion),
+                              cavum_in_unit(figure->uncertainty, unit.conversion));
       }
+      fprintf(out, " %*s", k < 3 ? 16 : LAST_WIDTH, text);
     }
     fputc('\n', out);
   }
@@ -178,11 +201,11 @@ static void print_halves(FILE *out, const cavum_steps_result *result, int width)
           "0 mode/MHz", "u / kHz", "aim / MHz", "pi mode/MHz", "u / kHz", "aim / MHz", "k_cc / %");
   for (int i = 0; i < result->num_steps; i++) {
     const cavum_step *step = result->steps[i];
-    fprintf(out, "%-*.*s %11s %8s %11s %11s %11s %11s %9s\n", width, width, step->name,
-            megahertz(step->zero_hz).text, kilohertz(step->zero_uncertainty_hz, "").text,
-            megahertz(step->zero_aim_hz).text, megahertz(step->pi_hz).text,
-            kilohertz(step->pi_uncertainty_hz, "").text, megahertz(step->pi_aim_hz).text,
-            percent(step->coupling).text);
+    print_name(out, step->name, width);
+    fprintf(out, " %11s %8s %11s %11s %11s %11s %9s\n", megahertz(step->zero_hz).text,
+            kilohertz(step->zero_uncertainty_hz, "").text, megahertz(step->zero_aim_hz).text,
+            megahertz(step->pi_hz).text, kilohertz(step->pi_uncertainty_hz, "").text,
+            megahertz(step->pi_aim_hz).text, percent(step->coupling).text);
     if (isnan(step->measured_zero_hz) && isnan(step->measured_pi_hz)) continue;
     fprintf(out, "%-*s %11s %8s %11s %11s\n", width, "  measured",
             megahertz(step->measured_zero_hz).text, "", "", megahertz(step->measured_pi_hz).text);
@@ -192,7 +215,8 @@ static void print_halves(FILE *out, const cavum_steps_result *result, int width)
 static void print_what(FILE *out, const cavum_steps_result *result, int width) {
   fputc('\n', out);
   for (int i = 0; i < result->num_steps; i++) {
-    fprintf(out, "%-*.*s %s\n", width, width, result->steps[i]->name, result->steps[i]->what);
+    print_name(out, result->steps[i]->name, width);
+    fprintf(out, " %s\n", result->steps[i]->what);
   }
 }
 
@@ -205,8 +229,8 @@ static void print_found(FILE *out, const cavum_steps_result *result, int width) 
       fprintf(out, "\n%-*s in standard deviations\n", width, "What the measurements say");
     }
     any = true;
-    fprintf(out, "%-*.*s %+.2f +- %.2f\n", width, width, source->name, source->found,
-            source->found_uncertainty);
+    print_name(out, source->name, width);
+    fprintf(out, " %+.2f +- %.2f\n", source->found, source->found_uncertainty);
   }
 }
 

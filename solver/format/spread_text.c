@@ -4,6 +4,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "base/units.h"
 
@@ -11,6 +12,18 @@
 static const double LARGE_DEPARTURE = 0.1;
 // Above it a share says nothing: the figure has an extremum here, or hardly a derivative.
 static const double WHOLE_DEPARTURE = 10.0;
+
+void cavum_spread_write_value(char text[CAVUM_SPREAD_VALUE_SIZE], double value, double deviation) {
+  enum { FEWEST = 4, USUAL = 6, MOST = 12 };
+  int digits = USUAL;
+  if (deviation > 0.0 && value != 0.0) {
+    digits = (int)(floor(log10(fabs(value))) - floor(log10(deviation))) + FEWEST;
+    digits = digits < FEWEST ? FEWEST : digits > MOST ? MOST : digits;
+  }
+  snprintf(text, CAVUM_SPREAD_VALUE_SIZE, deviation > 0.0 ? "%#.*g" : "%.*g", digits, value);
+  size_t length = strlen(text);
+  if (length > 0 && text[length - 1] == '.') text[length - 1] = '\0';
+}
 
 void cavum_spread_write_why_curved(char text[CAVUM_SPREAD_TEXT_SIZE],
                                    const cavum_figure_spread *f) {

@@ -11,6 +11,13 @@
 /** Bytes that hold any of these texts. */
 enum { CAVUM_SPREAD_TEXT_SIZE = 320 };
 
+/** Bytes that hold a value of cavum_spread_write_value(). */
+enum { CAVUM_SPREAD_VALUE_SIZE = 40 };
+
+/** A value with the digits that matter beside its standard deviation: as far as four of that; six
+ * digits where it is not known. Both in one unit. */
+void cavum_spread_write_value(char text[CAVUM_SPREAD_VALUE_SIZE], double value, double deviation);
+
 /** Why the linear spread of a figure does not hold: "what is not linear is 35 % of the deviation";
  * "" where it holds or there is none. */
 void cavum_spread_write_why_curved(char text[CAVUM_SPREAD_TEXT_SIZE], const cavum_figure_spread *f);

@@ -139,6 +139,16 @@ void cavum_html_heading(cavum_html *html, int level, const char *id, const char 
 // Tables with more columns become lists on a phone, where each value names its column.
 enum { WIDE_COLUMNS = 4 };
 
+// So do those that have sentences beside numbers, or several results and a unit.
+static bool is_wide(int num_columns, const char *const *columns) {
+  bool sentences = false;
+  for (int i = 0; i < num_columns; i++) {
+    sentences = sentences || strcmp(columns[i], "caution") == 0 ||
+                strcmp(columns[i], "unit, remark") == 0 || strcmp(columns[i], "remark") == 0;
+  }
+  return num_columns > WIDE_COLUMNS || (sentences && num_columns > 2);
+}
+
 // Behind which character a key of a file may be broken: its dots, or its underscores where it has
 // none; none when the text is no key.
 static char break_of_key(const char *text) {
@@ -174,7 +184,7 @@ void cavum_html_begin_table(cavum_html *html, const char *caption, int num_colum
                             const char *const *columns) {
   fputs("<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"", html->out);
   cavum_markup_write(html->out, caption);
-  html->wide = num_columns > WIDE_COLUMNS;
+  html->wide = is_wide(num_columns, columns);
   fprintf(html->out, "\"><table%s>\n<caption>", html->wide ? " class=\"wide\"" : "");
   cavum_formula_write(html->out, caption, false);
   fputs("</caption>\n<thead><tr>", html->out);
@@ -239,7 +249,9 @@ void cavum_html_code(cavum_html *html, const char *text) {
 }
 
 void cavum_html_picture(cavum_html *html, const char *svg, const char *caption) {
-  fprintf(html->out, "<figure>%s<figcaption>", svg);
+  fputs("<figure><div class=\"pan\" tabindex=\"0\" role=\"group\" aria-label=\"", html->out);
+  cavum_markup_write(html->out, caption);
+  fprintf(html->out, "\">%s</div><figcaption>", svg);
   cavum_formula_write(html->out, caption, false);
   fputs("</figcaption></figure>\n", html->out);
 }
@@ -258,6 +270,23 @@ static const char *write_exponent(FILE *out, const char *digits) {
   while (*digits == '0' && digits[1]) digits++;
   for (; *digits >= '0' && *digits <= '9'; digits++) fputs(raised[*digits - '0'], out);
   return digits;
+}
+
+static bool is_digit(char c) { return c >= '0' && c <= '9'; }
+
+static bool is_letter(char c) { return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z'); }
+
+// The sign of a number, and no hyphen: "-0.5", "from -6.5 to -6.4".
+static bool is_minus(const char *from, const char *c) {
+  bool inside = c > from && (is_letter(c[-1]) || is_digit(c[-1]));
+  return *c == '-' && !inside && (is_digit(c[1]) || (c[1] == '.' && is_digit(c[2])));
+}
+
+// Whether this word stands there, behind a blank or a digit.
+static bool is_word(const char *from, const char *c, const char *word) {
+  size_t length = strlen(word);
+  bool inside = c > from && (is_letter(c[-1]) || c[-1] == '_');
+  return !inside && strncmp(c, word, length) == 0 && !is_letter(c[length]) && !is_digit(c[length]);
 }
 
 // The screen's plain letters as a page writes them: ohm, squares, signs, powers of ten.
@@ -284,8 +313,17 @@ void cavum_html_beautify(char *to, size_t size, const char *from) {
       c += 2;
     } else if (*c == 'e' && after_number) {
       c = write_exponent(out, c + 1);
+    } else if (is_word(from, c, "um")) {
+      fputs("\xc2\xb5m", out);
+      c += 2;
+    } else if (is_word(from, c, "C") && c - from >= 2 && c[-1] == ' ' && is_digit(c[-2])) {
+      fputs(
+          "\xc2\xb0"
+          "C",
+          out);
+      c++;
     } else {
-      fputs(*c == '-' ? "\xe2\x88\x92" : (const char[]){*c, 0}, out);
+      fputs(is_minus(from, c) ? "\xe2\x88\x92" : (const char[]){*c, 0}, out);
       c++;
     }
   }

@@ -40,7 +40,7 @@ static void write_points(cavum_html *html, const cavum_as_built *b) {
 
 // How the points were moved onto the drawing.
 static void write_fit(cavum_html *html, const cavum_as_built *b) {
-  char text[256];
+  char text[256], shown[320];
   const double *m = b->motion;
   bool across = m[0] != 0.0 || m[1] != 0.0 || m[3] != 0.0 || m[4] != 0.0;
   if (!across && m[2] == 0.0) {
@@ -58,12 +58,13 @@ static void write_fit(cavum_html *html, const cavum_as_built *b) {
                         cavum_in_mm(m[2]));
   if (b->shift_uncertainty_m > 0.0) {
     snprintf(text + used, sizeof text - (size_t)used,
-             "; along z this is known to %.2g \xc2\xb5m, as deviations pull it.",
-             cavum_in_unit(b->shift_uncertainty_m, CAVUM_UNIT_UM));
+             "; along z this is known to %.2g mm, as deviations pull it.",
+             cavum_in_mm(b->shift_uncertainty_m));
   } else {
     snprintf(text + used, sizeof text - (size_t)used, ".");
   }
-  cavum_html_paragraph(html, "", text);
+  cavum_html_beautify(shown, sizeof shown, text);
+  cavum_html_paragraph(html, "", shown);
 }
 
 static void write_accuracy(cavum_html *html, const cavum_as_built *b) {
@@ -161,6 +162,16 @@ static void write_head(cavum_html *html, const cavum_as_built *built) {
       html->out);
 }
 
+// Where the arc length of the wall begins.
+static void write_beginning(char text[64], const cavum_as_built *built) {
+  text[0] = '\0';
+  if (built->num_sections == 0) return;
+  double from = built->sections[0].from_z_m, to = built->sections[built->num_sections - 1].to_z_m;
+  char number[96];
+  write_number(number, "%.1f", cavum_in_mm(from));
+  snprintf(text, 64, "from the %s end, z = %.20s mm", from > to ? "right" : "left", number);
+}
+
 static cavum_status write_wall(cavum_html *html, const cavum_as_built *built, cavum_error *error) {
   const cavum_draw_request request = {
       .kind = CAVUM_CANVAS_SVG_FRAGMENT, .image_scale = 1.0, .no_heading = true, .prefix = "wall"};
@@ -169,7 +180,12 @@ static cavum_status write_wall(cavum_html *html, const cavum_as_built *built, ca
   cavum_html_heading(html, 2, "wall", "Along the wall");
   cavum_status status = cavum_as_built_view_draw(&svg, &size, built, &request, error);
   if (status != CAVUM_OK) return status;
-  cavum_html_picture(html, svg, "Deviation from the drawing, outwards, and what it does to f.");
+  char caption[200], from[64];
+  write_beginning(from, built);
+  snprintf(caption, sizeof caption,
+           "Deviation from the drawing, outwards, and what it does to f. The arc length counts %s.",
+           from);
+  cavum_html_picture(html, svg, caption);
   free(svg);
   return CAVUM_OK;
 }
@@ -218,19 +234,19 @@ static void write_draws(cavum_html *html, const cavum_as_built *built) {
 }
 
 static void write_figures(cavum_html *html, const cavum_as_built *built) {
-  static const char *const columns[] = {"figure",   "#drawing",         "#as built",
-                                        "#by wall", "#u of the points", "#u of the probe",
-                                        "#u",       "#numerical"};
+  static const char *const columns[] = {"figure",          "#drawing", "#as built",
+                                        "#change",         "#by wall", "#u of the points",
+                                        "#u of the probe", "#u",       "#numerical"};
   cavum_html_heading(html, 2, "figures", "Figures");
   cavum_html_begin_table(
       html,
       "u: standard uncertainty. By wall: the change that the deviation makes, by the "
       "derivative of the figure along the wall. Numerical: what the solver may be off by",
-      8, columns);
+      9, columns);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     const cavum_as_built_figure *f = &built->figures[id];
     if (!f->exists) continue;
-    char name[160], cells[7][96];
+    char name[160], cells[7][96], change[96];
     double one = write_name(name, (cavum_figure_id)id, f->value);
     write_solved(cells[0], f->drawn / one, f->numerical / one);
     write_solved(cells[1], f->value / one, f->numerical / one);
@@ -239,9 +255,15 @@ static void write_figures(cavum_html *html, const cavum_as_built *built) {
     write_number(cells[4], "%.2g", fabs(f->by_probe) / one);
     write_number(cells[5], "%.2g", f->uncertainty / one);
     write_number(cells[6], "%.2g", f->numerical / one);
-    const char *row[] = {name,     cells[0], cells[1], cells[2],
+    write_number(change, "%+.4g", (f->value - f->drawn) / one);
+    // Where R/Q still grows at the end of the speeds nothing was found there, and nothing changes.
+    bool at_end = id == CAVUM_FIGURE_BETA_OPTIMUM && f->numerical == 0.0;
+    if (at_end) snprintf(name, sizeof name, "beta of the largest R/Q, at the end of the range");
+    if (at_end) write_number(cells[0], "%.9g", f->drawn);
+    if (at_end) write_number(cells[1], "%.9g", f->value);
+    const char *row[] = {name,     cells[0], cells[1], change,  cells[2],
                          cells[3], cells[4], cells[5], cells[6]};
-    cavum_html_row(html, 8, row, columns);
+    cavum_html_row(html, 9, row, columns);
   }
   cavum_html_end_table(html);
 }
@@ -251,8 +273,11 @@ static void write_pieces(cavum_html *html, const cavum_as_built *built) {
       "#from z in mm",           "#from r in mm",  "#to z in mm", "#to r in mm",
       "#deviation in \xc2\xb5m", "#change in kHz", "#u in kHz"};
   cavum_html_heading(html, 2, "pieces", "Pieces of the wall");
-  cavum_html_begin_table(html, "Change of the frequency by the deviation of each piece alone", 7,
-                         columns);
+  char caption[160], from[64];
+  write_beginning(from, built);
+  snprintf(caption, sizeof caption,
+           "Change of the frequency by the deviation of each piece alone, %s on", from);
+  cavum_html_begin_table(html, caption, 7, columns);
   for (int k = 0; k < built->num_sections; k++) {
     const cavum_as_built_section *s = &built->sections[k];
     const double numbers[] = {cavum_in_mm(s->from_z_m),

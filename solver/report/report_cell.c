@@ -135,8 +135,8 @@ static void write_summary(cavum_html *html, const cavum_result *result) {
   if (result->complete_below_hz > 0.0) {
     snprintf(
         text, sizeof text,
-        "Completeness: every mode between %.9g MHz and %.9g MHz is here; modes were counted by "
-        "the inertia of the matrix, the number of its negative pivots.",
+        "Completeness: every mode between %.9g MHz and %.9g MHz is here: their number was counted, "
+        "by a factorisation at the upper end, and none is missing.",
         cavum_in_mhz(result->complete_above_hz), cavum_in_mhz(result->complete_below_hz));
     cavum_html_paragraph(html, "", text);
   }

@@ -154,15 +154,18 @@ static cavum_status write_curves(cavum_html *html, const cavum_stored_coldtest *
 }
 
 static void write_fit(cavum_html *html, const cavum_stored_fit *fit) {
-  char text[512], gap[96], residual[96];
+  char text[512], gap[96], residual[96], amplitude[96];
   if (!fit->present) return;
   cavum_report_format(gap, fit->gap_k, sqrt(positive(fit->covariance[4])), CAVUM_UNIT_K);
   cavum_report_format(residual, fit->residual_ohm, sqrt(positive(fit->covariance[8])),
                       CAVUM_UNIT_NOHM);
+  // The file has no uncertainty of A: digits as of the gap.
+  snprintf(text, sizeof text, "%.3g", fit->amplitude_ohm_k);
+  cavum_html_beautify(amplitude, sizeof amplitude, text);
   snprintf(text, sizeof text,
            "Fit R_s = A exp(\xe2\x88\x92\xce\x94/kT)/T + R_res: \xce\x94/k = %s K, R_res = %s "
-           "n\xce\xa9, A = %.5g \xce\xa9 K.",
-           gap, residual, fit->amplitude_ohm_k);
+           "n\xce\xa9, A = %s \xce\xa9 K.",
+           gap, residual, amplitude);
   cavum_html_paragraph(html, "", text);
   if (isfinite(fit->chi_squared)) {
     snprintf(text, sizeof text, "Chi squared %.3g with %.0f degrees of freedom.", fit->chi_squared,

@@ -18,8 +18,11 @@ void cavum_report_format(char text[96], double value, double uncertainty, cavum_
     snprintf(text, 96, "\xe2\x80\x93");
     return;
   }
-  cavum_quantity_format(number, cavum_in_unit(value, unit),
-                        isfinite(uncertainty) ? cavum_in_unit(uncertainty, unit) : 0.0);
+  if (isfinite(uncertainty)) {
+    cavum_quantity_format(number, cavum_in_unit(value, unit), cavum_in_unit(uncertainty, unit));
+  } else {  // Nothing says which digits mean something.
+    snprintf(number, sizeof number, "%.5g", cavum_in_unit(value, unit));
+  }
   cavum_html_beautify(text, 96, number);
 }
 
@@ -79,7 +82,9 @@ static void write_runs(cavum_html *html, const cavum_stored_runs *runs) {
   static const char *const columns[] = {"run", "#readings", "#E_acc in MV/m",
                                         "#Q0 over that of the first run", "#at E_acc in MV/m"};
   if (runs->count == 0) return;
-  cavum_html_begin_table(html, "Runs; what the readings share leaves the ratios", 5, columns);
+  cavum_html_begin_table(
+      html, "Runs. Errors that all readings share, as a calibration, cancel in the ratios", 5,
+      columns);
   for (int i = 0; i < runs->count; i++) {
     char count[24], range[64], cells[2][96];
     snprintf(count, sizeof count, "%.0f", runs->readings[i]);
@@ -106,7 +111,7 @@ static void write_run_fits(cavum_html *html, const cavum_stored_runs *runs) {
       [CAVUM_RUN_BCS] = {"BCS term at 2 K in n\xce\xa9", CAVUM_UNIT_NOHM},
       [CAVUM_RUN_LORENTZ] = {"df/d(E_acc\xc2\xb2) in Hz/(MV/m)\xc2\xb2", CAVUM_UNIT_HZ_PER_MV2},
       [CAVUM_RUN_PRESSURE] = {"df/dp in Hz/mbar", CAVUM_UNIT_HZ_PER_MBAR},
-      [CAVUM_RUN_FREQUENCY] = {"frequency without field in Hz", CAVUM_UNIT_HZ}};
+      [CAVUM_RUN_FREQUENCY] = {"frequency without field f0 in MHz", CAVUM_UNIT_MHZ}};
   if (!runs->fit_caution) return;
   cavum_html_begin_table(html, "Fits of each run alone", 4, columns);
   for (int i = 0; i < runs->count; i++) {

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The report of a scan: how many shapes, the cloud of two figures, the shapes that no other beats.
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/base.h"
@@ -220,12 +221,15 @@ static cavum_status write_text(cavum_html *html, const char *path, const char *o
 }
 
 static cavum_status write_foot(cavum_html *html, const char *path, const cavum_stored_scan *scan,
-                               cavum_error *error) {
+                               bool is_front, cavum_error *error) {
   static const char *const columns[] = {"what", "value"};
   cavum_status status = CAVUM_OK;
   char *version = NULL;
   cavum_html_heading(html, 2, "input", "Input");
-  CAVUM_TRY(write_text(html, path, "/input/study_file", "study", "The study file", error));
+  CAVUM_TRY(write_text(
+      html, path, "/input/study_file", "study",
+      is_front ? "The points as a study, which the search wrote from the goal" : "The study file",
+      error));
   CAVUM_TRY(write_text(html, path, "/input/cell_file", "cell", "The base cell", error));
   CAVUM_TRY(cavum_stored_read_text(&version, path, "/input/cavum_version", error));
   cavum_html_heading(html, 2, "provenance", "Provenance");
@@ -240,19 +244,29 @@ done:
   return status;
 }
 
-static void write_head(cavum_html *html, const cavum_scan_view *view) {
+// Whether the shapes are the best ones of a search, one for each limit.
+static cavum_status find_front(bool *is_front, const cavum_stored_scan *scan, cavum_error *error) {
+  char *note = NULL;
+  cavum_status status = cavum_stored_scan_front_note(&note, scan, error);
+  *is_front = status == CAVUM_OK && note[0] != '\0';
+  free(note);
+  return status;
+}
+
+static void write_head(cavum_html *html, const cavum_scan_view *view, bool is_front) {
   const char *title = cavum_stored_scan_title(view->scan);
   char mode[CAVUM_SCAN_MODE_TEXT_SIZE];
   fputs("<header><h1>", html->out);
   cavum_markup_write(html->out, title[0] ? title : "Scan");
-  fprintf(
-      html->out,
-      "</h1>\n<p class=\"lead\">Scan of %lld cell shapes%s.</p>\n<nav aria-label=\"Contents\"><ul>"
-      "<li><a href=\"#cloud\">Cloud</a></li><li><a href=\"#shapes\">Shapes</a></li>"
-      "<li><a href=\"#front\">Non-dominated</a></li><li><a href=\"#input\">Input</a></li>"
-      "<li><a href=\"#provenance\">Provenance</a></li></ul></nav></header>\n",
-      (long long)view->num_rows,
-      cavum_stored_scan_mode_text(mode, view->scan, ": figures are those of "));
+  fprintf(html->out,
+          "</h1>\n<p class=\"lead\">%s%lld %s%s.</p>\n<nav aria-label=\"Contents\"><ul>"
+          "<li><a href=\"#cloud\">Cloud</a></li><li><a href=\"#shapes\">Shapes</a></li>"
+          "<li><a href=\"#front\">Non-dominated</a></li><li><a href=\"#input\">Input</a></li>"
+          "<li><a href=\"#provenance\">Provenance</a></li></ul></nav></header>\n",
+          is_front ? "Front of best shapes, each the best within its limit: " : "Scan of ",
+          (long long)view->num_rows,
+          is_front ? view->num_rows == 1 ? "point" : "points" : "cell shapes",
+          cavum_stored_scan_mode_text(mode, view->scan, ": figures are those of "));
 }
 
 cavum_status cavum_report_scan_file(char **bytes, size_t *size, const char *path,
@@ -263,6 +277,7 @@ cavum_status cavum_report_scan_file(char **bytes, size_t *size, const char *path
   cavum_html html = {0};
   char *still = NULL;
   size_t still_size = 0;
+  bool is_front = false;
   const cavum_draw_request request = {.view = CAVUM_VIEW_SCATTER,
                                       .kind = CAVUM_CANVAS_SVG_FRAGMENT,
                                       .size = CAVUM_SIZE_TWO_COLUMNS,
@@ -272,19 +287,20 @@ cavum_status cavum_report_scan_file(char **bytes, size_t *size, const char *path
                                       .prefix = "cloud"};
   CAVUM_TRY(cavum_stored_scan_open(&scan, path, error));
   CAVUM_TRY(cavum_scan_view_create(&view, scan, NULL, error));
+  CAVUM_TRY(find_front(&is_front, scan, error));
   page_colours colours;
   choose_colours(&colours, view.palette);
   memcpy(view.palette, colours.palette[0], sizeof view.palette);  // Paper is light.
   CAVUM_TRY(cavum_scan_view_draw(&still, &still_size, &view, &request, error));
   const char *title = cavum_stored_scan_title(scan);
   CAVUM_TRY(cavum_html_create(&html, title[0] ? title : "Scan", error));
-  write_head(&html, &view);
+  write_head(&html, &view, is_front);
   cavum_html_heading(&html, 2, "cloud", "Two figures, coloured by a third");
   CAVUM_TRY(write_cloud(&html, &view, still, &colours, error));
   write_statuses(&html, &view);
   CAVUM_TRY(write_requirements(&html, scan, error));
   CAVUM_TRY(cavum_report_write_fronts(&html, &view, error));
-  CAVUM_TRY(write_foot(&html, path, scan, error));
+  CAVUM_TRY(write_foot(&html, path, scan, is_front, error));
   CAVUM_TRY(cavum_html_finish(bytes, size, &html, error));
 done:
   free(still);

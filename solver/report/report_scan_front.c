@@ -98,7 +98,9 @@ static cavum_status write_plotted_front(cavum_html *html, const cavum_scan_view 
   name_column(&t, "shape", "");
   for (int k = 0; k < 3; k++) name_column(&t, view->axis[k].label, "");
   for (int k = 0; k < num_inputs; k++) {
-    name_column(&t, cavum_stored_scan_key(view->scan, inputs[k]), "");
+    char words[CAVUM_REPORT_NAME_SIZE];
+    cavum_report_name_dimension(words, cavum_stored_scan_key(view->scan, inputs[k]), true);
+    name_column(&t, words, "");
   }
   for (int i = 0; i < t.num_rows; i++) {
     int point = view->front[i];
@@ -127,7 +129,11 @@ static cavum_status fill_aims(shapes_table *t, const cavum_stored_scan *scan,
     name_column(t, cavum_stored_scan_key(scan, aims->columns[k]),
                 aims->smaller[k] ? ", smaller" : ", larger");
   }
-  for (int k = 0; k < num_inputs; k++) name_column(t, cavum_stored_scan_key(scan, inputs[k]), "");
+  for (int k = 0; k < num_inputs; k++) {
+    char words[CAVUM_REPORT_NAME_SIZE];
+    cavum_report_name_dimension(words, cavum_stored_scan_key(scan, inputs[k]), true);
+    name_column(t, words, "");
+  }
   for (int i = 0; i < t->num_rows; i++) {
     const cavum_scan_point *point = &summary->front[i];
     snprintf(t->cells[i][0], sizeof t->cells[0][0], "%lld", (long long)point->shape);

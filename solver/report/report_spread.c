@@ -68,8 +68,14 @@ static void write_remark(char text[CAVUM_SPREAD_TEXT_SIZE + 32], const cavum_fig
 }
 
 // Columns of the table of figures; those of samples only where there are any.
-static const char *const FIGURE_COLUMNS[] = {"figure",   "#value",       "unit",         "#linear",
-                                             "#sampled", "#2.5 % below", "#2.5 % above", "remark"};
+static const char *const FIGURE_COLUMNS[] = {"figure",
+                                             "#value",
+                                             "unit",
+                                             "#standard deviation, linear",
+                                             "#standard deviation, sampled",
+                                             "#2.5 % below",
+                                             "#2.5 % above",
+                                             "remark"};
 enum { NUM_FIGURE_COLUMNS = 8, FIRST_SAMPLED = 4, NUM_SAMPLED = 3 };
 
 // The cells of a row that are shown; their number is returned.
@@ -86,9 +92,10 @@ static int choose_columns(const char *shown[NUM_FIGURE_COLUMNS], const char *con
 static void write_row(cavum_html *html, const spread_row *of, bool sampled) {
   const cavum_figure_spread *f = of->f;
   double one = of->unit_si;
-  char cells[6][96], remark[CAVUM_SPREAD_TEXT_SIZE + 32];
+  char cells[6][96], remark[CAVUM_SPREAD_TEXT_SIZE + 32], number[CAVUM_SPREAD_VALUE_SIZE];
   if (f->state != CAVUM_FIGURE_PRESENT) return;
-  write_number(cells[0], "%.9g", f->value / one);
+  cavum_spread_write_value(number, f->value / one, f->has_linear ? f->deviation / one : NAN);
+  cavum_html_beautify(cells[0], sizeof cells[0], number);
   write_number(cells[1], "%.4g", f->has_linear ? f->deviation / one : NAN);
   write_number(cells[2], "%.4g", f->sampled_deviation / one);
   write_number(cells[3], "%.4g", (f->sampled_low - f->value) / one);
@@ -172,7 +179,9 @@ static cavum_status write_parts(cavum_html *html, const cavum_stored_spread *sto
                          count + 1, columns);
   for (int j = 0; j < s->num_dimensions; j++) {
     char cells[MOST_COLUMNS][96];
-    const char *row[MOST_COLUMNS] = {s->tolerances[order[j]].key};
+    char words[CAVUM_REPORT_NAME_SIZE];
+    cavum_report_name_dimension(words, s->tolerances[order[j]].key, false);
+    const char *row[MOST_COLUMNS] = {words};
     for (int i = 0; i < count; i++) {
       double share = s->figures[cavum_spread_bar_figure_at(shown[i]).id].share[order[j]];
       write_number(cells[i], "%.1f", cavum_in_unit(share, CAVUM_UNIT_PERCENT));
@@ -207,12 +216,15 @@ static void write_band(cavum_html *html, const cavum_spread *s, const cavum_spre
     write_number(cells[0], "%.4g", s->tolerances[j].width);
     write_number(cells[1], "%.4g", shared[j]);
     write_number(cells[2], "%.4g", alone[j]);
-    const char *row[] = {s->tolerances[j].key, cells[0], cells[1], cells[2]};
+    char words[CAVUM_REPORT_NAME_SIZE];
+    cavum_report_name_dimension(words, s->tolerances[j].key, true);
+    const char *row[] = {words, cells[0], cells[1], cells[2]};
     cavum_html_row(html, 4, row, columns);
   }
   cavum_html_end_table(html);
   if (known) {
-    snprintf(text, sizeof text, "All as they are may be multiplied by %.3g.", factor);
+    snprintf(text, sizeof text, "All stated tolerances together may be %.3g times as wide.",
+             factor);
   } else {
     snprintf(text, sizeof text, "Unknown: this figure has no linear spread.");
   }
@@ -228,8 +240,10 @@ static void write_tolerances(cavum_html *html, const cavum_spread *s) {
     char cells[2][96];
     write_number(cells[0], "%.9g", s->dimensions[j].value);
     write_number(cells[1], "%.6g", t->width);
+    char words[CAVUM_REPORT_NAME_SIZE];
+    cavum_report_name_dimension(words, t->key, false);
     const char *row[] = {
-        t->key, cells[0], cells[1], s->dimensions[j].unit,
+        words, cells[0], cells[1], s->dimensions[j].unit,
         t->kind == CAVUM_TOLERANCE_NORMAL ? "standard deviation" : "to either side, uniform"};
     cavum_html_row(html, 5, row, columns);
   }

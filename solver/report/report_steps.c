@@ -96,12 +96,13 @@ static void write_amount_table(cavum_html *html, const cavum_steps_result *resul
   for (int i = 0; i < result->num_steps; i++) {
     const cavum_step *step = result->steps[i];
     char amount[CAVUM_STEP_AMOUNT_SIZE], shown[2 * CAVUM_STEP_AMOUNT_SIZE];
-    char stated[CAVUM_STEP_AMOUNT_SIZE];
+    char stated[CAVUM_STEP_AMOUNT_SIZE], shown_stated[2 * CAVUM_STEP_AMOUNT_SIZE];
     if (!has_amount(step, of)) continue;
     of->write(amount, step);
     cavum_html_beautify(shown, sizeof shown, amount);
     cavum_step_write_stated(stated, step);
-    const char *row[] = {step->name, shown, stated};
+    cavum_html_beautify(shown_stated, sizeof shown_stated, stated);
+    const char *row[] = {step->name, shown, shown_stated};
     cavum_html_row(html, 3, row, columns);
   }
   cavum_html_end_table(html);
@@ -152,8 +153,8 @@ static bool any_moved(const cavum_steps_result *result) {
 }
 
 static void write_figures(cavum_html *html, const cavum_steps_result *result) {
-  static const char *const columns[] = {"behind step", "#R/Q in ohm", "#G in ohm", "#E_pk/E_acc",
-                                        "#B_pk/E_acc in mT/(MV/m)"};
+  static const char *const columns[] = {"behind step", "#R/Q in \xce\xa9", "#G in \xce\xa9",
+                                        "#E_pk/E_acc", "#B_pk/E_acc in mT/(MV/m)"};
   static const cavum_figure_id ids[] = {CAVUM_FIGURE_R_OVER_Q_LINAC, CAVUM_FIGURE_GEOMETRY_FACTOR,
                                         CAVUM_FIGURE_EPK_OVER_EACC, CAVUM_FIGURE_BPK_OVER_EACC};
   if (!any_moved(result)) return;
@@ -166,8 +167,14 @@ static void write_figures(cavum_html *html, const cavum_steps_result *result) {
     for (int k = 0; k < 4; k++) {
       const cavum_figure *figure = &step->figures[ids[k]];
       cavum_quantity_unit unit = cavum_quantity_unit_of(ids[k], figure->value);
-      bool there = figure->state == CAVUM_FIGURE_PRESENT;
-      write_number(cells[k], "%.6g", there ? cavum_in_unit(figure->value, unit.conversion) : NAN);
+      char number[CAVUM_QUANTITY_SIZE] = DASH;
+      double value = cavum_in_unit(figure->value, unit.conversion);
+      if (figure->state == CAVUM_FIGURE_PRESENT && figure->uncertainty > 0.0) {
+        cavum_quantity_format(number, value, cavum_in_unit(figure->uncertainty, unit.conversion));
+      } else if (figure->state == CAVUM_FIGURE_PRESENT) {
+        snprintf(number, sizeof number, "%#.6g", value);  // Files have no uncertainty.
+      }
+      cavum_html_beautify(cells[k], sizeof cells[k], number);
     }
     const char *row[] = {step->name, cells[0], cells[1], cells[2], cells[3]};
     cavum_html_row(html, 5, row, columns);
@@ -213,7 +220,7 @@ static void write_steps(cavum_html *html, const cavum_steps_result *result) {
                          8, columns);
   for (int i = 0; i < result->num_steps; i++) {
     const cavum_step *step = result->steps[i];
-    char cells[6][96], what[2 * CAVUM_STEP_LINE_SIZE + 8];
+    char cells[6][96], what[2 * CAVUM_STEP_LINE_SIZE + 8], shown[4 * CAVUM_STEP_LINE_SIZE];
     write_number(cells[0], "%+.1f", i > 0 ? in_khz(step->change_hz) : NAN);
     write_number(cells[1], "%+.1f", in_khz(step->estimate_hz));
     write_number(cells[2], "%.4f", cavum_in_mhz(step->frequency_hz));
@@ -221,8 +228,9 @@ static void write_steps(cavum_html *html, const cavum_steps_result *result) {
     write_number(cells[4], "%.4f", cavum_in_mhz(step->expected_hz));
     write_number(cells[5], "%.1f", in_khz(step->expected_uncertainty_hz));
     snprintf(what, sizeof what, "%s%s%s", step->what, step->reason[0] ? "; " : "", step->reason);
+    cavum_html_beautify(shown, sizeof shown, what);
     const char *row[] = {step->name, cells[0], cells[1], cells[2],
-                         cells[3],   cells[4], cells[5], what};
+                         cells[3],   cells[4], cells[5], shown};
     cavum_html_row(html, 8, row, columns);
   }
   cavum_html_end_table(html);

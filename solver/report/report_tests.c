@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The report of several cold tests: what changed, Q0 over each other, ratios.
+#include <math.h>
 #include <stdio.h>
 
 #include "base/base.h"
@@ -8,6 +9,9 @@
 #include "picture/tests_view.h"
 #include "report/chart_html.h"
 #include "report/report_coldtest_series.h"
+
+// Rows of a table of ratios; what is beyond is in the file.
+enum { MOST_RATIOS = 200 };
 
 // Units of a page, in the order of the changes.
 static const struct {
@@ -24,8 +28,9 @@ static const struct {
 
 static void write_changes(cavum_html *html, const cavum_coldtest_pair *pair, const char *name,
                           double k) {
-  static const char *const columns[] = {"quantity", "unit",    "#first test",
-                                        "#this",    "#change", "significant"};
+  static const char *const columns[] = {"quantity",   "unit",    "#first test",
+                                        "#this",      "#change", "#change over its uncertainty",
+                                        "significant"};
   char caption[256];
   snprintf(caption, sizeof caption,
            "%s against the first test; shared: %s%s%s. Significant: above %.3g uncertainties", name,
@@ -35,28 +40,52 @@ static void write_changes(cavum_html *html, const cavum_coldtest_pair *pair, con
            : pair->shares_calibration ? ""
                                       : "nothing",
            k);
-  cavum_html_begin_table(html, caption, 6, columns);
+  cavum_html_begin_table(html, caption, 7, columns);
   for (int i = 0; i < CAVUM_NUM_CHANGES; i++) {
     const cavum_coldtest_change *c = &pair->changes[i];
     const cavum_estimate estimates[] = {c->first, c->later, c->change};
-    char cells[3][96];
+    char cells[3][96], over[96];
     if (!isfinite(c->first.value) && !isfinite(c->later.value)) continue;
     for (int n = 0; n < 3; n++) {
       cavum_report_format(cells[n], SHOWN[i].factor * estimates[n].value,
                           SHOWN[i].factor * estimates[n].uncertainty, SHOWN[i].unit);
+    }
+    snprintf(over, sizeof over, "\xe2\x80\x93");
+    if (c->change.uncertainty > 0.0) {
+      snprintf(over, sizeof over, "%.3g", fabs(c->change.value) / c->change.uncertainty);
     }
     const char *row[] = {cavum_change_describe((cavum_change_id)i).text,
                          SHOWN[i].text,
                          cells[0],
                          cells[1],
                          cells[2],
+                         over,
                          !isfinite(c->change.value) ? "\xe2\x80\x93"
                          : c->significant           ? "yes"
                                                     : "no"};
-    cavum_html_row(html, 6, row, columns);
+    cavum_html_row(html, 7, row, columns);
   }
   cavum_html_end_table(html);
   if (pair->caution[0]) cavum_html_paragraph(html, "caution", pair->caution);
+}
+
+// Q0 over that of the first test, at the gradients of its curve.
+static void write_ratios(cavum_html *html, const cavum_coldtest_pair *pair, const char *name) {
+  static const char *const columns[] = {"#E_acc in MV/m", "#Q0 over that of the first test"};
+  char caption[160];
+  if (pair->num_ratios == 0) return;
+  snprintf(caption, sizeof caption,
+           "%.64s: Q0 over that of the first test; what both share cancels", name);
+  cavum_html_begin_table(html, caption, 2, columns);
+  for (int64_t i = 0; i < pair->num_ratios && i < MOST_RATIOS; i++) {
+    const cavum_coldtest_ratio *r = &pair->ratios[i];
+    char gradient[96], ratio[96];
+    snprintf(gradient, sizeof gradient, "%.3f", cavum_in_mv_per_m(r->e_acc_v_per_m.value));
+    cavum_report_format(ratio, r->q0_ratio.value, r->q0_ratio.uncertainty, CAVUM_UNIT_SI);
+    const char *row[] = {gradient, ratio};
+    cavum_html_row(html, 2, row, columns);
+  }
+  cavum_html_end_table(html);
 }
 
 static cavum_status write_chart(const cavum_chart *chart, void *data, cavum_error *error) {
@@ -78,6 +107,7 @@ cavum_status cavum_picture_report_comparison(char **bytes, size_t *size,
     char name[64];
     cavum_comparison_name(name, reports[i + 1], i + 2);
     write_changes(&html, &comparison->pairs[i], name, comparison->coverage_factor);
+    write_ratios(&html, &comparison->pairs[i], name);
   }
   cavum_html_heading(&html, 2, "curves", "Curves");
   CAVUM_TRY(cavum_tests_each_chart(&content, write_chart, &html, error));

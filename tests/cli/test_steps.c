@@ -106,7 +106,7 @@ START_TEST(results_are_stored_drawn_and_reported) {
   // All that is printed: no tolerance is none, not zero.
   const char *parts[] = {">none</td>",
                          "What was done, as measured",
-                         "100 um off all metal",
+                         "100 \xc2\xb5m off all metal",
                          "What the measurements say",
                          "Other figures",
                          "What leads to the target",

@@ -146,8 +146,8 @@ START_TEST(a_file_is_drawn_and_reported) {
                    0);
   page = read_text("n.html");
   ck_assert_ptr_nonnull(strstr(page, "was checked with 32 random shapes.</p>"));
-  ck_assert_ptr_nonnull(strstr(page, ">linear</th>"));
-  ck_assert_ptr_null(strstr(page, ">sampled</th>"));
+  ck_assert_ptr_nonnull(strstr(page, ">standard deviation, linear</th>"));
+  ck_assert_ptr_null(strstr(page, ">standard deviation, sampled</th>"));
   ck_assert_ptr_null(strstr(page, " above</th>"));
   // Another kind of file of ours is not taken for it, and it is not replaced.
   ck_assert_int_eq(run("$CAVUM solve cell.yaml -o s.hdf"), 2);

@@ -89,7 +89,7 @@ def check_report(result, folder):
     for word in ("critical field of the wall", "Predicted from the fit of R_s", "Along the decay",
                  "Surface resistance against field", "Frequency against field and bath pressure",
                  "Shortest 95 % intervals by Monte Carlo", "the test ended: quench at 18.5 MV/m",
-                 "calibration,", "Runs; what the readings share", "after {20 K}", "heat to the bath 4.2 W"):
+                 "calibration,", "Runs. Errors that all readings share", "after {20 K}", "heat to the bath 4.2 W"):
         check(word in html.replace("\u00a0", " "), f"the report says '{word}'")
     plots = {plot["yLabel"] + " over " + plot["xName"]: plot for plot in plots_of(html)}
     # Marks of subscripts are those that the page sets.

@@ -269,7 +269,7 @@ def make_files(maker):
     yield maker.path("both.html"), "compared", ("Inputs that differ", "unit, remark")
     maker.run("tolerances", maker.demo("mid-cell.yaml"), "--from", maker.write("shop.yaml", SHOP), "-q", "--samples",
               "0", "-o", maker.path("spread.hdf"))
-    yield maker.report(maker.path("spread.hdf")), "tolerances", ("equator_radius_mm",)
+    yield maker.report(maker.path("spread.hdf")), "tolerances", ("equator radius",)
     spoil(maker.path("cell.hdf"))
     yield (maker.report(maker.path("cell.hdf"), "spoilt.html"), "long title, failed mode",
            ("not reached", "Not there for this mode", "<script>alert(1)</script>"))

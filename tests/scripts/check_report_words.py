@@ -195,6 +195,56 @@ def check_search(work):
     check(screen.count(", the best") == 1, "and one on the screen")
 
 
+STEPS = """title: Cup to cold
+cell: cup.yaml
+target: {frequency_MHz: 780, tolerance_kHz: 60}
+steps:
+  - {name: "Bänk, 20 °C, with a name beyond the column of the table", air: {temperature_C: 20, humidity_percent: 40}}
+  - {name: etch, remove: {depth_um: 150, uncertainty_um: 15}}
+  - {name: cold, cool: {material: niobium, from_K: 293, to_K: 4.2}}
+"""
+
+
+def check_steps(work):
+    """Names do not push numbers off; zeros at the end are digits; signs and units have their true letters."""
+    screen = work.run("steps", "steps.yaml", "-o", "steps.hdf")
+    rows = screen.split("\n\n")[2].splitlines()
+    check(len({len(row) for row in rows}) == 1, f"rows of the bench are alike in length: {[len(row) for row in rows]}")
+    page = work.report("steps")
+    heads, rows = page.table("In vacuum, of each shape")
+    check(heads[1:3] == ["R/Q in Ω", "G in Ω"], f"units {heads}")
+    digits = [len(cell.replace(".", "").lstrip("0").split("(")[0]) for row in rows for cell in row[1:]]
+    check(min(digits) >= 6, f"six digits of each figure {digits}")
+    words = " ".join(row[-1] for row in page.table("From the drawing")[1])
+    check("µm off all metal" in words and "20 °C" in words, f"true letters of units: {words}")
+    check("Low-Temperature" in words, "a hyphen is no minus sign")
+    check(not re.search(r"(^|\s)-\d", words), f"signs of numbers are minus signs: {words}")
+
+
+def check_spread(work):
+    """Values have the digits that matter beside their spread; dimensions are words."""
+    work.run("tolerances", "tolerated.yaml", "-o", "spread.hdf", "--quiet")
+    page = work.report("spread")
+    values = page.column("Standard deviations", "value")
+    spreads = page.column("Standard deviations", "standard deviation, linear")
+    frequency, deviation = values["frequency"], float(spreads["frequency"])
+    decimals = len(frequency.partition(".")[2])
+    check(0.0001 < 10.0 ** -decimals / deviation <= 0.01, f"f = {frequency} beside {deviation}")
+    names = [row[0] for row in page.table("As they were stated")[1]]
+    check(names == ["equator radius", "iris radius"], f"dimensions in words {names}")
+
+
+def check_front(work):
+    """A front is called one, and the study is none that the user wrote."""
+    work.run("optimise", "front.yaml", "-o", "front.hdf", "--quiet")
+    page = work.report("front")
+    check("Front of best shapes" in page.text and "Scan of" not in page.text, "a front is called one")
+    check("The study file" not in page.text, "its study is no file of the user")
+    heads = [head for head in page.table("Non-dominated shapes")[0]] + [
+        row[0] for row in page.table("Non-dominated shapes")[1]]
+    check(any("equator ellipse, axial in mm" == head for head in heads), f"dimensions in words {heads}")
+
+
 def make(work):
     """What is looked at."""
     work.write("end.yaml", END % "189.0")
@@ -202,6 +252,11 @@ def make(work):
     work.write("cup.yaml", CUP)
     work.write("goal.yaml", GOAL)
     work.write("smooth.yaml", SMOOTH)
+    work.write("steps.yaml", STEPS)
+    work.write("tolerated.yaml", CUP + "tolerances: {equator_radius_mm: {normal: 0.1}, iris_radius_mm: {normal: 0.1}}\n")
+    work.write("front.yaml", GOAL.replace(
+        "limits: {bpk_over_eacc_mT_per_MV_per_m: {most: 3.9}, wall_angle_deg: {least: -4}}",
+        "front: {bpk_over_eacc_mT_per_MV_per_m: {from: 3.8, to: 4.0, points: 3}}").replace("starts: 2", "starts: 1"))
     for name in ("end", "wide", "cup", "smooth"):
         work.run("solve", f"{name}.yaml", "-o", f"{name}.hdf", "--json", f"{name}.json", "--quiet")
     work.run("compare", "end.hdf", "wide.hdf", "-o", "both.html")
@@ -215,7 +270,8 @@ def main():
     with tempfile.TemporaryDirectory(prefix="cavum-words-") as folder:
         work = Work(os.path.abspath(sys.argv[1]), folder)
         make(work)
-        for look in (check_convergence, check_walls, check_fits, check_search):
+        for look in (check_convergence, check_walls, check_fits, check_search, check_steps, check_spread,
+                     check_front):
             look(work)
     return exit_status()
 
