@@ -8,6 +8,7 @@
 
 #include "base/base.h"
 #include "base/files.h"
+#include "base/units.h"
 #include "cell/cell.h"
 #include "design/requirements.h"
 #include "optimum/free_wall.h"
@@ -386,6 +387,21 @@ static cavum_status check_aperture(const goal_reader *r, const cavum_goal_quanti
   return CAVUM_OK;
 }
 
+// So is a limit on the frequency that the held one breaks.
+static cavum_status check_held(const goal_reader *r, const cavum_goal_quantity *q,
+                               const cavum_yaml_node *node) {
+  const cavum_study *study = r->goal->study;
+  bool of_frequency = q->what.kind == CAVUM_REQUIRE_FIGURE && q->cell == 0 &&
+                      q->what.figure == CAVUM_FIGURE_FREQUENCY;
+  if (!of_frequency || study->hold.input < 0) return CAVUM_OK;
+  double held = study->hold.frequency_hz / q->what.unit_si;
+  if (q->what.least <= held && q->what.most >= held) return CAVUM_OK;
+  return cavum_yaml_reader_fail(r->reader, node,
+                                "limits.%s: no shape keeps it, since the frequency is held at "
+                                "%.10g MHz",
+                                node->key, cavum_in_mhz(study->hold.frequency_hz));
+}
+
 static cavum_status read_limits(goal_reader *r) {
   cavum_goal_quantity *q = NULL;
   if (!r->top.limits) return CAVUM_OK;
@@ -403,6 +419,7 @@ static cavum_status read_limits(goal_reader *r) {
                                     node->key, positive ? "" : " above 0");
     }
     status = check_aperture(r, q, node);
+    if (status == CAVUM_OK) status = check_held(r, q, node);
     if (status != CAVUM_OK) return status;
   }
   return CAVUM_OK;

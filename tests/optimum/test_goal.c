@@ -33,6 +33,9 @@ static const struct {
     {"vary: {iris_radius_mm: {from: 30, to: 34}}\n" BEST
      "limits: {aperture_radius_mm: {least: 35}}\n",
      "no shape keeps it, since iris_radius_mm goes from 30 to 34"},
+    {VARY BEST "hold: {frequency_MHz: 1300, by: equator_radius_mm}\n"
+               "limits: {frequency_GHz: {is: 1.301, within: 0.0005}}\n",
+     "limits.frequency_GHz: no shape keeps it, since the frequency is held at 1300 MHz"},
     {VARY BEST "starts: 0\n", "starts"},
     {VARY BEST "mode: 5\n", "mode"},
     {VARY BEST "front: {}\n", "one or two figures"},
