@@ -94,8 +94,9 @@ def main():
         for text in (WHOLE, FRONT, FREE, SHORT):
             check(not list(validator.iter_errors(load(text))), "taken by the schema", text)
             check(not reader.message(text), "read by the library", reader.message(text))
-        for figure in ("wide.geometry_factor_ohm", "geometry_factor_kohm", "frequency_GHz", "k_cc"):
-            text = WHOLE.replace("geometry_factor_ohm:", figure + ":").replace("is: 270", "is: 0.27")
+        for figure, value in (("wide.geometry_factor_ohm", 0.27), ("geometry_factor_kohm", 0.27), ("frequency_GHz", 1.3),
+                              ("k_cc", 0.27)):
+            text = WHOLE.replace("geometry_factor_ohm:", figure + ":").replace("is: 270", f"is: {value}")
             check(validator.is_valid(load(text)) and not reader.message(text), f"a limit on {figure}", reader.message(text))
         for text in WRONG:
             check(not validator.is_valid(load(text)), "refused by the schema", text)
