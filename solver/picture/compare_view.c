@@ -16,6 +16,8 @@
 
 static const double PAGE_WIDTH = 820.0, OUTLINE_HEIGHT = 300.0, CURVE_HEIGHT = 170.0;
 static const double LEFT_ROOM = 58.0, RIGHT_ROOM = 18.0, BELOW_ROOM = 40.0, PAD = 8.0;
+// Of the page: outlines have a frame at least so wide.
+static const double LEAST_SHARE = 0.45;
 
 enum { MOST = CAVUM_PICTURE_FILES_MOST, LABEL_SIZE = 96 };
 // Pages narrower than this have a short label.
@@ -96,7 +98,8 @@ static const char *z_label(char label[LABEL_SIZE], const compared_modes *modes) 
   return label;
 }
 
-static void draw_outlines(cavum_page *page, const compared_modes *modes) {
+// Returns the frame: the field on the axis stands below it, z in line.
+static cavum_plot draw_outlines(cavum_page *page, const compared_modes *modes) {
   char label[LABEL_SIZE];
   double low = HUGE_VAL, high = -HUGE_VAL, top = 0.0;
   for (int k = 0; k < modes->count; k++) {
@@ -108,6 +111,9 @@ static void draw_outlines(cavum_page *page, const compared_modes *modes) {
   double room = height_of(page, OUTLINE_HEIGHT);
   cavum_plot plot = make_plot(page, room);
   double scale = cavum_min((plot.width - 2.0 * PAD) / (high - low), (room - PAD) / top);
+  // No wider than it needs, but for the numbers below.
+  plot.width =
+      cavum_min(plot.width, cavum_max((high - low) * scale + 2.0 * PAD, LEAST_SHARE * plot.width));
   double middle = 0.5 * (low + high), half = 0.5 * plot.width / scale;
   plot.height = top * scale + PAD;
   plot.horizontal = (cavum_plot_axis){.low = cavum_in_mm(middle - half),
@@ -125,6 +131,7 @@ static void draw_outlines(cavum_page *page, const compared_modes *modes) {
   }
   cavum_canvas_unclip(page->canvas);
   page->y += 8.0 + plot.height + BELOW_ROOM;
+  return plot;
 }
 
 // Curves in one frame; `x` and `y` of each.
@@ -133,7 +140,8 @@ typedef struct compared_curves {
   int points[MOST];
   const double *x[MOST], *y[MOST];
   const char *x_label, *y_label;
-  double high;  // Of y; 0: from the values.
+  double high;              // Of y; 0: from the values.
+  const cavum_plot *above;  // Frame that x is in line with; NULL: none.
 } compared_curves;
 
 static void draw_curves(cavum_page *page, const compared_curves *curves) {
@@ -154,6 +162,11 @@ static void draw_curves(cavum_page *page, const compared_curves *curves) {
   plot.vertical = (cavum_plot_axis){.low = low < -1e-3 * span ? low - 0.08 * span : 0.0,
                                     .high = curves->high > 0.0 ? curves->high : high + 0.1 * span,
                                     .label = curves->y_label};
+  if (curves->above) {
+    plot.width = curves->above->width;
+    plot.horizontal = curves->above->horizontal;
+    plot.horizontal.label = curves->x_label;
+  }
   cavum_plot_draw_frame(page->canvas, &plot);
   cavum_plot_clip(page->canvas, &plot);
   for (int k = 0; k < curves->count; k++) {
@@ -214,10 +227,11 @@ static void draw_wall(cavum_page *page, const compared_modes *modes, bool electr
   draw_curves(page, &curves);
 }
 
-static void draw_axis(cavum_page *page, const compared_modes *modes) {
+static void draw_axis(cavum_page *page, const compared_modes *modes, const cavum_plot *outlines) {
   char label[LABEL_SIZE];
   compared_curves axis = {.count = modes->count,
                           .x_label = z_label(label, modes),
+                          .above = outlines,
                           .y_label = cavum_axis_curve_label(&modes->sides[0].scene)};
   for (int k = 0; k < modes->count; k++) {
     axis.points[k] = modes->sides[k].axis.num_points;
@@ -233,8 +247,8 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
   (void)error;
   draw_key(page, modes);
   if (page->request->view != CAVUM_VIEW_WALL) {
-    draw_outlines(page, modes);
-    draw_axis(page, modes);
+    cavum_plot outlines = draw_outlines(page, modes);
+    draw_axis(page, modes, &outlines);
   }
   if (page->request->view != CAVUM_VIEW_AXIS) {
     draw_wall(page, modes, true);

@@ -168,12 +168,48 @@ START_TEST(cold_tests) {
 }
 END_TEST
 
+// Numbers of the axis with that label, as many as stand above it in the order of the page.
+static int numbers_above(const text_box **numbers, const text_box *boxes, int count,
+                         const text_box *label) {
+  int found = 0;
+  for (int i = 0; i < count && found < 20; i++) {
+    bool above = boxes[i].y1 < label->y0 && boxes[i].y1 > label->y0 - 20.0;
+    if (above && boxes[i].centred) numbers[found++] = &boxes[i];
+  }
+  return found;
+}
+
+// The field on the axis stands below the outlines, z in line.
+static void check_z_in_line(const char *svg) {
+  static text_box boxes[TEXT_BOXES_MOST];
+  const cavum_canvas_page page = {.kind = CAVUM_CANVAS_MEASURE, .width = 1.0, .height = 1.0};
+  const text_box *numbers[2][20];
+  int of[2] = {0, 0}, frames = 0;
+  cavum_canvas *canvas = NULL;
+  ck_assert_int_eq(cavum_canvas_create(&canvas, &page, NULL), CAVUM_OK);
+  int count = text_boxes_read(boxes, canvas, svg);
+  for (int i = 0; i < count && frames < 2; i++) {
+    if (strncmp(boxes[i].words, "z from", 6) != 0) continue;
+    of[frames] = numbers_above(numbers[frames], boxes, count, &boxes[i]);
+    frames++;
+  }
+  ck_assert_int_eq(frames, 2);
+  ck_assert_int_gt(of[0], 1);
+  ck_assert_int_eq(of[0], of[1]);
+  for (int i = 0; i < of[0]; i++) {
+    ck_assert_str_eq(numbers[0][i]->words, numbers[1][i]->words);
+    ck_assert_double_eq_tol(numbers[0][i]->x0, numbers[1][i]->x0, 0.02);  // as they are rounded
+  }
+  cavum_canvas_destroy(&canvas);
+}
+
 START_TEST(overlays) {
   ck_assert_int_eq(run("$CAVUM solve -q cell.yaml -o a.hdf && $CAVUM solve -q bare.yaml -o b.hdf"),
                    0);
   check_sizes("a.hdf b.hdf");
   ck_assert_int_eq(run("$CAVUM draw a.hdf b.hdf -o p.svg --overwrite"), 0);
   ck_assert_ptr_null(strstr(program_read_text(folder, "p.svg"), "b.hdf: ,"));
+  check_z_in_line(program_read_text(folder, "p.svg"));
   ck_assert_int_eq(run("$CAVUM compare a.hdf b.hdf -o c.html"), 0);
   ck_assert_ptr_null(strstr(program_read_text(folder, "out"), ": ,"));
   ck_assert_ptr_null(strstr(program_read_text(folder, "c.html"), ": ,"));
