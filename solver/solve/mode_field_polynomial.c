@@ -19,6 +19,7 @@ static const double MAP_REST = 1e-12, FIELD_REST = 1e-10;
 // From values on a lattice to coefficients.
 typedef struct lattice_fit {
   int order;
+  double over_last_term;
   double segment[TERMS][TERMS];  // [coefficient][node]
   double *triangle;              // Owned: [node][l TERMS + k].
 } lattice_fit;
@@ -148,6 +149,25 @@ static cavum_status keep(cavum_chebyshev_sum *sum, cavum_field_polynomials *all,
   return CAVUM_OK;
 }
 
+// What polynomials through equal steps are off, over their last Chebyshev coefficient. With
+// x_0 ... x_n that is f[x_0, ..., x_n, x] (x - x_0) ... (x - x_n) [AbramowitzStegun1964, chapter
+// 25], largest in the first step, and the coefficient is f[x_0, ..., x_n] 2^(1 - n). Of 1 / (x - a)
+// the next divided difference is 1 / |x - a| times the last one: as large as that where the axis is
+// half an element away from the inner conductor of a coaxial line.
+static double over_last_term(int order) {
+  enum { PLACES = 16 };
+  double largest = 1.0;
+  for (int k = 1; k < PLACES; k++) {
+    double product = 0.5;
+    for (int i = 0; i <= order; i++) {
+      double step = fabs((double)k / PLACES - i) * 2.0 / order;
+      product *= i < order ? 2.0 * step : step;
+    }
+    largest = fmax(largest, product);
+  }
+  return largest;
+}
+
 // Sizes of the terms of the last two orders in each direction; fields that are even or odd there
 // have every second one.
 static double last_terms(const double *c, int order) {
@@ -171,8 +191,9 @@ static cavum_status add_element(cavum_field_polynomials *all, cavum_field_elemen
       quad_coefficients(c[q], fit, value[q]);
     }
   }
-  element->h_rest = last_terms(c[MAP], fit->order);
-  element->e_rest = hypot(last_terms(c[MAP + 1], fit->order), last_terms(c[MAP + 2], fit->order));
+  element->h_rest = fit->over_last_term * last_terms(c[MAP], fit->order);
+  element->e_rest = fit->over_last_term *
+                    hypot(last_terms(c[MAP + 1], fit->order), last_terms(c[MAP + 2], fit->order));
   element->map = cut(c, MAP, fit->order, MAP_REST);
   element->field = cut(c + MAP, FIELD, fit->order, FIELD_REST);
   cavum_status status = keep(&element->map, all, c, MAP, error);
@@ -194,7 +215,7 @@ static double largest_extent(const cavum_field_grid *grid) {
 cavum_status cavum_field_polynomials_create(cavum_field_polynomials *all, const cavum_mesh *mesh,
                                             const cavum_field_grid *grid, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  lattice_fit fit = {.order = grid->order};
+  lattice_fit fit = {.order = grid->order, .over_last_term = over_last_term(grid->order)};
   cavum_index at = 0;
   *all = (cavum_field_polynomials){.num_elements = mesh->num_elements};
   all->elements = cavum_alloc(mesh->num_elements, sizeof *all->elements);

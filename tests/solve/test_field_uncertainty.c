@@ -265,7 +265,37 @@ START_TEST(coarse_grids_are_told) {
 }
 END_TEST
 
+#define LINE \
+  "accelerating_length_mm: 160\ncontour:\n  kind: path\n  start: {z_mm: 0, r_mm: 7}\n"     \
+  "  path:\n" TO("160", "7", "metal") TO("160", "40.9", "metal") TO("0", "40.9", "metal")    \
+      TO("0", "7", "metal") "modes: {count: 1}\naccuracy: {frequency: 1e-9, other_figures: " \
+                            "1e-6}\n"
+
+// Beside the inner conductor of a coaxial line polynomials through equal steps are furthest off the
+// field in the first step. TEM wave: H = A cos(pi z / L) / r, E_r = eta0 A sin(pi z / L) / r, with
+// U = mu0 A^2 pi ln(b / a) L / 2 at one joule.
+START_TEST(coaxial_line_lies_within) {
+  cavum_result *result = solve(LINE, 0, 0.0);
+  double a = sqrt(2.0 / (CAVUM_MU0 * M_PI * log(40.9 / 7.0) * 0.16));
+  spread(0.0, 0.16, 0.0339);
+  for (int i = 0; i < POINTS; i++) r_m[i] = 0.007 + r_m[i] * r_m[i] / 0.0339;
+  ask(&values, result);
+  better = (field_values){0};
+  for (int i = 0; i < POINTS; i++) {
+    better.h[i] = a / r_m[i] * cos(M_PI * z_m[i] / 0.16);
+    better.e_r[i] = CAVUM_MU0 * CAVUM_C_M_PER_S * a / r_m[i] * sin(M_PI * z_m[i] / 0.16);
+  }
+  double sign = 0.0;
+  for (int i = 0; i < POINTS; i++)
+    sign += values.e_r[i] * better.e_r[i] * values.h[i] * better.h[i];
+  for (int i = 0; i < POINTS && sign < 0.0; i++) better.e_r[i] = -better.e_r[i];
+  check_both_sides();
+  cavum_result_destroy(&result);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, coaxial_line_lies_within);
   tcase_add_test(tests, pillbox_lies_within);
   tcase_add_test(tests, curved_cell_lies_within);
   tcase_add_test(tests, sharp_edges_lie_within);
