@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Uncertainties of the fields along axis and wall: the same points at the degrees p, p - 1 and
-// p - 2, edge by edge. A point alone may change little by luck; the largest change of its edge does
-// not.
+// p - 2, edge by edge. A point alone may change little by luck, the largest change of its edge
+// hardly, and less so those of the edges around.
 #include "solve/trace_uncertainty.h"
 
 #include "base/base.h"
@@ -89,6 +89,20 @@ static double rest_on_edge(const field_levels *f, int64_t first) {
   return cavum_mode_levels_rest(change, f->levels->count);
 }
 
+static double larger_of_two(const double *rest, int64_t a, int64_t b, int64_t count) {
+  double of_a = a >= 0 && a < count ? rest[a] : 0.0, of_b = b >= 0 && b < count ? rest[b] : 0.0;
+  return cavum_max(of_a, of_b);
+}
+
+// Degrees may agree by chance on an edge or two, whose rest is then far smaller than on both sides;
+// fields go on from edge to edge, and so do their errors. Towards a corner, where the rest rises
+// from edge to edge, this changes nothing.
+static double rest_without_dip(const double *rest, int64_t edge, int64_t count) {
+  double before = larger_of_two(rest, edge - 1, edge - 2, count);
+  double after = larger_of_two(rest, edge + 1, edge + 2, count);
+  return cavum_max(rest[edge], cavum_min(before, after));
+}
+
 static double largest(const double *values, cavum_index count) {
   double most = 0.0;
   for (cavum_index i = 0; i < count; i++) most = cavum_max(most, fabs(values[i]));
@@ -103,10 +117,17 @@ static cavum_status fill_field(double **uncertainty, const trace_levels *levels,
   const field_levels f = levels_of(levels, field);
   double everywhere =
       (ROUNDING + levels->vector_error) * largest(values_of(&levels->at[0], field), count);
-  for (int64_t first = 0; first < count; first += CAVUM_PROFILE_POINTS_PER_EDGE) {
-    double rest = rest_on_edge(&f, first) + everywhere;
-    for (int i = 0; i < CAVUM_PROFILE_POINTS_PER_EDGE; i++) (*uncertainty)[first + i] = rest;
+  int64_t num_edges = count / CAVUM_PROFILE_POINTS_PER_EDGE;
+  double *rest = cavum_alloc(num_edges, sizeof *rest);
+  if (!rest) return cavum_fail_memory(error);
+  for (int64_t e = 0; e < num_edges; e++) {
+    rest[e] = rest_on_edge(&f, e * CAVUM_PROFILE_POINTS_PER_EDGE);
   }
+  for (int64_t i = 0; i < num_edges * CAVUM_PROFILE_POINTS_PER_EDGE; i++) {
+    int64_t edge = i / CAVUM_PROFILE_POINTS_PER_EDGE;
+    (*uncertainty)[i] = rest_without_dip(rest, edge, num_edges) + everywhere;
+  }
+  free(rest);
   return CAVUM_OK;
 }
 

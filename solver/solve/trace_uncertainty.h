@@ -11,8 +11,9 @@
 /**
  * Fills the uncertainties of a mode's axis and wall, from what the fields along each edge of the
  * mesh were at the degrees of the last solutions: the largest change on the edge and how it falls
- * give the rest that higher degrees would add. Infinite where there is one degree alone, and at the
- * points of sharp re-entrant corners, where E has no limit.
+ * give the rest that higher degrees would add; not below that of the two edges on either side where
+ * both sides have more. Infinite where there is one degree alone, and at
+ * the points of sharp re-entrant corners, where E has no limit.
  * @param[in,out] mode  Its profiles are filled.
  * @param[in]     m     Its number in the last solution of the problem's ladder.
  */
