@@ -328,11 +328,17 @@ static cavum_status take(cavum_optimum_point *made, cavum_optimum_solving *solvi
   return status == CAVUM_OK ? take(made, solving, c, cell, error) : status;
 }
 
+// Modes above the one whose figures are asked for would need higher degrees, and derivatives of
+// their own: they are left out here, and are there in the result of the best cell.
 static cavum_status make_cell(cavum_cell *cell, bool *owned, const cavum_goal *goal, int c,
                               const double *place, cavum_error *error) {
   double values[CAVUM_STUDY_MOST_INPUTS];
+  const cavum_study *study = goal->cells[c].study;
   cavum_optimum_inputs(values, goal, place);
-  cavum_status status = cavum_study_apply(cell, owned, goal->cells[c].study, values, error);
+  cavum_status status = cavum_study_apply(cell, owned, study, values, error);
+  if (status == CAVUM_OK && !(cell->near_hz > 0.0) && study->mode < cell->num_modes) {
+    cell->num_modes = study->mode + 1;
+  }
   // A linked dimension outside of what it may be, a path that cannot exist.
   return cavum_status_as(status, CAVUM_ERR_INPUT, CAVUM_ERR_GEOMETRY, error);
 }
