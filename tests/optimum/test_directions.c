@@ -67,13 +67,15 @@ static void check_direction(cavum_optimum_solving *solving, const double *place,
   for (int k = 0; k < 2; k++) cavum_optimum_point_clear(&side[k]);
 }
 
-static cavum_goal *open_goal(void) {
-  cavum_cell cell = solving_read(CELL);
+static cavum_goal *open_goal_of(const char *cell_text) {
+  cavum_cell cell = solving_read(cell_text);
   cavum_goal *goal = NULL;
   ck_assert_int_eq(cavum_goal_open_text(&goal, GOAL, strlen(GOAL), NULL, &cell, NULL), CAVUM_OK);
   cavum_cell_clear(&cell);
   return goal;
 }
+
+static cavum_goal *open_goal(void) { return open_goal_of(CELL); }
 
 static void check_at(cavum_goal *goal, const double *values, uint64_t *state) {
   cavum_optimum_solving solving = {0};
@@ -112,7 +114,44 @@ START_TEST(at_every_tenth_step) {
 }
 END_TEST
 
+static void solve_base(cavum_optimum_point *point, char num_modes) {
+  char text[sizeof CELL], *count;
+  memcpy(text, CELL, sizeof CELL);
+  count = strstr(text, "modes: {count: 1}");
+  ck_assert_ptr_nonnull(count);
+  count[strlen("modes: {count: ")] = num_modes;
+  cavum_goal *goal = open_goal_of(text);
+  ck_assert_int_eq(goal->study->cell.num_modes, num_modes - '0');
+  cavum_optimum_solving solving = {0};
+  double place[CAVUM_GOAL_MOST_VARIABLES];
+  ck_assert_int_eq(cavum_optimum_solving_open(&solving, goal, NULL, NULL), CAVUM_OK);
+  for (int j = 0; j < goal->num_variables; j++) {
+    place[j] = (goal->study->inputs[j].place.base - goal->low[j]) / (goal->high[j] - goal->low[j]);
+  }
+  ck_assert_int_eq(cavum_optimum_point_solve(point, &solving, place, NULL), CAVUM_OK);
+  cavum_optimum_solving_clear(&solving);
+  cavum_goal_close(&goal);
+}
+
+// A cell with more modes is the same solve, bit for bit: higher modes would take another degree.
+START_TEST(modes_above_are_not_solved) {
+  cavum_optimum_point one, three;
+  memset(&one, 0, sizeof one);
+  memset(&three, 0, sizeof three);
+  solve_base(&one, '1');
+  solve_base(&three, '3');
+  for (int i = 0; i < 4; i++) {
+    ck_assert(one.values[i].value == three.values[i].value);
+    ck_assert(one.values[i].uncertainty == three.values[i].uncertainty);
+    ck_assert_double_gt(fabs(one.values[i].value), 0.0);
+  }
+  cavum_optimum_point_clear(&one);
+  cavum_optimum_point_clear(&three);
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_test(tests, modes_above_are_not_solved);
   tcase_add_test(tests, at_the_start);
   tcase_add_test(tests, at_every_tenth_step);
 }
