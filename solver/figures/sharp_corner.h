@@ -24,7 +24,8 @@ typedef struct cavum_weakest_exponents {
 bool cavum_sharp_corner_is_tip(const cavum_boundary_corner *corner, const cavum_view *view);
 
 /**
- * Marks the vertices of a mesh at which E has no limit: at corners of metal, of lossless planes and
+ * Marks the vertices of a mesh at which E has no limit, or on the axis one that no elements come
+ * near, a fraction of a degree below a right angle: at corners of metal, of lossless planes and
  * of dielectrics, also inside.
  * @param[out] marked  Shape [num_vertices].
  * @retval CAVUM_ERR_MEMORY

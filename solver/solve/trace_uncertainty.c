@@ -6,6 +6,7 @@
 
 #include "base/base.h"
 #include "figures/profile.h"
+#include "figures/sharp_corner.h"
 #include "solve/mode_levels.h"
 
 // Fields of a profile.
@@ -148,6 +149,46 @@ static void mark_corners(double *e_uncertainty, const cavum_profile *wall) {
   }
 }
 
+// Edges that end at a tip, and those within so many times their length, two layers of elements.
+static const double REACH_OF_TIP = 10.0;
+// Without layers the one edge may be half the cell: beyond this part of the profile E is known.
+static const double NEAR_TIP = 1e-3;
+
+// E has no limit at a tip on the axis, and where its exponent is nearly 1 degrees change little:
+// what the innermost elements are off shows in no difference.
+static void mark_tip(double *e_uncertainty, const cavum_profile *p, double tip_z_m) {
+  enum { POINTS = CAVUM_PROFILE_POINTS_PER_EDGE };
+  double length = p->arc_length_m[p->num_points - 1], reach = 0.0;
+  for (int pass = 0; pass < 2; pass++) {
+    for (int64_t first = 0; first < p->num_points; first += POINTS) {
+      double a = hypot(p->z_m[first] - tip_z_m, p->r_m[first]);
+      double b = hypot(p->z_m[first + POINTS - 1] - tip_z_m, p->r_m[first + POINTS - 1]);
+      bool at_tip = cavum_min(a, b) < 1e-13 * length;
+      if (pass == 0 && at_tip) reach = REACH_OF_TIP * cavum_max(a, b);
+      bool near = cavum_min(a, b) < reach && cavum_max(a, b) < NEAR_TIP * length;
+      for (int i = 0; pass == 1 && near && i < POINTS; i++) e_uncertainty[first + i] = HUGE_VAL;
+      if (at_tip) e_uncertainty[a < b ? first : first + POINTS - 1] = HUGE_VAL;
+    }
+  }
+}
+
+static cavum_status mark_tips(double *e_uncertainty, const cavum_profile *profile,
+                              const cavum_view *view, cavum_error *error) {
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  double plane = cavum_mesh_mirror_plane_m(mesh);
+  bool *marked = cavum_alloc(mesh->num_vertices, sizeof *marked);
+  if (!marked) return cavum_fail_memory(error);
+  cavum_status status = cavum_sharp_corner_mark(marked, view, error);
+  for (cavum_index v = 0; status == CAVUM_OK && v < mesh->num_vertices; v++) {
+    if (!marked[v] || mesh->vertices[v].r_m != 0.0) continue;
+    mark_tip(e_uncertainty, profile, mesh->vertices[v].z_m);
+    if (view->parity == CAVUM_PARITY_NONE) continue;
+    mark_tip(e_uncertainty, profile, 2.0 * plane - mesh->vertices[v].z_m);
+  }
+  free(marked);
+  return status;
+}
+
 cavum_status cavum_trace_uncertainty_fill(cavum_mode_result *mode, const cavum_problem *problem,
                                           int m, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -156,12 +197,14 @@ cavum_status cavum_trace_uncertainty_fill(cavum_mode_result *mode, const cavum_p
   if (mode->axis.num_points > 0) {
     CAVUM_TRY(collect(&axis, &mode->axis, &levels, cavum_profile_fill_axis, error));
     CAVUM_TRY(fill_field(&mode->axis_e_uncertainty_v_per_m, &axis, E_FIELD, error));
+    CAVUM_TRY(mark_tips(mode->axis_e_uncertainty_v_per_m, &mode->axis, &levels.view[0], error));
   }
   if (mode->wall.num_points > 0) {
     CAVUM_TRY(collect(&wall, &mode->wall, &levels, cavum_profile_fill_wall, error));
     CAVUM_TRY(fill_field(&mode->wall_e_uncertainty_v_per_m, &wall, E_FIELD, error));
     CAVUM_TRY(fill_field(&mode->wall_h_uncertainty_a_per_m, &wall, H_FIELD, error));
     mark_corners(mode->wall_e_uncertainty_v_per_m, &mode->wall);
+    CAVUM_TRY(mark_tips(mode->wall_e_uncertainty_v_per_m, &mode->wall, &levels.view[0], error));
   }
 done:
   release(&axis);

@@ -175,7 +175,44 @@ END_TEST
 START_TEST(edges_where_degrees_agree) { check_against_top(GAP, (const double[]){0.0, 0.0, 2e-4}); }
 END_TEST
 
+// A wall meets the axis a tenth of a degree off a right angle: E goes to zero, so slowly that
+// degrees hardly change it, while finer layers do so by 2 %.
+#define LEANING                                                                                 \
+  PATH TO("90.4318324418722", "0", "axis") TO("90.3717322902773", "35.43031351136766", "metal") \
+      TO("90.4318324418722", "70.86062702273531", "metal")                                      \
+          TO("54.25909946512332", "70.8005268711404", "metal")                                  \
+              TO("18.08636648837444", "70.8005268711404", "metal")                              \
+                  TO("0", "70.86062702273531", "metal")                                         \
+                      TO("-0.060100151594904935", "28.344250809094127", "metal")                \
+                          TO("0", "0", "metal") "modes: {count: 5}\n"
+
+START_TEST(leaning_wall_is_not_known_at_the_axis) {
+  cavum_cell cell = solving_read(LEANING);
+  cavum_solve_options options = cavum_solve_options_default();
+  cavum_result *result = NULL;
+  options.profiles = true;
+  // E_pk is there, and not known to 1e-4.
+  ck_assert_int_eq(cavum_solve(&result, &cell, &options, NULL), CAVUM_ERR_NOT_CONVERGED);
+  cavum_cell_clear(&cell);
+  const cavum_mode_result *mode = &result->modes[4];
+  const cavum_index last = mode->axis.num_points - 1;
+  int infinite[2] = {0};
+  for (cavum_index i = 0; i <= last; i++) {
+    if (isfinite(mode->axis_e_uncertainty_v_per_m[i])) continue;
+    double z = mode->axis.z_m[i], off = fmin(fabs(z), fabs(z - 0.0904318324418722));
+    infinite[z > 0.045]++;
+    ck_assert_double_lt(off, 1e-3 * 0.0904318324418722);
+  }
+  ck_assert(isinf(mode->axis_e_uncertainty_v_per_m[0]));
+  ck_assert(isinf(mode->axis_e_uncertainty_v_per_m[last]));
+  // The edge at the tip and those up to ten times its length from it.
+  for (int i = 0; i < 2; i++) ck_assert_int_ge(infinite[i], 2 * 24);
+  cavum_result_destroy(&result);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, leaning_wall_is_not_known_at_the_axis);
   tcase_add_test(tests, edges_where_degrees_agree);
   tcase_add_test(tests, arc_length_is_that_of_the_curve);
   tcase_add_test(tests, pillbox_lies_within);
