@@ -9,9 +9,6 @@
 #include "format/optimum_cost.h"
 #include "format/quantity.h"
 
-// What files of earlier versions call broken, though they do not say which limit.
-static const double LEAST_SAID = 1e-4;
-
 enum { NAME_WIDTH = 38, VALUE_WIDTH = 16, UNIT_WIDTH = 10 };
 
 // Keys of cells: `contour.` may be left out of goals, and is elsewhere.
@@ -30,7 +27,7 @@ static void print_robust(FILE *out, const cavum_optimum *o, const cavum_optimum_
   const cavum_optimum_robust *r = &o->robust;
   bool mean = r->kind == CAVUM_ROBUST_MEAN;
   const char *where = mean ? "in the mean" : "in the worst case";
-  char remark[CAVUM_OPTIMUM_REMARK_SIZE];
+  char remark[CAVUM_OPTIMUM_REMARK_SIZE], at_limits[CAVUM_OPTIMUM_BROKEN_SIZE];
   cavum_optimum_remark_on_tolerances(remark, o);
   if (r->left_out) fprintf(out, "\n%s\n", remark);
   if (r->kind == CAVUM_ROBUST_NONE) return;
@@ -54,16 +51,8 @@ static void print_robust(FILE *out, const cavum_optimum *o, const cavum_optimum_
     fprintf(out, "  nominal best shape                    %s nominally, %s %s\n", values[0],
             values[1], where);
   }
-  if (o->nominal_broken[0]) {
-    fprintf(
-        out, "  %s %s\n",
-        within ? "there                                " : "nominal best shape                   ",
-        o->nominal_broken);
-  } else if (r->nominal_violation > LEAST_SAID) {
-    fprintf(out, "  which then breaks a limit by          %.2g, relative\n", r->nominal_violation);
-  } else {
-    fprintf(out, "  there                                 it keeps the limits\n");
-  }
+  cavum_optimum_nominal_at_limits(at_limits, o);
+  fprintf(out, "  %-37s %s\n", within ? "there" : "nominal best shape", at_limits);
   fprintf(out, "  this shape, %-25s %s, after %d %s, %d solves\n", where,
           !within   ? "not within the limits"
           : s->term ? values[2]

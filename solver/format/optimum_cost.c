@@ -7,6 +7,9 @@
 #include "base/units.h"
 #include "cavum/geometry.h"
 
+// What files of earlier versions call broken, though they do not say which limit.
+static const double LEAST_SAID = 1e-4;
+
 cavum_optimum_shown cavum_optimum_shown_of(const cavum_optimum *optimum) {
   cavum_optimum_shown s = {NULL, {0}};
   if (optimum->num_terms != 1 || fabs(optimum->terms[0].weight) != 1.0) return s;
@@ -144,4 +147,16 @@ void cavum_optimum_cost_of_bound(char text[CAVUM_OPTIMUM_COST_SIZE],
   if (variable->at_bound == 0) return;
   write_cost(text, shown, variable->multiplier, step_of_cost(variable->high - variable->low),
              cavum_unit_symbol(cavum_unit_of_key(variable->key)), "more room");
+}
+
+void cavum_optimum_nominal_at_limits(char text[CAVUM_OPTIMUM_BROKEN_SIZE],
+                                     const cavum_optimum *optimum) {
+  double violation = optimum->robust.nominal_violation;
+  if (optimum->nominal_broken[0]) {
+    snprintf(text, CAVUM_OPTIMUM_BROKEN_SIZE, "%s", optimum->nominal_broken);
+  } else if (violation > LEAST_SAID) {
+    snprintf(text, CAVUM_OPTIMUM_BROKEN_SIZE, "it breaks a limit by %.2g, relative", violation);
+  } else {
+    snprintf(text, CAVUM_OPTIMUM_BROKEN_SIZE, "it keeps the limits");
+  }
 }

@@ -53,6 +53,10 @@ enum { CAVUM_OPTIMUM_REMARK_SIZE = 400 };
 void cavum_optimum_remark_on_tolerances(char text[CAVUM_OPTIMUM_REMARK_SIZE],
                                         const cavum_optimum *optimum);
 
+/** Whether the nominal best shape keeps the limits within tolerances, or which it breaks most. */
+void cavum_optimum_nominal_at_limits(char text[CAVUM_OPTIMUM_BROKEN_SIZE],
+                                     const cavum_optimum *optimum);
+
 /** Unit of a limit; "" of a pure number. */
 const char *cavum_optimum_unit_of_limit(const cavum_requirement *what);
 

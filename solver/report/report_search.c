@@ -17,9 +17,6 @@
 // Rounding of a double beside what solvers know.
 static const double EXACT = 1e-9;
 
-// What files of earlier versions call broken, though they do not say which limit.
-static const double LEAST_SAID = 1e-4;
-
 static void write_number(char text[96], const char *form, double value) {
   char number[64] = DASH;
   if (isfinite(value)) snprintf(number, sizeof number, form, value);
@@ -46,13 +43,7 @@ static void write_tolerances(cavum_html *html, const cavum_optimum *o) {
   cavum_html_paragraph(html, "", text);
   const char *where = r->kind == CAVUM_ROBUST_MEAN ? "in the mean" : "in the worst case";
   char broken[CAVUM_OPTIMUM_BROKEN_SIZE];
-  snprintf(broken, sizeof broken, "it breaks a limit by %.2g, relative", r->nominal_violation);
-  // Files of earlier versions do not say which.
-  if (r->nominal_violation <= LEAST_SAID) {
-    snprintf(broken, sizeof broken, "it keeps the limits");
-  } else if (o->nominal_broken[0]) {
-    snprintf(broken, sizeof broken, "%s", o->nominal_broken);
-  }
+  cavum_optimum_nominal_at_limits(broken, o);
   snprintf(
       text, sizeof text,
       "The nominal best shape has %.7g %s nominally and %.7g %s, where %s; this shape has %.7g "

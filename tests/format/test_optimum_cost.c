@@ -45,7 +45,25 @@ START_TEST(costs_say_of_what) {
 }
 END_TEST
 
+// A limit of the frequency is broken by far less than one of a peak: what a search named as broken
+// is so, by however little. Files of earlier versions name none, but have the amount.
+START_TEST(a_named_limit_is_broken_by_however_little) {
+  char text[CAVUM_OPTIMUM_BROKEN_SIZE];
+  cavum_optimum optimum = {.robust = {.kind = CAVUM_ROBUST_WORST, .nominal_violation = 1e-5}};
+  cavum_optimum_nominal_at_limits(text, &optimum);
+  ck_assert_str_eq(text, "it keeps the limits");
+  strcpy(optimum.nominal_broken, "frequency_MHz = 1300.013 MHz breaks the limit");
+  cavum_optimum_nominal_at_limits(text, &optimum);
+  ck_assert_str_eq(text, optimum.nominal_broken);
+  optimum.nominal_broken[0] = '\0';
+  optimum.robust.nominal_violation = 0.0123;
+  cavum_optimum_nominal_at_limits(text, &optimum);
+  ck_assert_str_eq(text, "it breaks a limit by 0.012, relative");
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_test(tests, a_named_limit_is_broken_by_however_little);
   tcase_add_test(tests, peaks_taken_as_a_whole_are_named);
   tcase_add_test(tests, costs_say_of_what);
 }
