@@ -44,22 +44,24 @@ static number_text tolerance_of(const cavum_step *step) {
   return kilohertz(step->tolerance_hz, "");
 }
 
-// Letters of a name, which may have several bytes each.
+// Letters of a name may have several bytes each.
+static bool starts_letter(char byte) { return ((unsigned char)byte & 0xc0) != 0x80; }
+
 static int num_letters(const char *name) {
   int count = 0;
-  for (; *name; name++) count += ((unsigned char)*name & 0xc0) != 0x80;
+  for (; *name; name++) count += starts_letter(*name);
   return count;
 }
 
 // A name in a column: cut where it is longer, padded where it is shorter, by letters.
 static void print_name(FILE *out, const char *name, int width) {
-  int letters = 0;
+  int room = width;
   for (; *name; name++) {
-    letters += ((unsigned char)*name & 0xc0) != 0x80;
-    if (letters > width) return;
+    room -= starts_letter(*name);
+    if (room < 0) return;
     fputc(*name, out);
   }
-  fprintf(out, "%*s", width - letters, "");
+  fprintf(out, "%*s", room, "");
 }
 
 static int width_of_names(const cavum_steps_result *result) {

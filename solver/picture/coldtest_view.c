@@ -43,8 +43,7 @@ static void draw_charts(cavum_page *page, const test_content *content) {
     bool whole = first || half < LEAST_HALF || !is_many(page->request->view);
     double end = cavum_chart_draw(
         page->canvas, &content->charts->chart[i], right ? left + half + GUTTER : left, page->y,
-        whole ? all : half,
-        first || half >= LEAST_HALF ? (whole ? MAIN_HEIGHT : SMALL_HEIGHT) : SMALL_HEIGHT);
+        whole ? all : half, first || (whole && half >= LEAST_HALF) ? MAIN_HEIGHT : SMALL_HEIGHT);
     behind = cavum_max(behind, end);
     if (whole || right) page->y = behind;
     right = !whole && !right;

@@ -36,6 +36,11 @@ typedef struct cavum_scene {
   cavum_point *corners;        /**< Owned; the first is that of the figure. */
 } cavum_scene;
 
+/** Whether E at the wall is larger than any number near a sharp corner of metal. */
+static inline bool cavum_scene_e_goes_on_at_wall(const cavum_scene *scene) {
+  return scene->e_goes_on && !scene->e_goes_on_inside;
+}
+
 /** Names of the shown fields, as mark-up. */
 const char *cavum_scene_e_label(const cavum_scene *scene);
 /** The same for the magnetic field. */

@@ -245,7 +245,7 @@ static void add_sign(cavum_flow *flow, const cavum_scene *scene, const cavum_wal
   char value[24], text[160];
   double depth = depth_of((k == 0 ? 1.0 : -1.0) * v->largest[k], v->scale);
   bool shown = fabs(depth) >= LEAST_DEPTH;
-  bool goes_on = scene->e_goes_on && !scene->e_goes_on_inside;
+  bool goes_on = cavum_scene_e_goes_on_at_wall(scene);
   if (!(v->largest[k] > 0.0)) return;
   cavum_ticks_format(value, words->factor * v->largest[k], 3);
   snprintf(text, sizeof text, "%s, %s%s\xc2\xa0%s%s%s", k == 0 ? words->more : words->less,

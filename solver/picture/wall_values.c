@@ -56,7 +56,7 @@ static cavum_status find_largest(double *most, const cavum_scene *scene, const c
     if (v->known[i] && size > 0.0) parts[count++] = (sized_part){size, d->area_m2[i]};
   }
   qsort(parts, (size_t)count, sizeof *parts, by_falling_size);
-  bool goes_on = scene->e_goes_on && !scene->e_goes_on_inside;
+  bool goes_on = cavum_scene_e_goes_on_at_wall(scene);
   while (goes_on && at + 1 < count && skipped < CORNER_SHARE * area) {
     skipped += parts[at++].area_m2;
   }
