@@ -7,10 +7,12 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
 #include "base/base.h"
+#include "base/file.h"
 #include "base/files.h"
 #include "cli/output_kind.h"
 #include "cli/process.h"
@@ -48,29 +50,46 @@ static cavum_status refuse(const cavum_output *output, const char *what, cavum_e
   return cavum_process_fail(error, CAVUM_ERR_USAGE, subject, what);
 }
 
-// A path without links: that of the folder, for a file that does not exist yet. False when even the
-// folder does not exist.
+// A path without links for a file that does not exist yet, which a link may lead to all the same.
+// False when even the folder does not exist.
 static bool resolve(char out[PATH_MAX], const char *path) {
   char folder[PATH_MAX], real[PATH_MAX];
-  if (realpath(path, out)) return true;
-  const char *slash = strrchr(path, '/');
-  snprintf(folder, sizeof folder, "%.*s", slash ? (int)(slash - path) + 1 : 1, slash ? path : ".");
-  if (!realpath(folder, real)) return false;
-  return snprintf(out, PATH_MAX, "%s/%s", real, slash ? slash + 1 : path) < PATH_MAX;
+  char *file = cavum_file_behind_links(path);
+  if (!file) return false;
+  const char *slash = strrchr(file, '/');
+  snprintf(folder, sizeof folder, "%.*s", slash ? (int)(slash - file) + 1 : 1, slash ? file : ".");
+  bool good = realpath(folder, real) &&
+              snprintf(out, PATH_MAX, "%s/%s", real, slash ? slash + 1 : file) < PATH_MAX;
+  free(file);
+  return good;
 }
 
-// Devices are shared by nature: /dev/null may stand for all outputs.
-static bool is_same_file(const char *a, const char *b) {
+/** How two names stand to each other. */
+typedef enum sameness {
+  OTHER_FILES,
+  SAME_BUT_FOR_CASE, /**< Of files to come: one, where file systems do not tell capital letters. */
+  SAME_FILE
+} sameness;
+
+// Devices are shared by nature: /dev/null may stand for all outputs. Of files that exist the file
+// system says whether they are one, whatever their letters.
+static sameness compare_names(const char *a, const char *b) {
   struct stat info_a, info_b;
   char path_a[PATH_MAX], path_b[PATH_MAX];
-  if (on_screen(a) || on_screen(b)) return on_screen(a) && on_screen(b);
+  if (on_screen(a) || on_screen(b)) return on_screen(a) && on_screen(b) ? SAME_FILE : OTHER_FILES;
   bool exists_a = stat(a, &info_a) == 0, exists_b = stat(b, &info_b) == 0;
-  if (exists_a != exists_b) return false;
+  if (exists_a != exists_b) return OTHER_FILES;
   if (exists_a) {
-    return info_a.st_dev == info_b.st_dev && info_a.st_ino == info_b.st_ino &&
-           S_ISREG(info_a.st_mode);
+    bool same =
+        info_a.st_dev == info_b.st_dev && info_a.st_ino == info_b.st_ino && S_ISREG(info_a.st_mode);
+    return same ? SAME_FILE : OTHER_FILES;
   }
-  return resolve(path_a, a) && resolve(path_b, b) && strcmp(path_a, path_b) == 0;
+  if (!resolve(path_a, a) || !resolve(path_b, b)) return OTHER_FILES;
+  if (strcmp(path_a, path_b) == 0) return SAME_FILE;
+  size_t folder = (size_t)(strrchr(path_a, '/') - path_a);
+  bool same_folder = strncmp(path_a, path_b, folder + 1) == 0;
+  bool same_letters = strcasecmp(path_a, path_b) == 0;
+  return same_folder && same_letters ? SAME_BUT_FOR_CASE : OTHER_FILES;
 }
 
 static cavum_status check_ending(const cavum_output *output, cavum_error *error) {
@@ -87,7 +106,7 @@ static cavum_status check_against_inputs(const cavum_outputs *outputs, const cav
   char what[CAVUM_MESSAGE_SIZE];
   for (int i = 0; i < outputs->read.num_paths; i++) {
     const char *read = outputs->read.paths[i];
-    if (on_screen(output->path) || !is_same_file(output->path, read)) continue;
+    if (on_screen(output->path) || compare_names(output->path, read) != SAME_FILE) continue;
     snprintf(what, sizeof what, "would replace %.300s, which this command reads", read);
     return refuse(output, what, error);
   }
@@ -99,8 +118,10 @@ static cavum_status check_against_others(const cavum_outputs *outputs, int index
   char what[CAVUM_MESSAGE_SIZE];
   const cavum_output *output = &outputs->written[index];
   for (int i = 0; i < index; i++) {
-    if (!is_same_file(output->path, outputs->written[i].path)) continue;
-    snprintf(what, sizeof what, "is where %s goes too", outputs->written[i].option);
+    sameness same = compare_names(output->path, outputs->written[i].path);
+    if (same == OTHER_FILES) continue;
+    snprintf(what, sizeof what, "is where %s goes too%s", outputs->written[i].option,
+             same == SAME_FILE ? "" : " where capital letters are not told from small ones");
     return refuse(output, what, error);
   }
   return CAVUM_OK;

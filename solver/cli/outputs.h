@@ -95,7 +95,8 @@ void cavum_outputs_write(cavum_outputs *outputs, cavum_output_kind kind, const c
  * - the folder of each output can be written to;
  * - its ending does not say another format;
  * - no output is a file that is read (the same file by device and inode, through links, or by its
- *   path while it does not exist), and no two outputs are one file;
+ *   path while it does not exist), and no two outputs are one file, or would be on a file system
+ * that does not tell capital letters;
  * - a file that exists is of the kind that is to replace it, unless `overwrite` is set. Devices and
  *   pipes are written to as they are.
  *

@@ -21,8 +21,9 @@ static void tear_down(void) { temporary_folder_delete(folder); }
 #define run(...) program_run(folder, __VA_ARGS__)
 #define read_text(name) program_read_text(folder, name)
 
-static const char *const commands[] = {"solve", "tune",    "scan",   "mesh",     "coldtest",
-                                       "draw",  "compare", "report", "optimise", "figures"};
+static const char *const commands[] = {"solve",      "tune",    "scan",    "mesh",     "coldtest",
+                                       "draw",       "compare", "report",  "optimise", "figures",
+                                       "tolerances", "steps",   "as-built"};
 enum { NUM_COMMANDS = sizeof commands / sizeof *commands };
 
 static void must_contain(const char *text, const char *part) {
@@ -39,6 +40,17 @@ START_TEST(every_command_has_help_and_examples) {
   ck_assert_int_eq(run("$CAVUM %s --help >a; $CAVUM %s -h >b; cmp a b", name, name), 0);
   ck_assert_int_eq(run("$CAVUM %s --help >a; $CAVUM help %s >b; cmp a b", name, name), 0);
   ck_assert_int_eq(run("$CAVUM --help | grep -q '^  %s '", name), 0);
+  // The short message names each option that the help lists, and the version is the program's.
+  ck_assert_int_eq(run("$CAVUM %s --usage >short && grep -q '^Usage: cavum %s ' short && "
+                       "$CAVUM %s --help | sed '/^Examples/q' | grep -oE '^ {2,6}-[-a-zA-Z?, ]*' | "
+                       "grep -oE '[-]-[a-z-]+' >names && [ -s names ] && "
+                       "while read o; do grep -qe \"\\[.*$o\" short || exit 1; done <names",
+                       name, name, name),
+                   0);
+  ck_assert_int_eq(run("$CAVUM --version >a; $CAVUM %s --version >b; $CAVUM %s -V >c; "
+                       "cmp a b && cmp a c && grep -q ^cavum a",
+                       name, name),
+                   0);
 }
 END_TEST
 

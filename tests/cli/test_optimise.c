@@ -841,11 +841,15 @@ START_TEST(parts_are_gathered) {
   ck_assert_int_eq(run("$CAVUM optimise goal.yaml -q -o best.hdf --part 2/2"), 0);
   ck_assert_int_eq(run("$CAVUM optimise goal.yaml -q -o best.hdf --part 1/2"), 0);
   ck_assert_int_eq(run("test -d best.hdf.parts && ! test -e best.hdf"), 0);
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml -o best.hdf --gather --keep-parts "
+                       "--json kept.json && test -d best.hdf.parts && rm best.hdf"),
+                   0);
   ck_assert_int_eq(
       run("$CAVUM optimise goal.yaml -o best.hdf --gather --json best.json --cell best.yaml"), 0);
-  ck_assert_int_eq(run("cmp one.json best.json && cmp one.yaml best.yaml && "
-                       "! test -e best.hdf.parts && $CAVUM scan --summary best.hdf"),
-                   0);
+  ck_assert_int_eq(
+      run("cmp one.json best.json && cmp one.yaml best.yaml && cmp one.json kept.json && "
+          "! test -e best.hdf.parts && $CAVUM scan --summary best.hdf"),
+      0);
   // A cell file is not replaced by gathering, either.
   ck_assert_int_eq(run("$CAVUM optimise goal.yaml -o best.hdf --gather --cell cell.yaml"), 2);
   static const char *const bad[] = {"--part 1/2",
@@ -861,6 +865,21 @@ START_TEST(parts_are_gathered) {
     ck_assert_int_eq(run("$CAVUM optimise goal.yaml %s", bad[i]), 2);
   }
   ck_assert_int_eq(run("test -e x.hdf.parts || test -e x.yaml"), 1);
+}
+END_TEST
+
+// Threads share the starts out: what they find does not depend on how many there are.
+START_TEST(workers_find_the_same) {
+  program_write_text(folder, "goal.yaml",
+                     "cell: cell.yaml\nstarts: 3\n"
+                     "vary:\n  iris_ellipse.axial_mm: {from: 10, to: 14}\n"
+                     "minimise: bpk_over_eacc_mT_per_MV_per_m\n");
+  ck_assert_int_eq(run("for n in 1 2 3; do $CAVUM optimise goal.yaml -q --workers $n "
+                       "--json $n.json || exit; done; cmp 1.json 2.json && cmp 1.json 3.json"),
+                   0);
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml --workers 0"), 2);
+  ck_assert_ptr_nonnull(
+      strstr(read_text("err"), "--workers 0: expected a whole number from 1 to 64"));
 }
 END_TEST
 
@@ -930,6 +949,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, a_straight_wall_that_tolerances_take_away);
   tcase_add_test(tests, what_cannot_be_rounded_is_kept);
   tcase_add_test(tests, parts_are_gathered);
+  tcase_add_test(tests, workers_find_the_same);
   tcase_add_test(tests, a_gap_at_a_seam_is_marked);
   tcase_add_test(tests, what_cannot_be_is_said);
 }
