@@ -11,6 +11,7 @@
 #include "base/stop.h"
 #include "base/threads.h"
 #include "fem/batch_map.h"
+#include "fem/line_sums.h"
 
 enum { GRID = CAVUM_GRID_MOST };
 // Batches that a thread takes at a time.
@@ -51,51 +52,19 @@ CAVUM_FAST static void contract_last(cavum_lanes *restrict out, const cavum_lane
   }
 }
 
-// out[r][c] = sum_k t(r, k) in[k][c]; four rows at a time.
-CAVUM_FAST static void contract_first(cavum_lanes *restrict out, const cavum_lanes *restrict in,
-                                      const double *t, int stride_r, int stride_k, int rows,
-                                      int inner, int columns) {
-  int r = 0;
-  for (; r + 3 < rows; r += 4) {
-    for (int c = 0; c < columns; c++) {
-      const double *f = t + r * stride_r;
-      cavum_sum s0 = {0}, s1 = {0}, s2 = {0}, s3 = {0};
-      for (int k = 0; k < inner; k++, f += stride_k) {
-        const cavum_lanes *x = &in[k * columns + c];
-        cavum_sum_add(&s0, f[0], x);
-        cavum_sum_add(&s1, f[stride_r], x);
-        cavum_sum_add(&s2, f[2 * stride_r], x);
-        cavum_sum_add(&s3, f[3 * stride_r], x);
-      }
-      cavum_sum_store(&out[r * columns + c], &s0);
-      cavum_sum_store(&out[(r + 1) * columns + c], &s1);
-      cavum_sum_store(&out[(r + 2) * columns + c], &s2);
-      cavum_sum_store(&out[(r + 3) * columns + c], &s3);
-    }
-  }
-  for (; r < rows; r++) {
-    for (int c = 0; c < columns; c++) {
-      cavum_sum sum = {0};
-      for (int k = 0; k < inner; k++) {
-        cavum_sum_add(&sum, t[r * stride_r + k * stride_k], &in[k * columns + c]);
-      }
-      cavum_sum_store(&out[r * columns + c], &sum);
-    }
-  }
-}
-
-// Grid [eta][xi] of point values from coefficients [j][i].
-static void to_points(cavum_lanes *grid, work *w, const cavum_reference *ref, const double *xi,
-                      const double *eta) {
-  contract_last(w->half, w->tensor, xi, ref->n, 1, ref->n, ref->n, ref->q);
-  contract_first(grid, w->half, eta, ref->n, 1, ref->q, ref->n, ref->q);
+// Grid [eta][xi] of point values from turned coefficients [j][i], of which a direction has n.
+static void to_points(cavum_lanes *grid, work *w, const cavum_reference *ref, int n,
+                      cavum_line_part xi, cavum_line_part eta) {
+  cavum_line_to_points(w->half, w->tensor, &(cavum_lines){n, n, ref->q, 1, 1}, ref, n, xi);
+  cavum_line_to_points(grid, w->half, &(cavum_lines){ref->q, 1, 1, ref->q, ref->q}, ref, n, eta);
 }
 
 // The transpose of to_points().
 static void from_points(cavum_lanes *tensor, work *w, const cavum_lanes *grid,
-                        const cavum_reference *ref, const double *xi, const double *eta) {
-  contract_first(w->half, grid, eta, 1, ref->n, ref->n, ref->q, ref->q);
-  contract_last(tensor, w->half, xi, 1, ref->n, ref->n, ref->q, ref->n);
+                        const cavum_reference *ref, cavum_line_part xi, cavum_line_part eta) {
+  int n = ref->n, q = ref->q;
+  cavum_line_from_points(w->half, grid, &(cavum_lines){q, 1, 1, q, q}, ref, n, eta);
+  cavum_line_from_points(tensor, w->half, &(cavum_lines){n, q, n, 1, 1}, ref, n, xi);
 }
 
 CAVUM_FAST static void to_tensor(work *w, const cavum_reference *ref) {
@@ -137,20 +106,24 @@ CAVUM_FAST static void turn(cavum_lanes *restrict first, cavum_lanes *restrict s
 static void quad_mass(work *w, const cavum_reference *ref, const cavum_lanes *coeff) {
   int count = ref->q * ref->q;
   to_tensor(w, ref);
-  to_points(w->first, w, ref, ref->value, ref->value);
+  cavum_line_turn(w->tensor, ref->n);
+  to_points(w->first, w, ref, ref->n, CAVUM_LINE_VALUE, CAVUM_LINE_VALUE);
   scale(w->first, coeff + 3 * count, count);
-  from_points(w->tensor, w, w->first, ref, ref->value, ref->value);
+  from_points(w->tensor, w, w->first, ref, CAVUM_LINE_VALUE, CAVUM_LINE_VALUE);
+  cavum_line_turn_back(w->tensor, ref->n);
   from_tensor(w, ref, w->tensor);
 }
 
 static void quad_stiffness(work *w, const cavum_reference *ref, const cavum_lanes *coeff) {
   to_tensor(w, ref);
-  to_points(w->first, w, ref, ref->derivative, ref->value);
-  to_points(w->second, w, ref, ref->value, ref->derivative);
+  cavum_line_turn(w->tensor, ref->n);
+  to_points(w->first, w, ref, ref->n, CAVUM_LINE_DERIVATIVE, CAVUM_LINE_VALUE);
+  to_points(w->second, w, ref, ref->n, CAVUM_LINE_VALUE, CAVUM_LINE_DERIVATIVE);
   turn(w->first, w->second, coeff, ref->q * ref->q);
-  from_points(w->tensor, w, w->first, ref, ref->derivative, ref->value);
-  from_points(w->back, w, w->second, ref, ref->value, ref->derivative);
+  from_points(w->tensor, w, w->first, ref, CAVUM_LINE_DERIVATIVE, CAVUM_LINE_VALUE);
+  from_points(w->back, w, w->second, ref, CAVUM_LINE_VALUE, CAVUM_LINE_DERIVATIVE);
   for (int i = 0; i < ref->n * ref->n; i++) w->tensor[i] += w->back[i];
+  cavum_line_turn_back(w->tensor, ref->n);
   from_tensor(w, ref, w->tensor);
 }
 
@@ -300,11 +273,11 @@ void cavum_discretisation_apply_stiffness(double *y, const cavum_discretisation 
 static void evaluate_quad(work *w, const cavum_reference *ref, int n, cavum_lanes *const out[3]) {
   if (n == ref->n) to_tensor(w, ref);
   if (n < ref->n) to_low_tensor(w, ref, n);
-  contract_last(w->half, w->tensor, ref->derivative, ref->n, 1, n, n, ref->q);
-  contract_first(out[1], w->half, ref->value, ref->n, 1, ref->q, n, ref->q);
-  contract_last(w->half, w->tensor, ref->value, ref->n, 1, n, n, ref->q);
-  contract_first(out[0], w->half, ref->value, ref->n, 1, ref->q, n, ref->q);
-  contract_first(out[2], w->half, ref->derivative, ref->n, 1, ref->q, n, ref->q);
+  cavum_line_turn(w->tensor, n);
+  to_points(out[1], w, ref, n, CAVUM_LINE_DERIVATIVE, CAVUM_LINE_VALUE);
+  to_points(out[0], w, ref, n, CAVUM_LINE_VALUE, CAVUM_LINE_VALUE);
+  const cavum_lines across = {ref->q, 1, 1, ref->q, ref->q};
+  cavum_line_to_points(out[2], w->half, &across, ref, n, CAVUM_LINE_DERIVATIVE);
 }
 
 // Values of a function and its derivatives along xi and eta at the points of a batch.

@@ -25,6 +25,8 @@ static void lay_out(cavum_reference *ref, pieces *from) {
   int q = ref->q, n = ref->n, t = ref->triangle_points, s = ref->triangle_shapes;
   ref->value = take(from, q * n);
   ref->derivative = take(from, q * n);
+  ref->line_value = take(from, (q + 1) / 2 * n);
+  ref->line_derivative = take(from, (q + 1) / 2 * n);
   ref->value_value = take(from, q * ref->num_pairs);
   ref->derivative_derivative = take(from, q * ref->num_pairs);
   ref->derivative_value = take(from, q * ref->num_pairs);
@@ -55,6 +57,20 @@ static void fill_segment(cavum_reference *ref) {
         ref->value_derivative[pair] = v[i] * d[k];
       }
     }
+  }
+}
+
+// The tables of line_sums.h.
+static void fill_lines(cavum_reference *ref) {
+  int n = ref->n, half = (ref->q + 1) / 2;
+  memcpy(ref->line_value, ref->value, (size_t)(half * n) * sizeof *ref->line_value);
+  memcpy(ref->line_derivative, ref->derivative, (size_t)(half * n) * sizeof *ref->line_derivative);
+  for (int point = 0; point < half; point++) {
+    double *v = ref->line_value + point * n, *d = ref->line_derivative + point * n;
+    v[0] = 1.0;
+    v[1] = ref->x[point];
+    d[0] = 0.0;
+    d[1] = 1.0;
   }
 }
 
@@ -137,6 +153,7 @@ cavum_status cavum_reference_create(cavum_reference *reference, int degree, int 
     return cavum_fail_memory(error);
   }
   fill_segment(&ref);
+  fill_lines(&ref);
   if (with_triangles) fill_triangle(&ref);
   *reference = ref;
   return CAVUM_OK;

@@ -35,11 +35,14 @@ typedef struct cavum_reference {
   int degree, n, q, num_pairs;
   double x[CAVUM_POINTS_MOST], weight[CAVUM_POINTS_MOST]; /**< Gauss rule, [q]. */
   double *value, *derivative;                             /**< N_k and N_k', [q][n]. */
-  double *value_value;                                    /**< N_i N_k, [num_pairs][q]. */
-  double *derivative_derivative;                          /**< N_i' N_k', [num_pairs][q]. */
-  double *derivative_value;                               /**< N_i' N_k, i >= k, [num_pairs][q]. */
-  double *value_derivative;                               /**< N_i N_k', i >= k, [num_pairs][q]. */
-  double *value_derivative_all;                           /**< N_j N_l' at j n + l, [n n][q]. */
+  /** The same at the first half of the points, for line_sums.h, [(q + 1) / 2][n]; those of the two
+   * corners are the constant and s. */
+  double *line_value, *line_derivative;
+  double *value_value;           /**< N_i N_k, [num_pairs][q]. */
+  double *derivative_derivative; /**< N_i' N_k', [num_pairs][q]. */
+  double *derivative_value;      /**< N_i' N_k, i >= k, [num_pairs][q]. */
+  double *value_derivative;      /**< N_i N_k', i >= k, [num_pairs][q]. */
+  double *value_derivative_all;  /**< N_j N_l' at j n + l, [n n][q]. */
   int quad_i[CAVUM_SHAPES_MOST], quad_j[CAVUM_SHAPES_MOST]; /**< cavum_shape_quad_products(). */
   double quad_sign[CAVUM_SHAPES_MOST];
   cavum_pair_place *place; /**< Owned, [num_pairs][num_pairs]. */

@@ -101,11 +101,15 @@ static bool has_uncertainty(const cavum_steps_result *result, const measured_cha
   return false;
 }
 
+// Of two measurements each is as far from the other, but for rounding: the first of them then.
 static int find_worst(const cavum_agreement *agreement, int n) {
+  const double same = 1.0 + 1e-6;
   int worst = -1;
   for (int k = 0; k < n; k++) {
     if (isnan(agreement->deviation[k])) continue;
-    if (worst < 0 || fabs(agreement->deviation[k]) > fabs(agreement->deviation[worst])) worst = k;
+    if (worst < 0 || fabs(agreement->deviation[k]) > same * fabs(agreement->deviation[worst])) {
+      worst = k;
+    }
   }
   return worst;
 }
