@@ -170,6 +170,7 @@ static cavum_status run(cavum_front **front, cavum_front_walk *w, const cavum_pa
   if (!made) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(cavum_front_walk_open(w, options, error));
   status = parts ? cavum_front_walk_gather(w, parts, error) : cavum_front_walk_run(w, error);
+  if (status == CAVUM_OK) status = cavum_front_walk_polish(w, error);
   w->stopped = status == CAVUM_ERR_STOPPED;
   if (status != CAVUM_OK && !w->stopped) goto done;
   CAVUM_TRY(take(made, w, error));

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "optimum/polish.h"
 #include "optimum/starts.h"
 
 void cavum_front_find_limits(double limit[CAVUM_FRONT_MOST_AXES], const cavum_goal *goal,
@@ -158,6 +159,21 @@ void cavum_front_walk_clear(cavum_front_walk *w) {
   free(w->segment);
   free(w->factor);
   cavum_optimum_solving_clear(&w->solving);
+}
+
+// The points are ended by then: none starts from another one any more.
+cavum_status cavum_front_walk_polish(cavum_front_walk *w, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  for (int i = 0; i < w->num_points && status == CAVUM_OK; i++) {
+    if (!cavum_front_walk_found(w, i)) continue;
+    int of_walk = w->best[i].num_solves;
+    set_limits(w->goal, i);
+    memcpy(w->solving.factor, w->factor[i], sizeof w->factor[i]);
+    w->solving.part = 1.0;
+    status = cavum_search_polish(&w->best[i], error);
+    w->num_solves[i] += w->best[i].num_solves - of_walk;
+  }
+  return status;
 }
 
 // ---- parts

@@ -47,6 +47,10 @@ cavum_status cavum_front_walk_run_part(cavum_front_walk *w, const cavum_parts *p
 cavum_status cavum_front_walk_gather(cavum_front_walk *w, const cavum_parts *parts,
                                      cavum_error *error);
 
+/** Ends every point with better solves, cavum_search_polish(); no point starts from another after
+ * that. */
+cavum_status cavum_front_walk_polish(cavum_front_walk *w, cavum_error *error);
+
 /** Whether a point is one: its first-order conditions are met within the limits. */
 bool cavum_front_walk_found(const cavum_front_walk *w, int point);
 

@@ -9,6 +9,7 @@
 #include "optimum/free_wall.h"
 #include "optimum/many_starts.h"
 #include "optimum/outcome.h"
+#include "optimum/polish.h"
 #include "optimum/rates.h"
 #include "optimum/robust.h"
 #include "optimum/rounding.h"
@@ -41,19 +42,26 @@ static cavum_status copy_values(double **copy, const cavum_goal *goal, const dou
   return CAVUM_OK;
 }
 
+// What a start came to.
+static cavum_status tell_start(optimising *o, int index, const cavum_search *search,
+                               cavum_error *error) {
+  cavum_optimum_start *start = &o->starts[index];
+  start->end = search->end;
+  start->num_solves = search->num_solves;
+  start->objective = search->objective;
+  start->violation = search->violation;
+  start->residual = search->residual;
+  o->uncertainty[index] = cavum_rows_objective_uncertainty(o->goal, search->here);
+  free(start->last);
+  return copy_values(&start->last, o->goal, search->here->place, error);
+}
+
 static cavum_status keep(optimising *o, cavum_search *search, const double *place,
                          cavum_error *error) {
   int index = o->num_starts++;
-  cavum_optimum_start *start = &o->starts[index];
   cavum_status status = CAVUM_OK;
-  *start = (cavum_optimum_start){.end = search->end,
-                                 .num_solves = search->num_solves,
-                                 .objective = search->objective,
-                                 .violation = search->violation,
-                                 .residual = search->residual};
-  o->uncertainty[index] = cavum_rows_objective_uncertainty(o->goal, search->here);
-  CAVUM_TRY(copy_values(&start->first, o->goal, place, error));
-  CAVUM_TRY(copy_values(&start->last, o->goal, search->here->place, error));
+  CAVUM_TRY(copy_values(&o->starts[index].first, o->goal, place, error));
+  CAVUM_TRY(tell_start(o, index, search, error));
   if (cavum_search_is_better(search, &o->best)) {
     cavum_search old = o->best;
     o->best = *search;
@@ -216,6 +224,15 @@ static cavum_status make_outcome(cavum_optimum **optimum, optimising *o, bool st
   return made->met && !made->not_rounded ? CAVUM_OK : fail_unproven(made, last != &o->best, error);
 }
 
+// From a nominal best shape to that in the worst case, or on average.
+static cavum_status follow_tolerances(optimising *o, const cavum_solve_options *options,
+                                      cavum_error *error) {
+  if (o->best.end != CAVUM_OPTIMUM_CONVERGED) return CAVUM_OK;
+  cavum_status status =
+      cavum_robust_search(&o->best, o->goal, &o->robust, o->nominal_broken, options, error);
+  return status == CAVUM_OK ? cavum_search_polish(&o->best, error) : status;
+}
+
 static cavum_status run(cavum_optimum **optimum, optimising *o, const cavum_solve_options *options,
                         cavum_error *error) {
   cavum_goal *goal = o->goal;
@@ -231,10 +248,16 @@ static cavum_status run(cavum_optimum **optimum, optimising *o, const cavum_solv
     const cavum_error *why = &o->many.last;
     CAVUM_TRY(cavum_fail(error, why->status, "no start is a shape: %s", why->message));
   }
-  o->num_optima = count_optima(o);
   o->of_starts = o->solving.num_solves;
-  if (goal->robust != CAVUM_ROBUST_NONE && o->best.end == CAVUM_OPTIMUM_CONVERGED && !stopped) {
-    status = cavum_robust_search(&o->best, goal, &o->robust, o->nominal_broken, options, error);
+  if (goal->robust == CAVUM_ROBUST_NONE && !stopped) {
+    status = cavum_search_polish(&o->best, error);
+    if (status == CAVUM_OK) status = tell_start(o, o->best_start, &o->best, error);
+    stopped = status == CAVUM_ERR_STOPPED;
+    if (status != CAVUM_OK && !stopped) goto done;
+  }
+  o->num_optima = count_optima(o);
+  if (goal->robust != CAVUM_ROBUST_NONE && !stopped) {
+    status = follow_tolerances(o, options, error);
     stopped = status == CAVUM_ERR_STOPPED;
     if (status != CAVUM_OK && !stopped) goto done;
   }

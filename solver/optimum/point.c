@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "cell/limits.h"
 #include "optimum/mean_peak.h"
 #include "optimum/rates.h"
 #include "optimum/wall_bends.h"
@@ -45,6 +46,7 @@ cavum_status cavum_optimum_solving_open(cavum_optimum_solving *solving, const ca
                                         const cavum_solve_options *options, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   solving->goal = goal;
+  solving->part = 1.0;
   for (int i = 0; i < CAVUM_GOAL_MOST_QUANTITIES; i++) solving->factor[i] = 1.0;
   for (int c = 0; c < goal->num_cells && status == CAVUM_OK; c++) {
     status = open_cell(solving, c, options, error);
@@ -508,10 +510,19 @@ static cavum_status take_noise(cavum_optimum_point *made, const cavum_optimum_so
     v->noise = v->uncertainty + fabs(v->value - v->figure);
     // E is not quite continuous from element to element.
     double accuracy = cavum_goal_study_of(goal, &goal->quantities[i])->cell.accuracy_other_figures;
+    accuracy = cavum_max(solving->part * accuracy, CAVUM_ACCURACY_FIGURES_LEAST);
     if (v->num_places > 0) v->noise = cavum_max(v->noise, accuracy * v->value);
     status = add_margin(v, goal, &goal->quantities[i], made->place, error);
   }
   return status;
+}
+
+// A cell may not ask for less than that.
+static void ask_for_part(cavum_cell *cell, double part) {
+  cell->accuracy_frequency =
+      cavum_max(part * cell->accuracy_frequency, CAVUM_ACCURACY_FREQUENCY_LEAST);
+  cell->accuracy_other_figures =
+      cavum_max(part * cell->accuracy_other_figures, CAVUM_ACCURACY_FIGURES_LEAST);
 }
 
 cavum_status cavum_optimum_point_solve(cavum_optimum_point *point, cavum_optimum_solving *solving,
@@ -526,6 +537,7 @@ cavum_status cavum_optimum_point_solve(cavum_optimum_point *point, cavum_optimum
     bool owned = false;
     status = make_cell(&cell, &owned, goal, c, place, error);
     if (status != CAVUM_OK) break;
+    ask_for_part(&cell, solving->part);
     status = take(made, solving, c, &cell, error);
     if (owned) cavum_cell_clear(&cell);
   }

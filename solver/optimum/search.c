@@ -520,6 +520,12 @@ static cavum_status step_to_limits(bool *nearer, state *s, cavum_error *error) {
   return status;
 }
 
+// Of all cells, but for those of the point that it began with: that is one.
+static int count_solves(const cavum_search *search, int first) {
+  bool solved = !search->from || search->solves_again;
+  return (solved ? 1 : 0) + search->solving->num_solves - first;
+}
+
 // A search that stalled may have left a limit broken by little: steps for the objective, whose
 // peaks are known to less than a frequency is, break it again and again. It ends within the limits
 // where a few steps for these alone come there.
@@ -538,7 +544,7 @@ static cavum_status end_within_limits(state *s, int first, cavum_error *error) {
   CAVUM_TRY(take_residual(s, error));
   if (is_met(s)) search->end = CAVUM_OPTIMUM_CONVERGED;
 done:
-  search->num_solves = (search->from ? 0 : 1) + search->solving->num_solves - first;
+  search->num_solves = count_solves(search, first);
   return status;
 }
 
@@ -564,7 +570,7 @@ static cavum_status go(state *s, cavum_error *error) {
     cavum_status status = solve_model(&shape, s, error);
     if (status == CAVUM_OK && taken) status = take_residual_of_step(s, error);
     if (status != CAVUM_OK) return status;
-    search->num_solves = (search->from ? 0 : 1) + search->solving->num_solves - first;
+    search->num_solves = count_solves(search, first);
     search->end = is_met(s) ? CAVUM_OPTIMUM_CONVERGED : CAVUM_OPTIMUM_STALLED;
     if (search->end == CAVUM_OPTIMUM_CONVERGED) {
       taken = num_refits++ < MOST_REFITS && refit(s);
@@ -594,6 +600,9 @@ static cavum_status begin(state *s, const double *place, cavum_error *error) {
   s->model.penalty = from->penalty;
   s->scaled = from->has_curvature;
   if (from->has_curvature) memcpy(s->curvature, from->curvature, sizeof s->curvature);
+  if (search->solves_again) {
+    return cavum_optimum_point_solve(search->here, search->solving, from->here->place, error);
+  }
   return cavum_optimum_point_copy(search->here, from->here, error);
 }
 

@@ -24,6 +24,7 @@ typedef struct cavum_search {
   /** Borrowed: an ended search for another goal, whose point and curvature this one goes on from;
    * NULL: none. */
   const struct cavum_search *from;
+  bool solves_again; /**< The point of that search is solved anew: it came from other solves. */
   cavum_optimum_end end;
   int num_solves;
   cavum_optimum_point *here;   /**< Owned: the best point; NULL: the start is no shape. */

@@ -4,6 +4,7 @@
 #include "cavum/optimum.h"
 #include "cavum/scan_store.h"
 #include "hdf5/hdf5_file.h"
+#include "slow_shape.h"
 #include "solving.h"
 #include "temporary_folder.h"
 
@@ -30,8 +31,8 @@
 
 static const double X01 = 2.404825557695773;
 
-static cavum_front *find_front(cavum_goal **goal, const char *text) {
-  cavum_cell cell = solving_read(PILLBOX);
+static cavum_front *find_front(cavum_goal **goal, const char *cell_text, const char *text) {
+  cavum_cell cell = solving_read(cell_text);
   cavum_front *front = NULL;
   cavum_error error = {0};
   cavum_status status = cavum_goal_open_text(goal, text, strlen(text), NULL, &cell, &error);
@@ -141,7 +142,8 @@ START_TEST(gap_of_a_pillbox) {
   char folder[128], path[160];
   cavum_goal *goal = NULL;
   cavum_front *front =
-      find_front(&goal, GAP
+      find_front(&goal, PILLBOX,
+                 GAP
                  "maximise: r_over_q_linac_ohm\n"
                  "front: {geometry_factor_ohm: {from: 200, to: 300, points: 6}}\n");
   check_points(front);
@@ -159,7 +161,8 @@ END_TEST
 // At 1.6 the gap is that of sin x = pi / 3.2, where G is 242 ohm: both limits on G have it.
 START_TEST(three_figures) {
   cavum_goal *goal = NULL;
-  cavum_front *front = find_front(&goal, GAP
+  cavum_front *front = find_front(&goal, PILLBOX,
+                                  GAP
                                   "maximise: r_over_q_linac_ohm\n"
                                   "solves: 12\n"
                                   "front:\n"
@@ -182,6 +185,38 @@ START_TEST(three_figures) {
 }
 END_TEST
 
+// A point keeps its limit and the frequency to a tenth of the accuracy asked for in a solve that
+// knows better.
+START_TEST(limits_hold_in_better_solves) {
+  cavum_goal *goal = NULL;
+  cavum_front *front = find_front(&goal, SLOW_SHAPE,
+                                  SLOW_SHAPE_VARIED
+                                  "limits: {wall_angle_deg: {least: 3}}\n"
+                                  "front: {epk_over_eacc: {from: 2.3, to: 2.5, points: 2}}\n"
+                                  "starts: 1\n");
+  for (int i = 0; i < front->num_points; i++) {
+    const cavum_front_point *p = &front->points[i];
+    cavum_cell cell = solving_read(SLOW_SHAPE);
+    cell.accuracy_frequency = 1e-9;
+    cell.accuracy_other_figures = 1e-6;
+    for (int k = 0; k < front->num_inputs; k++) {
+      ck_assert_int_eq(cavum_cell_set(&cell, front->inputs[k], p->inputs[k], NULL), CAVUM_OK);
+    }
+    cavum_result *result = solving_solve(&cell, NULL);
+    cavum_figure e = result->modes[0].figures[CAVUM_FIGURE_EPK_OVER_EACC];
+    cavum_figure f = result->modes[0].figures[CAVUM_FIGURE_FREQUENCY];
+    printf("E %.7f, f %.9g\n", e.value, f.value);
+    ck_assert_int_eq(p->kind, CAVUM_FRONT_POINT);
+    CAVUM_CHECK_NEAR(e.value, p->limit[0], 0.1 * 1e-4 * p->limit[0] + e.uncertainty);
+    CAVUM_CHECK_NEAR(f.value, 650e6, 0.1 * 1e-6 * 650e6 + f.uncertainty);
+    cavum_result_destroy(&result);
+    cavum_cell_clear(&cell);
+  }
+  cavum_front_destroy(&front);
+  cavum_goal_close(&goal);
+}
+END_TEST
+
 START_TEST(null_is_refused) {
   cavum_front *front = NULL;
   ck_assert_int_eq(cavum_optimise_front(&front, NULL, NULL, NULL), CAVUM_ERR_USAGE);
@@ -195,6 +230,7 @@ END_TEST
 static void add(TCase *tests) {
   tcase_add_test(tests, gap_of_a_pillbox);
   tcase_add_test(tests, three_figures);
+  tcase_add_test(tests, limits_hold_in_better_solves);
   tcase_add_test(tests, null_is_refused);
 }
 
