@@ -255,11 +255,17 @@ static void add_sign(cavum_flow *flow, const cavum_scene *scene, const cavum_wal
   if (!shown) cavum_flow_add_text(flow, text);
 }
 
-static const char *words_of_gap(cavum_picture_along_wall what) {
-  return what == CAVUM_ALONG_WALL_R_OVER_Q
-             ? "hatched: not known to a tenth; it has no limit where metal meets the axis or is "
-               "sharp"
-             : "hatched: not known to a tenth; it has no limit where metal is sharp";
+// Every reason that there is on this wall, and none that there is not.
+static void write_gaps(char *text, size_t size, const cavum_wall_gaps *gaps) {
+  bool no_limit = gaps->at_axis || gaps->at_corner;
+  snprintf(text, size, "hatched: not known to a tenth; %s%s%s%s%s%s",
+           no_limit ? "it has no limit where metal " : "", gaps->at_axis ? "meets the axis" : "",
+           gaps->at_axis && gaps->at_corner ? " or " : "", gaps->at_corner ? "is sharp" : "",
+           no_limit && gaps->of_mesh ? ", and elsewhere " : "",
+           gaps->of_mesh ? "the elements are too coarse" : "");
+  if (gaps->one_degree) {
+    snprintf(text, size, "hatched: how well it is known is not, one degree alone was solved");
+  }
 }
 
 cavum_status cavum_wall_band_add_keys(cavum_flow *flow, const cavum_scene *scene,
@@ -275,7 +281,11 @@ cavum_status cavum_wall_band_add_keys(cavum_flow *flow, const cavum_scene *scene
   } else if (values.scale > 0.0) {
     cavum_flow_add_text(flow, "depth of colour as the square root, none below 1 %");
   }
-  if (values.has_gaps) cavum_flow_add_text(flow, words_of_gap(what));
+  if (values.has_gaps) {
+    char text[160];
+    write_gaps(text, sizeof text, &values.gaps);
+    cavum_flow_add_text(flow, text);
+  }
 done:
   cavum_wall_values_clear(&values);
   return status;

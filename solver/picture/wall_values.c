@@ -7,6 +7,9 @@
 static const double CORNER_SHARE = 0.01;
 // A value is known to so much of the largest on its edge, or of the scale.
 static const double OF_EDGE = 0.1, OF_SCALE = 0.01;
+// A place without a limit is felt on edges that are no farther from it than so many of their
+// lengths: of equal edges, as at the axis, on the next two; those at a corner are graded.
+static const double NEAR_AXIS = 3.0, NEAR_CORNER = 1.0;
 
 const double *cavum_wall_values_of(const cavum_mode_result *mode, cavum_picture_along_wall what) {
   const cavum_wall_density *d = &mode->wall_density;
@@ -74,9 +77,50 @@ static cavum_status find_scale(cavum_wall_values *v, const cavum_scene *scene, c
   return CAVUM_OK;
 }
 
+// How far the nearest of points first to end - 1 is from a place; NULL: from the axis.
+static double find_distance(const cavum_wall_density *d, const cavum_point *place, int first,
+                            int end) {
+  double least = HUGE_VAL;
+  for (int i = first; i < end; i++) {
+    double away = place ? hypot(d->z_m[i] - place->z_m, d->r_m[i] - place->r_m) : d->r_m[i];
+    least = cavum_min(least, away);
+  }
+  return least;
+}
+
+// Points first to end - 1, of one edge, and why they are not known. An edge with an infinite
+// uncertainty touches the axis.
+static void add_reason(cavum_wall_gaps *gaps, const cavum_scene *scene, const double *uncertainty,
+                       int first, int end, bool touches_axis) {
+  const cavum_wall_density *d = &scene->mode->wall_density;
+  double length = d->arc_length_m[end - 1] - d->arc_length_m[first];
+  bool at_corner = false;
+  for (int c = 0; c < scene->num_corners; c++) {
+    at_corner =
+        at_corner || find_distance(d, &scene->corners[c], first, end) <= NEAR_CORNER * length;
+  }
+  if (isinf(uncertainty[first]) ||
+      (touches_axis && find_distance(d, NULL, first, end) <= NEAR_AXIS * length)) {
+    gaps->at_axis = true;
+  } else if (at_corner) {
+    gaps->at_corner = true;
+  } else {
+    gaps->of_mesh = true;
+  }
+}
+
+static int count_infinite(const double *uncertainty, int count) {
+  int infinite = 0;
+  for (int i = 0; i < count; i++) infinite += isinf(uncertainty[i]) ? 1 : 0;
+  return infinite;
+}
+
 // Points of an edge stand together and have one uncertainty.
-static void find_known(cavum_wall_values *v, const double *uncertainty, int count) {
+static void find_known(cavum_wall_values *v, const cavum_scene *scene, const double *uncertainty) {
+  int count = scene->mode->wall_density.num_points;
+  int infinite = count_infinite(uncertainty, count);
   v->has_gaps = false;
+  v->gaps = (cavum_wall_gaps){0};
   for (int first = 0, end; first < count; first = end) {
     double most = 0.0;
     for (end = first; end < count && uncertainty[end] == uncertainty[first]; end++) {
@@ -84,7 +128,11 @@ static void find_known(cavum_wall_values *v, const double *uncertainty, int coun
     }
     bool known = uncertainty[first] <= cavum_max(OF_EDGE * most, OF_SCALE * v->scale);
     for (int i = first; i < end; i++) v->known[i] = known;
+    if (!known) add_reason(&v->gaps, scene, uncertainty, first, end, infinite > 0);
     v->has_gaps = v->has_gaps || !known;
+  }
+  if (infinite == count) {
+    v->gaps = (cavum_wall_gaps){.one_degree = true};
   }
 }
 
@@ -99,7 +147,7 @@ cavum_status cavum_wall_values_take(cavum_wall_values *values, const cavum_scene
   for (int i = 0; i < count; i++) values->known[i] = true;
   // Once without a scale, and once more with that of what is known.
   for (int pass = 0; uncertainty && pass < 2; pass++) {
-    find_known(values, uncertainty, count);
+    find_known(values, scene, uncertainty);
     cavum_status status = find_scale(values, scene, error);
     if (status != CAVUM_OK) return status;
   }

@@ -9,6 +9,14 @@
 #include "cavum/picture.h"
 #include "picture/scene.h"
 
+/** Why a density is not known somewhere. */
+typedef struct cavum_wall_gaps {
+  bool at_axis;    /**< It has no limit where metal meets the axis. */
+  bool at_corner;  /**< Nor at a sharp corner. */
+  bool of_mesh;    /**< The elements are too coarse for it. */
+  bool one_degree; /**< Nothing tells how well it is known: one degree alone was solved. */
+} cavum_wall_gaps;
+
 /** A density of a mode for a picture. */
 typedef struct cavum_wall_values {
   const double *values; /**< Borrowed, [num_points]; NULL: the mode has none. */
@@ -16,6 +24,7 @@ typedef struct cavum_wall_values {
   double largest[2];    /**< Known size of those above zero, and below; 0: none. */
   double scale;         /**< The larger of both. */
   bool has_gaps;        /**< It is not known everywhere. */
+  cavum_wall_gaps gaps; /**< For which reasons. */
 } cavum_wall_values;
 
 /** The density of a mode; NULL: it has none. */
