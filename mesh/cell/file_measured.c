@@ -122,8 +122,8 @@ static cavum_status note_length(cavum_cell *cell, const cavum_survey *survey, ca
   }
   size_t before = strlen(cell->note);
   snprintf(cell->note + before, sizeof cell->note - before,
-           "%sthe measured wall has ANOTHER LENGTH than its drawing, with whose planes it is "
-           "solved: %s; change the half length of the drawing by that",
+           "%sthe measured wall has ANOTHER LENGTH than its drawing: %s; it is solved with the "
+           "planes of the drawing: change the half length of the drawing by that",
            before > 0 ? "; " : "", text);
   return CAVUM_OK;
 }
@@ -140,8 +140,8 @@ static void note_points(cavum_cell *cell, const cavum_survey_points *points,
   before = strlen(cell->note);
   if (!(survey->scatter_m > survey->settings.scatter_m)) return;
   snprintf(cell->note + before, sizeof cell->note - before,
-           "%sthe measured points scatter by %.3g um, more than the scatter_um of %.3g that is "
-           "stated and than chance explains: what was found is used",
+           "%sthe measured points scatter by %.3g um, more than the stated scatter_um of %.3g by "
+           "more than chance explains: the scatter found is used",
            before > 0 ? "; " : "", cavum_in_unit(survey->found_scatter_m, CAVUM_UNIT_UM),
            cavum_in_unit(survey->settings.scatter_m, CAVUM_UNIT_UM));
 }

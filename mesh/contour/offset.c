@@ -102,10 +102,10 @@ static cavum_status move_parallel(cavum_curve *curve, cavum_index number, double
   // A stretch cannot be undone by an offset, but an offset that nothing followed can.
   int at = last >= 0 && layers[last].lengthening == 0.0 ? last : last + 1;
   if (at == count) {
-    return cavum_fail(error, CAVUM_ERR_GEOMETRY,
-                      "piece %d of the contour was moved and stretched in turn %d times, which is "
-                      "all that its form has room for",
-                      (int)number + 1, count);
+    return cavum_fail(
+        error, CAVUM_ERR_GEOMETRY,
+        "piece %d of the contour was moved and stretched in turn %d times, and cannot be once more",
+        (int)number + 1, count);
   }
   double sum = layers[at].offset_m + offset_m;
   // What is left of an offset and its reverse is rounding.

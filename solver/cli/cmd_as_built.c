@@ -29,15 +29,15 @@ static const struct argp_option option_table[] = {
     {"output", 'o', "BUILT.hdf", 0,
      "Write everything to an HDF5 file, which cavum draw and report take", 0},
     {"json", CAVUM_OPTION_JSON, "FILE", 0,
-     "Write it as JSON ('-': to standard output, in place of the table)", 0},
-    {"mode", KEY_MODE, "N", 0, "Figures of this mode (default: 1)", 0},
+     "Write the comparison as JSON ('-': to standard output, in place of the table)", 0},
+    {"mode", KEY_MODE, "N", 0, "Mode whose figures are compared, from 1 (default: 1)", 0},
     {"section", KEY_SECTION, "MM", 0,
      "Length of the pieces of wall in the table (default: a twentieth of the wall)", 0},
     {"draws", KEY_DRAWS, "N", 0,
-     "Also draw and solve so many walls as the same points would have given them: uncertainties of "
-     "the peaks, and a check of the others",
+     "Also solve N random walls, each with another noise of the points and another error of the "
+     "probe: gives the peak fields an uncertainty, and checks the other uncertainties",
      0},
-    {"seed", KEY_SEED, "N", 0, "Of the draws (default: 1)", 0},
+    {"seed", KEY_SEED, "N", 0, "Seed of the random walls (default: 1)", 0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print no table", 0},
     {0},
@@ -150,16 +150,13 @@ int cavum_cmd_as_built(int argc, char **argv) {
       .parser = parse,
       .args_doc = "CELL.yaml",
       .doc =
-          "Solves a measured wall (contour: {kind: measured, ...}) and its drawing: the figures "
-          "with the uncertainties of the measurement, and which piece of the wall is responsible "
-          "for which part of the change of the frequency."
-          "\vExamples:\n"
-          "  cavum as-built built.yaml\n"
-          "  cavum as-built built.yaml --draws 200 -o built.hdf\n"
-          "  cavum draw built.hdf -o built.png\n\n"
-          "Exit status: 0 done, 1 the computation failed or its accuracy was not reached (the best "
-          "comparison is written and labelled), 2 bad input or usage, 3 stopped by a "
-          "signal, nothing written."};
+          "Solves a measured wall (contour: {kind: measured, ...}) and its drawing: the figures of "
+          "both with the uncertainties of the measurement, and how much of the frequency change "
+          "each piece of the wall causes.\vExamples:\n  cavum as-built built.yaml\n  cavum "
+          "as-built built.yaml --draws 200 -o built.hdf\n  cavum draw built.hdf -o "
+          "built.png\n\nExit status: 0 done, 1 the computation failed or its accuracy was not "
+          "reached (the best comparison is written and labelled), 2 bad input or usage, 3 stopped "
+          "by a signal, nothing written."};
   as_built_arguments arguments = {.choices = cavum_as_built_choices_default()};
   cavum_command_line_parse(&argp, argc, argv, &arguments);
   cavum_cores_use_one();

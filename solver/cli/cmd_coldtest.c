@@ -74,11 +74,12 @@ static const struct argp_option option_table[] = {
      "changes. Screen, outputs, picture and report are written anew, until Ctrl-C (exit status 3)",
      1},
     {"linear", KEY_LINEAR, NULL, 0, "Linear uncertainties only, no Monte Carlo", 1},
-    {"rows", KEY_ROWS, "N", 0, "Readings in the table (default 60)", 1},
+    {"rows", KEY_ROWS, "N", 0, "Number of readings in the table (default 60)", 1},
     {"show", KEY_SHOW, "PART,...", 0, "Print also: " CAVUM_COLDTEST_PART_TABLE(PART_HELP) "or all",
      1},
     {"budgets", KEY_BUDGETS, "N", 0,
-     "Readings whose uncertainty budget is printed; implies --show budgets (default 3)", 1},
+     "Number of readings whose uncertainty budget is printed; implies --show budgets (default 3)",
+     1},
     {0},
 };
 #undef PART_HELP
@@ -99,7 +100,7 @@ static void check(const coldtest_arguments *arguments, struct argp_state *state)
   }
   if (arguments->follow && (arguments->run.plan || screen)) {
     argp_error(state, "--follow: %s",
-               screen ? "outputs are files, '-' is none" : "a plan has no readings that grow");
+               screen ? "outputs are files, '-' is none" : "a plan has no readings to follow");
   }
   if (!table && (arguments->rows >= 0 || arguments->budgets >= 0 || arguments->parts)) {
     argp_error(state, "--%s: no table of readings is printed",

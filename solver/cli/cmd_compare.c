@@ -58,8 +58,8 @@ typedef struct compare_words {
 } compare_words;
 
 static const char of_models[] =
-    "They are those of the two models with the inputs above. Manufacturing tolerances are not in "
-    "them.";
+    "The uncertainties are those of the models with the inputs above; manufacturing tolerances are "
+    "not included.";
 static const compare_words computed_words = {
     "With numerical uncertainties, in units of the last digit",
     {"Only differences larger than both numerical uncertainties together are shown, with that sum "
@@ -67,13 +67,12 @@ static const compare_words computed_words = {
      of_models},
     2};
 static const compare_words fitted_words = {
-    "With uncertainties, in units of the last digit: numerical, and that of the fit of R_s where "
-    "it "
-    "is in a figure",
+    "With uncertainties, in units of the last digit: numerical, and that of the fit of R_s in "
+    "figures that contain it",
     {"Only differences larger than both numerical uncertainties together are shown, with that sum "
      "in parentheses.",
-     "A fit of R_s is off by the same part in all results: of what it is in, that part of the "
-     "difference is in the parentheses as well.",
+     "A fit of R_s is off by the same factor in all results: for figures that contain it, the same "
+     "fraction of the difference is in the parentheses as well.",
      of_models},
     3};
 
@@ -90,11 +89,11 @@ static const struct argp_option option_table[] = {
      "also everything (.hdf)",
      0},
     {"mode", KEY_MODE, "N", 0, "Mode of all results, from 1 (default 1)", 0},
-    {"mode-b", KEY_MODE_B, "N", 0, "Mode of the second result, if it is another", 0},
+    {"mode-b", KEY_MODE_B, "N", 0, "Mode of the second result, where it differs", 0},
     {"width", KEY_WIDTH, "PIXELS", 0, "Width of a PNG, 200 to 16000 (default 1600)", 0},
     {"json", KEY_JSON, "FILE", 0,
      "Write figures and differences as JSON ('-': to standard output, in place of the table); of "
-     "cold tests what changed, and the ratios; of studies their summaries",
+     "cold tests the changes and the ratios of Q0; of studies their summaries",
      0},
     {"csv", KEY_CSV, "FILE", 0, "Cold tests: the ratios of Q0 as CSV", 0},
     {"all", KEY_ALL, NULL, 0,
@@ -426,7 +425,7 @@ static void print_tables(const compare_arguments *arguments, const compared_resu
     puts(line);
   }
   putchar('\n');
-  cavum_compare_table_print(stdout, &tables->inputs, "none: all are alike");
+  cavum_compare_table_print(stdout, &tables->inputs, "none: all inputs are the same");
   putchar('\n');
   cavum_compare_table_print(stdout, &tables->figures, "none");
   if (tables->requirements.num_rows > 0) {

@@ -70,10 +70,9 @@ static const struct argp_option option_table[] = {
      "Result: number of electric field lines, 0 for none (default 14)", 1},
     {"line-width", KEY_LINE_WIDTH, "POINTS", 0, "Result: width of field lines (default 0.65)", 1},
     {"along-wall", KEY_ALONG_WALL, "WORD", 0,
-     "Result: a band behind the wall of the section, frequency, G or R/Q (where metal removed "
-     "raises "
-     "and lowers it; G and R/Q of results solved with --derivatives) or pressure (radiation "
-     "pressure)",
+     "Result: a coloured band along the wall of the section: frequency, G or R/Q (where removing "
+     "metal raises or lowers it; G and R/Q need a result solved with --derivatives) or pressure "
+     "(radiation pressure)",
      1},
     {"align", KEY_ALIGN, "WORD", 0,
      "Several results: equator (the default: largest radii at z = 0) or z (as in the cell files)",

@@ -31,12 +31,13 @@ enum { KEY_CELL = 256, KEY_WORKERS, KEY_PART, KEY_GATHER, KEY_KEEP_PARTS, MOST_W
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "BEST.hdf", 0,
-     "Write the result of the best cell, as of cavum solve --derivatives, with the search that led "
-     "to it; of a front all its cells, as of cavum scan",
+     "Write the result of the best cell, as cavum solve --derivatives does, and the search that "
+     "led to it; of a front all its cells, as cavum scan does",
      0},
     {"cell", KEY_CELL, "BEST.yaml", 0,
-     "Write the best cell file: the base cell with the new numbers in it; of other cells that "
-     "share the dimensions BEST-NAME.yaml; with a free wall also BEST-two-ellipse.yaml",
+     "Write the best cell file: the base cell with the new numbers. Other cells that share the "
+     "dimensions are written to BEST-NAME.yaml, and with a free wall the best two ellipses to "
+     "BEST-two-ellipse.yaml",
      0},
     {"json", CAVUM_OPTION_JSON, "FILE", 0,
      "Write everything as JSON: dimensions, limits with their multipliers, starts, the path of the "
@@ -45,8 +46,8 @@ static const struct argp_option option_table[] = {
     {"workers", KEY_WORKERS, "N", 0,
      "Threads that search from the starts (default: one for each core, at most 64)", 0},
     {"part", KEY_PART, "K/N", 0,
-     "Compute only part K of N, its starts or its segment of a front, keep it beside the file of "
-     "-o, and gather nothing",
+     "Compute only part K of N (its starts, or its segment of a front), store it beside the file "
+     "of -o, and gather nothing",
      0},
     {"gather", KEY_GATHER, NULL, 0, "Only gather the parts into the best shape or the front", 0},
     {"keep-parts", KEY_KEEP_PARTS, NULL, 0, "Keep the parts after they are gathered", 0},
@@ -304,26 +305,22 @@ int cavum_cmd_optimise(int argc, char **argv) {
       .parser = parse,
       .args_doc = "GOAL.yaml",
       .doc =
-          "Searches for the best shape: dimensions within bounds, one figure or a product of "
-          "figures least or largest, limits on others and on the shape, the frequency held. "
-          "Prints the best dimensions and figures, which limits are active and what each costs, "
-          "and how well the first-order conditions are met. A goal with a front sets figures "
-          "against each other."
-          "\vExamples:\n"
-          "  cavum optimise goal.yaml\n"
-          "  cavum optimise goal.yaml -o best.hdf --cell best.yaml\n"
-          "  cavum optimise front.yaml -o front.hdf\n"
-          "  cavum optimise goal.yaml -o best.hdf --part 3/8   (then --gather)\n\n"
-          "Exit status: 0 done, 1 no start met the conditions within the limits (the best shape "
-          "within them is printed, written and labelled as not proven best; where a search ran "
-          "out of solves before, what it came to is; where the limits cannot be met, nothing is "
-          "written), or no way to round to the steps keeps the limits (the best shape before "
-          "rounding is written and labelled as not rounded), or a search for a "
-          "free wall failed (the best of two ellipses is written), or parts are missing, 2 bad "
-          "input or usage, 3 stopped by a signal: the best shape so far, or the points of a front "
-          "that were found, are printed, written and labelled (an older file stays without "
-          "--overwrite); of a part the starts that ended are kept, and the same command goes "
-          "on."};
+          "Searches for the best shape: varies dimensions within bounds to make a figure, or a "
+          "product of figures, least or largest, with limits on other figures and on the shape, "
+          "and with the frequency held. Prints the best dimensions and figures, which limits are "
+          "active and what each costs, and how well the first-order conditions are met. A goal "
+          "with a front computes the trade-off between two or three figures.\vExamples:\n  cavum "
+          "optimise goal.yaml\n  cavum optimise goal.yaml -o best.hdf --cell best.yaml\n  cavum "
+          "optimise front.yaml -o front.hdf\n  cavum optimise goal.yaml -o best.hdf --part 3/8   "
+          "(then --gather)\n\nExit status: 0 done. 1 no proven best shape (the best shape within "
+          "the limits is written and labelled, or the last one where the search ran out of solves; "
+          "where the limits cannot be met, nothing is written), or no way of rounding to the steps "
+          "keeps the limits (the best shape before rounding is written and labelled), or the "
+          "search for a free wall failed (the best two ellipses are written), or parts are "
+          "missing. 2 bad input or usage. 3 stopped by a signal: the best shape so far, or the "
+          "points of a front that were found, are printed, written and labelled (an older file is "
+          "kept without --overwrite); a part keeps the starts that ended, and the same command "
+          "continues."};
   optimise_arguments arguments = {0};
   cavum_command_line_parse(&argp, argc, argv, &arguments);
   cavum_cores_use_one();

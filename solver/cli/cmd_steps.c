@@ -29,10 +29,10 @@ static const struct argp_option option_table[] = {
     {"output", 'o', "STEPS.hdf", 0,
      "Write everything to an HDF5 file, which cavum draw and report take", 0},
     {"json", CAVUM_OPTION_JSON, "FILE", 0,
-     "Write the chain as JSON ('-': to standard output, in place of the table)", 0},
+     "Write everything as JSON ('-': to standard output, in place of the table)", 0},
     {"cell", KEY_CELL, "CELL.yaml", 0,
-     "Write the shape behind the last step as a cell file, with its exact curves", 0},
-    {"behind", KEY_BEHIND, "NAME", 0, "With --cell: the shape behind this step", 0},
+     "Write the shape after the last step as a cell file, with its exact curves", 0},
+    {"behind", KEY_BEHIND, "NAME", 0, "With --cell: the shape after this step instead", 0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print no table", 0},
     {0},
@@ -68,11 +68,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
 // A shape has no gas and none of the changes that are of the frequency alone, which the table has.
 static char *add_remark(const char *text, const cavum_step *step) {
   return cavum_format_text(
-      "# The shape behind the step '%s'. Solved, it is in vacuum and without what changes the "
-      "frequency "
-      "alone\n"
-      "# (air, change, anneal, coefficients). With these cavum steps has %.4f MHz behind this "
-      "step.\n%s",
+      "# The shape after the step '%s', in vacuum and without the steps that change the frequency "
+      "alone\n# (air, change, anneal, coefficients). With these cavum steps has %.4f MHz after "
+      "this step.\n%s",
       step->name, cavum_in_mhz(step->frequency_hz), text);
 }
 
@@ -162,18 +160,14 @@ int cavum_cmd_steps(int argc, char **argv) {
       .parser = parse,
       .args_doc = "STEPS.yaml",
       .doc =
-          "Computes the frequency behind each step from the drawing to the cold cavity, and from "
-          "the wanted frequency behind the last step the one to aim for at each, with "
-          "uncertainties. Frequencies that were measured are filled into the same file."
-          "\vExamples:\n"
-          "  cavum steps steps.yaml\n"
-          "  cavum steps steps.yaml -o steps.hdf --json steps.json\n"
-          "  cavum draw steps.hdf -o steps.png\n"
-          "  cavum steps steps.yaml --cell etched.yaml --behind bulk\n\n"
-          "It computes numbers and is no safety function: acids, cryogens and vessels under "
-          "pressure are handled by the rules of the site.\n\n"
-          "Exit status: 0 done, 1 the computation failed, 2 bad input or usage, 3 stopped by a "
-          "signal, nothing written."};
+          "Computes the frequency after each step from the drawing to the cold cavity, and, back "
+          "from the target after the last step, the frequency to aim for at each step, with "
+          "uncertainties. Measured frequencies are entered in the same file.\vExamples:\n  cavum "
+          "steps steps.yaml\n  cavum steps steps.yaml -o steps.hdf --json steps.json\n  cavum draw "
+          "steps.hdf -o steps.png\n  cavum steps steps.yaml --cell etched.yaml --behind bulk\n\nIt "
+          "computes numbers and is no safety function: acids, cryogens and vessels under pressure "
+          "are handled by the rules of the site.\n\nExit status: 0 done, 1 the computation failed, "
+          "2 bad input or usage, 3 stopped by a signal, nothing written."};
   steps_arguments arguments = {0};
   cavum_command_line_parse(&argp, argc, argv, &arguments);
   cavum_cores_use_one();

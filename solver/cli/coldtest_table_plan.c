@@ -57,7 +57,7 @@ static void print_plan(FILE *out, const cavum_coldtest_setup *setup, const cavum
       {"transmitted power P_t", CAVUM_UNIT_W, plan->state.power_w[CAVUM_CHANNEL_TRANSMITTED]},
       {"emitted power at switch-off", CAVUM_UNIT_W, plan->state.power_w[CAVUM_CHANNEL_EMITTED]},
       {"dissipated power P_d", CAVUM_UNIT_W, plan->state.wall_power_w},
-      {"forward power, were it matched", CAVUM_UNIT_W, plan->matched_forward_w},
+      {"forward power, if matched", CAVUM_UNIT_W, plan->matched_forward_w},
       {"coupling beta*", CAVUM_UNIT_SI, plan->state.coupling},
       {"loaded Q", CAVUM_UNIT_SI, plan->state.q_loaded},
       {"energy decay time", CAVUM_UNIT_S, plan->state.decay_time_s},

@@ -44,7 +44,7 @@ static const kind MESH = {0,
                           "is a MSH file; a cell file names it: contour: {kind: mesh, file: ...}"};
 static const kind PICTURE = {0, "is a picture; pictures are written, not read"};
 static const kind PAGE = {0, "is a web page; reports are written, not read"};
-static const kind JSON = {0, "is JSON, which is written for other programs and not read"};
+static const kind JSON = {0, "is JSON, which cavum writes for other programs but does not read"};
 static const kind READINGS = {
     0, "is a table of readings; the file of a cold test names it: readings: {file: ...}"};
 

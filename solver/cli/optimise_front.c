@@ -65,8 +65,8 @@ static void print_front(const cavum_front *front, const char *title) {
   if (title[0]) printf("%s\n\n", title);
   printf("mode %d: front of %d point%s after %d solves", front->mode + 1, count[CAVUM_FRONT_POINT],
          count[CAVUM_FRONT_POINT] == 1 ? "" : "s", front->num_solves);
-  printf("; %d gap%s, %d whose shapes are within tighter limits, %d that others beat\n\n",
-         count[CAVUM_FRONT_GAP], count[CAVUM_FRONT_GAP] == 1 ? "" : "s", count[CAVUM_FRONT_BEYOND],
+  printf("; %d gap%s, %d whose limit is not active, %d dominated\n\n", count[CAVUM_FRONT_GAP],
+         count[CAVUM_FRONT_GAP] == 1 ? "" : "s", count[CAVUM_FRONT_BEYOND],
          count[CAVUM_FRONT_DOMINATED]);
   print_headings(front);
   for (int i = 0; i < front->num_points; i++) print_point(front, &front->points[i]);

@@ -120,7 +120,7 @@ static cavum_status check_against_others(const cavum_outputs *outputs, int index
   for (int i = 0; i < index; i++) {
     sameness same = compare_names(output->path, outputs->written[i].path);
     if (same == OTHER_FILES) continue;
-    snprintf(what, sizeof what, "is where %s goes too%s", outputs->written[i].option,
+    snprintf(what, sizeof what, "is the file of %s as well%s", outputs->written[i].option,
              same == SAME_FILE ? "" : " where capital letters are not told from small ones");
     return refuse(output, what, error);
   }
@@ -168,8 +168,8 @@ static void hint_at_paraview(const cavum_output *output) {
 static void note_missing_seal(const char *path) {
   if (!cavum_output_kind_lacks_seal(path)) return;
   fprintf(stderr,
-          "cavum: note: %s: has no digest at its end (it is cut short, was changed, or an earlier "
-          "version wrote it): damage would not be seen\n",
+          "cavum: note: %s: has no checksum at its end (cut short, changed, or written by an "
+          "earlier version): damage cannot be detected\n",
           path);
 }
 

@@ -87,24 +87,23 @@ static cell_text solved(double value, double numerical) {
 
 // What the label says.
 static void print_accuracy(FILE *out, const cavum_as_built *b) {
-  fputs(
-      b->accuracy_reached
-          ? "accuracy     reached: both solves are numerically as certain as the cell file asks "
-            "for\n"
-          : "accuracy     NOT REACHED: in one of both solves a figure is numerically less certain "
-            "than the cell file\n             asks for; the figures are the best that were "
-            "found\n",
-      out);
+  fputs(b->accuracy_reached
+            ? "accuracy     reached: both solves are numerically as certain as the cell file asks "
+              "for\n"
+            : "accuracy     NOT REACHED: in one of the two solves a figure is numerically less "
+              "certain than the cell file\n             asks for; the figures are the best that "
+              "were found\n",
+        out);
 }
 
 // What chance does not explain of found and stated scatter.
 static void print_verdict(FILE *out, const cavum_as_built *b) {
   if (b->scatter_m > b->stated_scatter_m) {
     fputs(
-        "             MORE SCATTER than is stated, and than chance explains: correct scatter_um\n",
+        "             MORE SCATTER than stated, by more than chance explains: correct scatter_um\n",
         out);
   } else if (cavum_built_scatter_is_less(b)) {
-    fputs("             less scatter than is stated: uncertainties are too large\n", out);
+    fputs("             less scatter than stated: uncertainties are too large\n", out);
   }
 }
 
@@ -116,15 +115,15 @@ static void print_points(FILE *out, const cavum_as_built *b) {
   if (b->num_beyond > 0) fprintf(out, ", beyond the ends %lld", (long long)b->num_beyond);
   fprintf(out, "\nscatter      stated %.3g um, found %.3g um", in_um(b->stated_scatter_m),
           in_um(b->found_scatter_m));
-  if (b->scatter_m != b->stated_scatter_m) fprintf(out, ", carried %.3g um", in_um(b->scatter_m));
+  if (b->scatter_m != b->stated_scatter_m) fprintf(out, ", used %.3g um", in_um(b->scatter_m));
   if (b->probe_uncertainty_m > 0.0) {
-    fprintf(out, "; of all points alike, by the probe, %.3g um", in_um(b->probe_uncertainty_m));
+    fprintf(out, "; common to all points, by the probe, %.3g um", in_um(b->probe_uncertainty_m));
   }
   fputc('\n', out);
   print_verdict(out, b);
   print_fit(out, b);
   if (b->shift_uncertainty_m > 0.0) {
-    fprintf(out, "; along z known to %.2g um, as deviations pull it",
+    fprintf(out, "; uncertain along z by %.2g um, since deviations of the wall pull it",
             in_um(b->shift_uncertainty_m));
   }
   fputc('\n', out);
@@ -198,19 +197,17 @@ void cavum_table_as_built_print(FILE *out, const cavum_as_built *built) {
   print_figures(out, built);
   print_sections(out, built);
   if (built->num_draws > 0) {
-    fprintf(
-        out,
-        "\n%d walls drawn and solved. mean drawn: their mean less the value as built. Noise makes "
-        "peaks higher: u of\nfigures without a derivative has 2.4 of that in quadrature. Draws "
-        "have "
-        "what smoothing hides.\n",
-        built->num_draws);
+    fprintf(out,
+            "\n%d random walls solved. mean drawn: their mean less the value as built. Noise makes "
+            "peaks higher: u of\nfigures without a derivative includes 2.4 times that, in "
+            "quadrature. The random walls include bends that\nsmoothing may hide.\n",
+            built->num_draws);
   }
   fputs(
       "\nby wall: the deviation times the derivative of the figure, along the wall. u: standard "
-      "uncertainty, by\nthe scatter of the points and by what all of them share (the probe); of a "
-      "piece of wall also by the\nshift of the best fit along z. "
-      "Figures without a derivative by the\nwall, as peaks, have one with --draws. Deviations are "
-      "outwards: metal that is missing.\n",
+      "uncertainty, from\nthe scatter of the points and from the probe, which all points share; "
+      "for a piece of wall also from the\nshift of the best fit along z. Figures without a "
+      "derivative along the wall, such as peak fields, get one\nwith --draws. Deviations are "
+      "positive outwards, where metal is missing.\n",
       out);
 }

@@ -35,15 +35,13 @@ static void print_robust(FILE *out, const cavum_optimum *o, const cavum_optimum_
   char values[3][CAVUM_OPTIMUM_COST_SIZE];
   for (int k = 0; k < 3; k++) cavum_optimum_shown_text(values[k], s, o, logs[k]);
   if (mean) {
-    fputs(
-        "\nIn the mean over the tolerances (second order): objective and limits below are means\n",
-        out);
+    fputs("\nMeans over the tolerances (second order): objective and limits below are means\n",
+          out);
   } else {
-    fprintf(
-        out,
-        "\nIn the worst case, %g standard deviations by the tolerances (first order): objective "
-        "and limits below are those\n",
-        r->deviations);
+    fprintf(out,
+            "\nWorst case, %g standard deviations by the tolerances (first order): objective and "
+            "limits below are worst cases\n",
+            r->deviations);
   }
   // Where limits are broken there is no objective to compare.
   bool within = o->met || o->within_limits;
@@ -99,7 +97,7 @@ static void print_free_wall(FILE *out, const cavum_optimum *o, const cavum_optim
     return;
   }
   double gain = cavum_in_unit(-expm1(reached - w->two_ellipse), CAVUM_UNIT_PERCENT);
-  fprintf(out, "  %-*s %.3g %%\n", NAME_WIDTH - 2, "the freedom brings", gain);
+  fprintf(out, "  %-*s %.3g %%\n", NAME_WIDTH - 2, "gain of the free wall", gain);
 }
 
 static void print_dimensions(FILE *out, const cavum_optimum *o, const cavum_optimum_shown *s) {
@@ -251,8 +249,8 @@ static void print_rounding(FILE *out, const cavum_optimum *o) {
   if (has_steps && o->met && !o->not_rounded) {
     fputs(
         "rounded to the steps: dimensions, figures and values of the limits are those of the "
-        "rounded shape; which limits\nare active, and what room brings, those of the best shape "
-        "before rounding\n",
+        "rounded shape; which limits\nare active, and the gain from relaxing them, are those of "
+        "the best shape before rounding\n",
         out);
     fprintf(out, "rounding costs %.3g %% of the objective\n",
             cavum_in_unit(expm1(o->objective - o->objective_exact), CAVUM_UNIT_PERCENT));
@@ -262,7 +260,7 @@ static void print_rounding(FILE *out, const cavum_optimum *o) {
     fputs("NOT ROUNDED: the search was stopped before\n", out);
     return;
   }
-  fputs("NOT ROUNDED: no way that was tried to round to the steps ", out);
+  fputs("NOT ROUNDED: no way that was tried of rounding to the steps ", out);
   if (isnan(o->rounding_violation)) {
     fputs("is a shape\n", out);
   } else if (o->rounding_broken[0]) {

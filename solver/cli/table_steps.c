@@ -74,7 +74,7 @@ static int width_of_names(const cavum_steps_result *result) {
 }
 
 static void print_bench(FILE *out, const cavum_steps_result *result, int width) {
-  fprintf(out, "\n%-*s %12s %11s %12s %12s\n", width, "Behind step", "aim / MHz", "+- / kHz",
+  fprintf(out, "\n%-*s %12s %11s %12s %12s\n", width, "After step", "aim / MHz", "+- / kHz",
           "measured/MHz", "deviat./kHz");
   for (int i = 0; i < result->num_steps; i++) {
     const cavum_step *step = result->steps[i];
@@ -151,7 +151,7 @@ static void print_amounts(FILE *out, const cavum_steps_result *result, int width
   for (int i = 0; i < result->num_steps; i++) {
     const cavum_step *step = result->steps[i];
     if (isnan(step->next_amount)) continue;
-    if (!next) fprintf(out, "\nWhat leads to the target, each by itself\n");
+    if (!next) fprintf(out, "\nWhat leads to the target, each step by itself\n");
     next = true;
     cavum_step_write_next(amount, step);
     print_amount(out, step, amount, width);

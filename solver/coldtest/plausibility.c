@@ -214,8 +214,8 @@ static bool remark_on_one_resistance(cavum_coldtest *test, int64_t i) {
       "reading %lld: R_s of %.3g nohm at %.4g K: niobium has some %.3g nohm by the BCS part%s",
       (long long)i + 1, 1e9 * found, temperature_k, 1e9 * expected,
       small ? " alone: another temperature, G, frequency, or a chain?"
-            : ", and a residual of 1 to some 100: the unit of the decay time, a chain, or a wall "
-              "that is ill?");
+            : ", and a residual of 1 to some 100: the unit of the decay time, a chain, or a bad "
+              "surface?");
   return true;
 }
 
@@ -263,7 +263,8 @@ static void remark_on_results(cavum_coldtest *test) {
   i = first_outside(test, CAVUM_QUANTITY_B_PEAK, 0.0, LARGEST_B_PEAK_T);
   if (i >= 0) {
     cavum_coldtest_remark(
-        test, "reading %lld: B_pk of %.4g mT: niobium ends at some 240 mT", (long long)i + 1,
+        test, "reading %lld: B_pk of %.4g mT: niobium is not superconducting above some 240 mT",
+        (long long)i + 1,
         cavum_in_unit(test->points[i].value[CAVUM_QUANTITY_B_PEAK], CAVUM_UNIT_MILLITESLA));
   }
   i = first_outside(test, CAVUM_QUANTITY_Q0, SMALLEST_Q0, LARGEST_Q0);

@@ -306,7 +306,8 @@ static void set_caution(cavum_resistance_fit *fit, const cavum_resistance_series
   fit->caution[0] = '\0';
   size_t size = sizeof fit->caution;
   if (fit->highest_k > FIT_LIMIT_K) {
-    add_caution(fit->caution, size, "readings above T_c/2 of niobium (4.6 K), where the form ends");
+    add_caution(fit->caution, size,
+                "readings above T_c/2 of niobium (4.6 K), where the formula does not hold");
   }
   if (fit->lowest_k < LAMBDA_K && fit->highest_k > LAMBDA_K) {
     add_caution(fit->caution, size,

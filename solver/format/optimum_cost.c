@@ -77,18 +77,18 @@ void cavum_optimum_remark_on_tolerances(char text[CAVUM_OPTIMUM_REMARK_SIZE],
   text[0] = '\0';
   if (r->left_out && optimum->end == CAVUM_OPTIMUM_STOPPED) {
     snprintf(text, CAVUM_OPTIMUM_REMARK_SIZE,
-             "TOLERANCES LEFT OUT: the search was stopped before it came to them; objective and "
+             "TOLERANCES LEFT OUT: the search was stopped before they were included; objective and "
              "limits are nominal");
   } else if (r->left_out) {
     snprintf(text, CAVUM_OPTIMUM_REMARK_SIZE,
-             "TOLERANCES LEFT OUT: the search without them came to no best shape; objective and "
+             "TOLERANCES LEFT OUT: the search without them found no best shape; objective and "
              "limits are nominal");
   } else if (r->whole_peaks > 0 && r->whole_peaks < 4) {
-    snprintf(text, CAVUM_OPTIMUM_REMARK_SIZE,
-             "%s: TAKEN AS A WHOLE, since what the tolerances do to the places along the wall is "
-             "not known: the %s is that of the peak where it stands, and too low where other "
-             "places compete",
-             names[r->whole_peaks], mean ? "mean" : "worst case");
+    snprintf(
+        text, CAVUM_OPTIMUM_REMARK_SIZE,
+        "%s: TAKEN AS A WHOLE, since the effect of the tolerances along the wall is not known: the "
+        "%s is that of the peak at its nominal place, which is too low where other places compete",
+        names[r->whole_peaks], mean ? "mean" : "worst case");
   }
 }
 
@@ -111,20 +111,21 @@ static double step_of_cost(double value) {
 // the places of a wall beside an end that stays hardly move.
 static const double STEEP = 0.3;
 
-// From what one unit more brings.
+// From what one unit more gains.
 static void write_cost(char text[CAVUM_OPTIMUM_COST_SIZE], const cavum_optimum_shown *s,
                        double multiplier, double step, const char *unit, const char *way) {
   double logs = step * multiplier;
   double change = s->term ? cavum_in_unit(logs * s->term->value, s->unit.conversion)
                           : cavum_in_unit(logs, CAVUM_UNIT_PERCENT);
   const char *of_change = s->term ? s->unit.name : "% of the objective";
+  const char *gap = unit[0] ? " " : "";
   if (fabs(logs) > STEEP) {
-    snprintf(text, CAVUM_OPTIMUM_COST_SIZE, "%g%s%s %s: too steep to say", step, unit[0] ? " " : "",
-             unit, way);
+    snprintf(text, CAVUM_OPTIMUM_COST_SIZE, "%s by %g%s%s: too far for a derivative", way, step,
+             gap, unit);
     return;
   }
-  snprintf(text, CAVUM_OPTIMUM_COST_SIZE, "%g%s%s %s brings %.3g%s%s", step, unit[0] ? " " : "",
-           unit, way, change, of_change[0] ? " " : "", of_change);
+  snprintf(text, CAVUM_OPTIMUM_COST_SIZE, "%s by %g%s%s: gains %.3g%s%s", way, step, gap, unit,
+           change, of_change[0] ? " " : "", of_change);
 }
 
 void cavum_optimum_cost_of_limit(char text[CAVUM_OPTIMUM_COST_SIZE],
@@ -132,7 +133,7 @@ void cavum_optimum_cost_of_limit(char text[CAVUM_OPTIMUM_COST_SIZE],
                                  const cavum_optimum_limit *limit) {
   const cavum_requirement *what = &limit->what;
   bool exact = what->least == what->most;
-  const char *way = !exact ? "more room" : limit->active > 0 ? "higher" : "lower";
+  const char *way = !exact ? "relaxed" : limit->active > 0 ? "raised" : "lowered";
   double bound = limit->active > 0 ? what->most : what->least;
   text[0] = '\0';
   if (limit->active == 0) return;
@@ -146,7 +147,7 @@ void cavum_optimum_cost_of_bound(char text[CAVUM_OPTIMUM_COST_SIZE],
   text[0] = '\0';
   if (variable->at_bound == 0) return;
   write_cost(text, shown, variable->multiplier, step_of_cost(variable->high - variable->low),
-             cavum_unit_symbol(cavum_unit_of_key(variable->key)), "more room");
+             cavum_unit_symbol(cavum_unit_of_key(variable->key)), "relaxed");
 }
 
 void cavum_optimum_nominal_at_limits(char text[CAVUM_OPTIMUM_BROKEN_SIZE],

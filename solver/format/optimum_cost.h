@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file format/optimum_cost.h
- * What room at a limit or a bound brings, in the unit of the objective, as table and report say it.
+ * What relaxing a limit or a bound gains, in the unit of the objective, as table and report say it.
  */
 #ifndef CAVUM_FORMAT_OPTIMUM_COST_H
 #define CAVUM_FORMAT_OPTIMUM_COST_H
@@ -60,7 +60,7 @@ void cavum_optimum_nominal_at_limits(char text[CAVUM_OPTIMUM_BROKEN_SIZE],
 /** Unit of a limit; "" of a pure number. */
 const char *cavum_optimum_unit_of_limit(const cavum_requirement *what);
 
-/** "0.1 mm more room brings 0.012 mT/(MV/m)" of an active limit; "" of another. */
+/** "relaxed by 0.1 mm: gains 0.012 mT/(MV/m)" of an active limit; "" of another. */
 void cavum_optimum_cost_of_limit(char text[CAVUM_OPTIMUM_COST_SIZE],
                                  const cavum_optimum_shown *shown,
                                  const cavum_optimum_limit *limit);

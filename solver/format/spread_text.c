@@ -31,11 +31,11 @@ void cavum_spread_write_why_curved(char text[CAVUM_SPREAD_TEXT_SIZE],
   if (!f->has_linear || !f->is_curved) return;
   if (f->departure > WHOLE_DEPARTURE) {
     snprintf(text, CAVUM_SPREAD_TEXT_SIZE,
-             "the linear part is next to nothing beside what is not linear");
+             "the linear part is negligible beside the nonlinear part");
     return;
   }
   if (f->departure > LARGE_DEPARTURE) {
-    snprintf(text, CAVUM_SPREAD_TEXT_SIZE, "what is not linear is %.0f %% of the deviation",
+    snprintf(text, CAVUM_SPREAD_TEXT_SIZE, "the nonlinear part is %.0f %% of the deviation",
              cavum_in_percent(f->departure));
     return;
   }

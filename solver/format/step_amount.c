@@ -47,7 +47,7 @@ void cavum_step_write_found(char text[CAVUM_STEP_AMOUNT_SIZE], const cavum_step 
     snprintf(text, CAVUM_STEP_AMOUNT_SIZE, "%s", amount);
     return;
   }
-  snprintf(text, CAVUM_STEP_AMOUNT_SIZE, "cannot have been: it would be %s, which is %s", amount,
+  snprintf(text, CAVUM_STEP_AMOUNT_SIZE, "impossible: it would be %s, which is %s", amount,
            step->found_obstacle);
 }
 

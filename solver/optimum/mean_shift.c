@@ -55,8 +55,8 @@ static cavum_status fail_beside(const shifting *s, double columns, cavum_status 
                                length > 0 ? ", " : "", of->key, by);
   }
   return cavum_fail(error, status,
-                    "robust: no mean over the tolerances, which lead from the best shape, or one "
-                    "beside it, to none (%s): %s",
+                    "robust: no mean over the tolerances, since within them of the best shape, or "
+                    "of one beside it, there is no shape (%s): %s",
                     moved, why->message);
 }
 

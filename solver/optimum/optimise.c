@@ -123,8 +123,7 @@ static int count_optima(optimising *o) {
 static cavum_status fail_stopped(const cavum_optimum *made, cavum_error *error) {
   if (!made->within_limits) {
     return cavum_fail(error, CAVUM_ERR_STOPPED,
-                      "stopped before the limits were met: of the shape that came nearest, %s",
-                      made->broken);
+                      "stopped before the limits were met: in the nearest shape %s", made->broken);
   }
   return cavum_fail(error, CAVUM_ERR_STOPPED,
                     "stopped: the best shape so far keeps the limits, first-order conditions met "
@@ -136,15 +135,13 @@ static cavum_status fail_stopped(const cavum_optimum *made, cavum_error *error) 
 static cavum_status fail_rounding(const cavum_optimum *made, cavum_error *error) {
   if (isnan(made->rounding_violation)) {
     return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
-                      "not rounded: no way that was tried to round to the steps is a shape; the "
-                      "result is the best "
-                      "shape before rounding");
+                      "not rounded: no way that was tried of rounding to the steps gives a shape; "
+                      "the result is the best shape before rounding");
   }
-  return cavum_fail(
-      error, CAVUM_ERR_NOT_CONVERGED,
-      "not rounded: no way that was tried to round to the steps keeps the limits, of the best %s; "
-      "the result is the best shape before rounding",
-      made->rounding_broken);
+  return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
+                    "not rounded: no way that was tried of rounding to the steps keeps the limits, "
+                    "in the best one %s; the result is the best shape before rounding",
+                    made->rounding_broken);
 }
 
 // Says what a shape is that is not proven to be the best. `rounding`: the search was met, but not
@@ -166,13 +163,13 @@ static cavum_status fail_unproven(const cavum_optimum *made, bool rounding, cavu
   }
   if (made->end == CAVUM_OPTIMUM_OUT_OF_SOLVES) {
     return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
-                      "out of solves before the limits were met: of the nearest%s, %s; expected "
-                      "more 'solves', or a search that goes on from its cell",
+                      "out of solves before the limits were met: in the nearest shape%s %s; give "
+                      "more 'solves', or start another search from its cell",
                       of_starts, made->broken);
   }
   return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
-                    "no best shape: no search came within the limits, of the nearest%s, %s",
-                    of_starts, made->broken);
+                    "no best shape: no search met the limits, in the nearest shape%s %s", of_starts,
+                    made->broken);
 }
 
 // Whether dimensions are rounded and a limit is broken so, or there is no shape any more.
@@ -346,11 +343,10 @@ static cavum_status fail_free_wall(cavum_status status, const cavum_error *why,
                       "the result is the best of two ellipses: of the free wall %s", why->message);
   }
   if (wall->end == CAVUM_OPTIMUM_INFEASIBLE) {
-    return cavum_fail(
-        error, CAVUM_ERR_NOT_CONVERGED,
-        "the result is the best of two ellipses: the search for the free wall came to "
-        "no shape within the limits, of the nearest %s",
-        broken);
+    return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
+                      "the result is the best of two ellipses: the search for the free wall met no "
+                      "shape within the limits, in the nearest %s",
+                      broken);
   }
   return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
                     "the result is the best of two ellipses: the search for the free wall came to "

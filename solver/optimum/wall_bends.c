@@ -89,7 +89,8 @@ static cavum_status list_spans(wall *w, cavum_error *error) {
     w->spans[w->num_spans++] = i;
   }
   if (w->num_spans > 0) return CAVUM_OK;
-  return cavum_fail(error, CAVUM_ERR_INPUT, "the wall has no splines, which the limits are of");
+  return cavum_fail(error, CAVUM_ERR_INPUT,
+                    "the wall has no splines, and the limits are on splines");
 }
 
 // Rates of all curves by each variable.

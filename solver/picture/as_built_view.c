@@ -95,10 +95,11 @@ static void draw_panel(cavum_page *page, const cavum_as_built *b, const panel *p
                      .y = page->y,
                      .width = page->width - 2.0 * CAVUM_PAGE_MARGIN - LEFT_ROOM - RIGHT_ROOM,
                      .height = PANEL_HEIGHT};
-  plot.horizontal = (cavum_plot_axis){.low = 0.0,
-                                      .high = cavum_in_mm(b->along_m[b->num_places - 1]),
-                                      .hide_labels = !last,
-                                      .label = last ? "along the wall of the drawing in mm" : ""};
+  plot.horizontal =
+      (cavum_plot_axis){.low = 0.0,
+                        .high = cavum_in_mm(b->along_m[b->num_places - 1]),
+                        .hide_labels = !last,
+                        .label = last ? "arc length along the wall of the drawing in mm" : ""};
   plot.vertical = axis_of(p, b->num_places);
   cavum_plot_draw_frame(page->canvas, &plot);
   if (plot.vertical.low < 0.0) {
@@ -126,14 +127,15 @@ static void draw_keys(cavum_page *page, const cavum_as_built *b) {
   cavum_flow_break(&flow);
   if (b->num_outliers > 0) {
     cavum_flow_add_mark(&flow, "point left out", CAVUM_MARK_DIAMOND, OUTLIER_INK);
-    cavum_flow_add_mark(&flow, "the same, beyond the frame", CAVUM_MARK_TRIANGLE, OUTLIER_INK);
+    cavum_flow_add_mark(&flow, "deviation beyond the frame", CAVUM_MARK_TRIANGLE, OUTLIER_INK);
     cavum_flow_break(&flow);
   }
   cavum_flow_add_line(&flow,
                       "change of the frequency for a wall that is 1 \xc2\xb5m farther out, per mm "
                       "of wall",
                       CAVUM_INK_THIRD, CAVUM_DASH_NONE, 1.4);
-  cavum_flow_add_line(&flow, "the same for the deviation", CAVUM_INK_SECOND, CAVUM_DASH_NONE, 1.4);
+  cavum_flow_add_line(&flow, "change of the frequency by the deviation, per mm of wall",
+                      CAVUM_INK_SECOND, CAVUM_DASH_NONE, 1.4);
   cavum_flow_break(&flow);
   snprintf(text, sizeof text, "The wall begins at z = %s%.1f mm, r = %.1f mm.",
            z_mm < 0.0 ? cavum_ticks_sign(z_mm) : "", fabs(z_mm), cavum_in_mm(b->r_m[0]));

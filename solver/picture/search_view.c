@@ -60,7 +60,7 @@ void cavum_search_view_fill(cavum_chart *chart, const cavum_optimum *optimum) {
   chart->x_unit = "";
   chart->x_label = "solve";
   chart->y_unit = "";
-  chart->y_label = "distance from the best";
+  chart->y_label = "distance from the best shape";
   chart->logarithmic = chart->counts = true;
   cavum_chart_series *lines[3];
   cavum_chart_series *off =
@@ -78,8 +78,8 @@ void cavum_search_view_fill(cavum_chart *chart, const cavum_optimum *optimum) {
   refused->ink = CAVUM_INK_MUTED;
   refused->mark = CAVUM_MARK_CIRCLE;
   int best = find_best(o);
-  snprintf(chart->remark, sizeof chart->remark, "What is below 10" MINUS_TWELVE " is not drawn%s.",
-           best >= 0 ? ", nor the distance of the best from itself" : "");
+  snprintf(chart->remark, sizeof chart->remark, "Values below 10" MINUS_TWELVE " are not drawn%s.",
+           best >= 0 ? ", nor the best shape's own distance of 0" : "");
   for (int k = 0; k < o->num_steps; k++) {
     const cavum_optimum_step *step = &o->steps[k];
     double from_best = k == best ? 0.0 : distance_of(o, k);

@@ -360,8 +360,8 @@ cavum_status cavum_section_add_keys(cavum_flow *flow, const cavum_scene *scene,
     cavum_flow_break(flow);
     if (electric) cavum_section_add_peak_key(flow, scene, CAVUM_FIELD_ELECTRIC);
     if (electric && scene->e_goes_on_inside) {
-      cavum_flow_add_text(flow,
-                          "|E| has no limit at an edge of a dielectric: colours end below it");
+      cavum_flow_add_text(
+          flow, "|E| is unbounded at an edge of a dielectric: the colour scale ends below it");
     }
     if (section->field != CAVUM_PICTURE_ELECTRIC) {
       cavum_section_add_peak_key(flow, scene, CAVUM_FIELD_MAGNETIC);

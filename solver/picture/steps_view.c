@@ -124,6 +124,6 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
 cavum_status cavum_steps_view_draw(char **bytes, size_t *size, const cavum_steps_result *result,
                                    const cavum_draw_request *request, cavum_error *error) {
   return cavum_page_make(bytes, size, request, PAGE_WIDTH, result->title,
-                         "Frequency behind each step from the drawing to the cold cavity, as bars.",
+                         "Frequency after each step from the drawing to the cold cavity, as bars.",
                          draw_content, (void *)result, error);
 }

@@ -258,13 +258,13 @@ static void add_sign(cavum_flow *flow, const cavum_scene *scene, const cavum_wal
 // Every reason that there is on this wall, and none that there is not.
 static void write_gaps(char *text, size_t size, const cavum_wall_gaps *gaps) {
   bool no_limit = gaps->at_axis || gaps->at_corner;
-  snprintf(text, size, "hatched: not known to a tenth; %s%s%s%s%s%s",
-           no_limit ? "it has no limit where metal " : "", gaps->at_axis ? "meets the axis" : "",
+  snprintf(text, size, "hatched: uncertain by more than a tenth; %s%s%s%s%s%s",
+           no_limit ? "unbounded where metal " : "", gaps->at_axis ? "meets the axis" : "",
            gaps->at_axis && gaps->at_corner ? " or " : "", gaps->at_corner ? "is sharp" : "",
            no_limit && gaps->of_mesh ? ", and elsewhere " : "",
            gaps->of_mesh ? "the elements are too coarse" : "");
   if (gaps->one_degree) {
-    snprintf(text, size, "hatched: how well it is known is not, one degree alone was solved");
+    snprintf(text, size, "hatched: uncertainty not known, since one degree alone was solved");
   }
 }
 

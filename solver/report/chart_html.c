@@ -105,7 +105,7 @@ static void add_level(cavum_html *html, const cavum_chart *chart, const table *t
 static void write_caption(char *caption, size_t size, const cavum_chart *chart,
                           const cavum_plot *frame) {
   size_t n = (size_t)snprintf(caption, size, "%s", chart->caption);
-  const char *before = " Upright lines, by their letters: ";
+  const char *before = " Vertical lines, by their letters: ";
   for (int k = 0; k < chart->num_rules && n < size; k++) {
     const cavum_chart_rule *rule = &chart->rules[k];
     char text[CAVUM_CHART_TEXT_SIZE];

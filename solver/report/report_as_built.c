@@ -31,10 +31,10 @@ static void write_points(cavum_html *html, const cavum_as_built *b) {
   cavum_html_paragraph(html, "", text);
   if (b->scatter_m > b->stated_scatter_m) {
     cavum_html_paragraph(html, "",
-                         "MORE SCATTER than is stated, and than chance explains: what was found is "
-                         "used for the wall and its uncertainties. Correct scatter_um.");
+                         "MORE SCATTER than stated, by more than chance explains: the scatter "
+                         "found is used for the wall and its uncertainties. Correct scatter_um.");
   } else if (cavum_built_scatter_is_less(b)) {
-    cavum_html_paragraph(html, "", "Less scatter than is stated: uncertainties are too large.");
+    cavum_html_paragraph(html, "", "Less scatter than stated: uncertainties are too large.");
   }
 }
 
@@ -58,7 +58,7 @@ static void write_fit(cavum_html *html, const cavum_as_built *b) {
                         cavum_in_mm(m[2]));
   if (b->shift_uncertainty_m > 0.0) {
     snprintf(text + used, sizeof text - (size_t)used,
-             "; along z this is known to %.2g mm, as deviations pull it.",
+             "; the shift along z is uncertain by %.2g mm, since deviations of the wall pull it.",
              cavum_in_mm(b->shift_uncertainty_m));
   } else {
     snprintf(text + used, sizeof text - (size_t)used, ".");
@@ -73,7 +73,7 @@ static void write_accuracy(cavum_html *html, const cavum_as_built *b) {
       b->accuracy_reached
           ? "Accuracy reached: the numbers of both solves, of the drawing and of the measured "
             "wall, are as certain as the cell file asks for. This says nothing about the points."
-          : "ACCURACY NOT REACHED: in one of both solves a figure is numerically less certain "
+          : "ACCURACY NOT REACHED: in one of the two solves a figure is numerically less certain "
             "than the cell file asks for. The figures are the best that were found; look at the "
             "numerical uncertainty before you take their last digits for changes of the wall.");
 }
@@ -85,8 +85,8 @@ static void write_planes(cavum_html *html, const cavum_as_built *b) {
   static const char *const names[2] = {"left", "right"};
   if (isnan(b->planes[0].z_m) && isnan(b->planes[1].z_m)) {
     cavum_html_paragraph(html, "",
-                         "Planes: the points do not tell where the wall is mirrored, as it does "
-                         "not bend beside a plane, or meets none.");
+                         "Planes: the points do not tell where the wall is mirrored, since it is "
+                         "straight beside the planes or meets none.");
     return;
   }
   cavum_html_begin_table(html, "Where the points say that the wall is mirrored at its ends", 5,
@@ -110,14 +110,15 @@ static void write_planes(cavum_html *html, const cavum_as_built *b) {
 // Points that were left out.
 static void write_outliers(cavum_html *html, const cavum_as_built *b) {
   static const char *const columns[] = {"#z in mm", "#r in mm",
-                                        "#off the drawing, outwards, in \xc2\xb5m"};
+                                        "#deviation from the drawing, outwards, in \xc2\xb5m"};
   if (b->num_outliers == 0) {
-    cavum_html_paragraph(html, "", "No point was left out for being off and alone there.");
+    cavum_html_paragraph(html, "", "No point was left out as an outlier.");
     return;
   }
-  cavum_html_begin_table(
-      html, "Points that were left out: more than four robust deviations off, and alone there", 3,
-      columns);
+  cavum_html_begin_table(html,
+                         "Outliers that were left out: more than four robust standard deviations "
+                         "off, and not confirmed by their neighbours",
+                         3, columns);
   for (int64_t i = 0; i < b->num_outliers; i++) {
     char cells[3][96];
     write_number(cells[0], "%.3f", cavum_in_mm(b->outliers[i].z_m));
@@ -210,11 +211,11 @@ static void write_draws(cavum_html *html, const cavum_as_built *built) {
                                         "#deviation over linear u"};
   char caption[256];
   if (built->num_draws < 2) return;
-  snprintf(caption, sizeof caption,
-           "%d walls drawn and solved, as the same points would have given them with another noise "
-           "and another error of the probe. Linear u: of points and probe, by the derivative along "
-           "the wall; peaks have none",
-           built->num_draws);
+  snprintf(
+      caption, sizeof caption,
+      "%d random walls solved, each with another noise of the points and another error of the "
+      "probe. Linear u: from points and probe, by the derivative along the wall; peaks have none",
+      built->num_draws);
   cavum_html_begin_table(html, caption, 6, columns);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     const cavum_as_built_figure *f = &built->figures[id];

@@ -211,7 +211,7 @@ static void write_requirement(cavum_html *html, const cavum_stored_requirement *
 static void write_requirements(cavum_html *html, const cavum_result *result,
                                const cavum_stored_origin *origin) {
   static const char *const columns[] = {"figure",  "#value", "required",
-                                        "verdict", "#by",    "what would mend it"};
+                                        "verdict", "#by",    "would be met by"};
   if (origin->num_requirements == 0) return;
   cavum_html_heading(html, 2, "requirements", "Requirements");
   cavum_html_begin_table(html, "Of the cell file, in the first mode", 6, columns);
@@ -227,11 +227,10 @@ static void write_requirements(cavum_html *html, const cavum_result *result,
   cavum_html_end_table(html);
   cavum_html_paragraph(
       html, "note",
-      "Undecided: the numerical uncertainty reaches over the bound. What would "
-      "mend it is the dimension that has to change by the smallest part of itself, "
-      "as far as its derivative tells; it is known for the shape, and for other "
-      "figures where the cell was solved with derivatives. What it would break is met "
-      "now and would be missed then.");
+      "Undecided: the numerical uncertainty reaches over the bound. A missed requirement would be "
+      "met by the dimension whose relative change is smallest, as far as its derivative tells; "
+      "this is known for figures of the shape, and for others where the cell was solved with "
+      "derivatives. Requirements that are met now and would then be missed are named, too.");
 }
 
 static void write_coupling(cavum_html *html, const cavum_result *result) {

@@ -16,7 +16,7 @@
 static void write_statuses(cavum_html *html, const cavum_scan_view *view) {
   static const char *const columns[] = {"status", "#shapes", "meaning"};
   cavum_html_heading(html, 2, "shapes", "Shapes");
-  cavum_html_begin_table(html, "What became of the shapes", 3, columns);
+  cavum_html_begin_table(html, "Status of the shapes", 3, columns);
   for (int i = 0; i < CAVUM_NUM_SHAPE_STATUSES; i++) {
     char count[32];
     if (view->by_status[i] == 0) continue;

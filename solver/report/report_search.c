@@ -75,9 +75,8 @@ static void write_facts(cavum_html *html, const cavum_optimum *o) {
   if (o->not_rounded) {
     cavum_html_paragraph(html, "",
                          stopped ? "Not rounded: the search was stopped before."
-                                 : "Not rounded: no way that was tried to round to the steps keeps "
-                                   "the limits. This is the "
-                                   "best shape before rounding.");
+                                 : "Not rounded: no way that was tried of rounding to the steps "
+                                   "keeps the limits. This is the best shape before rounding.");
   }
   const cavum_optimum_free_wall *w = &o->free_wall;
   if (w->num_points > 0) {
@@ -132,9 +131,9 @@ static void write_objective(cavum_html *html, const cavum_optimum *o, const cavu
   static const char *const columns[] = {"figure", "aim", "#power", "#before", "#best"};
   if (o->num_terms == 0) return;
   cavum_html_begin_table(html,
-                         o->num_terms == 1 ? "What was to be best"
-                                           : "What was to be best: the product of these figures, "
-                                             "each to its power",
+                         o->num_terms == 1
+                             ? "Objective"
+                             : "Objective: the product of these figures, each to its power",
                          5, columns);
   for (int i = 0; i < o->num_terms; i++) {
     const cavum_optimum_term *term = &o->terms[i];
@@ -154,10 +153,11 @@ static void write_objective(cavum_html *html, const cavum_optimum *o, const cavu
 }
 
 static void write_dimensions(cavum_html *html, const cavum_optimum *o) {
-  static const char *const columns[] = {"dimension",    "#before",      "#best",  "unit",
-                                        "#lower bound", "#upper bound", "remark", "more room"};
+  static const char *const columns[] = {"dimension", "#before",        "#best",
+                                        "unit",      "#lower bound",   "#upper bound",
+                                        "remark",    "gain if relaxed"};
   const cavum_optimum_shown shown = cavum_optimum_shown_of(o);
-  cavum_html_begin_table(html, "Dimensions, and what more room at a bound brings", 8, columns);
+  cavum_html_begin_table(html, "Dimensions, and the gain from relaxing a bound", 8, columns);
   for (int j = 0; j < o->num_variables; j++) {
     const cavum_optimum_variable *v = &o->variables[j];
     char cells[4][96], cost[CAVUM_OPTIMUM_COST_SIZE], room[96], name[CAVUM_REPORT_NAME_SIZE];
@@ -181,10 +181,10 @@ static void write_dimensions(cavum_html *html, const cavum_optimum *o) {
 
 static void write_limits(cavum_html *html, const cavum_optimum *o, const cavum_result *result) {
   static const char *const columns[] = {"limit", "#value", "#least",
-                                        "#most", "active", "more room"};
+                                        "#most", "active", "gain if relaxed"};
   const cavum_optimum_shown shown = cavum_optimum_shown_of(o);
   if (o->num_limits == 0) return;
-  cavum_html_begin_table(html, "Limits, and what more room at an active one brings", 6, columns);
+  cavum_html_begin_table(html, "Limits, and the gain from relaxing an active one", 6, columns);
   for (int i = 0; i < o->num_limits; i++) {
     const cavum_optimum_limit *limit = &o->limits[i];
     const cavum_figure is = find_figure(result, o, &limit->what);

@@ -28,7 +28,7 @@ static void write_head(cavum_html *html, const cavum_stored_spread *stored) {
   char text[256], of[64] = "", sampled[64] = "", failed[96] = "", trust[CAVUM_SPREAD_TEXT_SIZE];
   fputs("<header><h1>", html->out);
   cavum_markup_write(html->out, stored->title[0] ? stored->title : "Cell");
-  fputs("</h1>\n<p class=\"lead\">What the tolerances of dimensions make of the figures.</p>\n",
+  fputs("</h1>\n<p class=\"lead\">Spread of the figures by the tolerances of the dimensions.</p>\n",
         html->out);
   if (s->label[0]) snprintf(of, sizeof of, "Mode %s. ", s->label);
   if (s->num_samples > 0) {

@@ -33,16 +33,16 @@ static cavum_status write_waterfall(cavum_html *html, const cavum_steps_result *
   cavum_html_heading(html, 2, "waterfall", "Waterfall");
   cavum_status status = cavum_steps_view_draw(&svg, &size, result, &request, error);
   if (status != CAVUM_OK) return status;
-  cavum_html_picture(html, svg, "Frequency behind each step, from that of the drawing.");
+  cavum_html_picture(html, svg, "Frequency after each step, from that of the drawing.");
   free(svg);
   return CAVUM_OK;
 }
 
 static void write_bench(cavum_html *html, const cavum_steps_result *result) {
-  static const char *const columns[] = {"behind step", "#aim in MHz", "#tolerance in kHz",
+  static const char *const columns[] = {"after step", "#aim in MHz", "#tolerance in kHz",
                                         "#measured in MHz", "#deviation in kHz"};
   cavum_html_heading(html, 2, "bench", "At the bench");
-  cavum_html_begin_table(html, "What to aim for behind each step", 5, columns);
+  cavum_html_begin_table(html, "What to aim for after each step", 5, columns);
   for (int i = 0; i < result->num_steps; i++) {
     const cavum_step *step = result->steps[i];
     char cells[4][96];
@@ -71,7 +71,7 @@ typedef struct amounts {
 
 static const amounts AMOUNTS[] = {
     {"What was done, as measured", offsetof(cavum_step, found_amount), cavum_step_write_found},
-    {"What leads to the target, each by itself, by the slope behind the step",
+    {"What leads to the target, each step by itself, with the slope after the step",
      offsetof(cavum_step, next_amount), cavum_step_write_next}};
 enum { NUM_AMOUNTS = sizeof AMOUNTS / sizeof *AMOUNTS };
 
@@ -153,7 +153,7 @@ static bool any_moved(const cavum_steps_result *result) {
 }
 
 static void write_figures(cavum_html *html, const cavum_steps_result *result) {
-  static const char *const columns[] = {"behind step", "#R/Q in \xce\xa9", "#G in \xce\xa9",
+  static const char *const columns[] = {"after step", "#R/Q in \xce\xa9", "#G in \xce\xa9",
                                         "#E_pk/E_acc", "#B_pk/E_acc in mT/(MV/m)"};
   static const cavum_figure_id ids[] = {CAVUM_FIGURE_R_OVER_Q_LINAC, CAVUM_FIGURE_GEOMETRY_FACTOR,
                                         CAVUM_FIGURE_EPK_OVER_EACC, CAVUM_FIGURE_BPK_OVER_EACC};
@@ -185,7 +185,7 @@ static void write_figures(cavum_html *html, const cavum_steps_result *result) {
 // The modes of halves between plates, as the waterfalls show them.
 static void write_halves(cavum_html *html, const cavum_steps_result *result) {
   static const char *const columns[] = {
-      "behind step",     "#0 mode in MHz", "#u in kHz",   "#aim in MHz",      "#measured in MHz",
+      "after step",      "#0 mode in MHz", "#u in kHz",   "#aim in MHz",      "#measured in MHz",
       "#pi mode in MHz", "#u in kHz",      "#aim in MHz", "#measured in MHz", "#k_cc in %"};
   if (!isfinite(result->steps[0]->zero_hz)) return;
   cavum_html_heading(html, 2, "halves", "Halves between plates");
@@ -242,7 +242,7 @@ static void write_head(cavum_html *html, const cavum_steps_result *result) {
   cavum_markup_write(html->out, result->title[0] ? result->title : "Steps");
   fputs("</h1>\n<p class=\"lead\">From the drawing to the cold cavity.</p>\n", html->out);
   if (isfinite(result->target_hz)) {
-    snprintf(text, sizeof text, "Mode %s. Wanted behind the last step: %.6f MHz.",
+    snprintf(text, sizeof text, "Mode %s. Target after the last step: %.6f MHz.",
              result->label[0] ? result->label : "without a label", cavum_in_mhz(result->target_hz));
   } else {
     snprintf(text, sizeof text, "Mode %s.", result->label[0] ? result->label : "without a label");

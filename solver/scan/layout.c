@@ -306,8 +306,8 @@ cavum_status cavum_study_lay_out(cavum_study *study, cavum_error *error) {
   layout->coupling = layout->slope = -1;
   layout->shape = add(layout, CAVUM_COLUMN_INT64,
                       (column_text){"shape", "1", "number of the shape, from 0", NULL});
-  layout->status = add(layout, CAVUM_COLUMN_UINT8,
-                       (column_text){"status", "1", "what became of the shape", NULL});
+  layout->status =
+      add(layout, CAVUM_COLUMN_UINT8, (column_text){"status", "1", "status of the shape", NULL});
   layout->solves = add(layout, CAVUM_COLUMN_INT32,
                        (column_text){"solves", "1", "solves it took to hold the frequency", NULL});
   add_inputs(layout, study);

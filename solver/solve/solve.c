@@ -86,8 +86,8 @@ static cavum_mode_values values_of(const cavum_mode_result *mode) {
 // Names the conductor that the modes do not feel.
 static cavum_status report_unfelt(cavum_point at, cavum_error *error) {
   return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
-                    "the accuracy asked for was not reached: the conductor of radius %.3g mm at "
-                    "z = %.4g mm is too thin for the elements beside it, which do not feel it",
+                    "the accuracy asked for was not reached: the conductor of radius %.3g mm at z "
+                    "= %.4g mm is too thin for the elements beside it, which do not resolve it",
                     cavum_in_mm(at.r_m), cavum_in_mm(at.z_m));
 }
 

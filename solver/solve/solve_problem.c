@@ -40,7 +40,7 @@ static cavum_status warn_of_unfelt(cavum_problem *s, cavum_error *error) {
   s->result->complete_below_hz = s->result->complete_above_hz = 0.0;
   snprintf(text, sizeof text,
            "the conductor of radius %.3g mm at z = %.4g mm is too thin for the elements beside it, "
-           "which do not feel it: the modes may be those of the cell without it",
+           "which do not resolve it: the modes may be those of the cell without it",
            cavum_in_mm(at.r_m), cavum_in_mm(at.z_m));
   return cavum_problem_warn(s, text, error);
 }

@@ -152,21 +152,21 @@ static void write_sentence(cavum_steps_result *result, const measured_chain *cha
   int other = find_other(agreement, chain, worst);
   bool alone = chain->set.num_measured == 1;
   size_t size = sizeof result->contradiction;
-  int used = snprintf(
-      result->contradiction, size,
-      "%s (chi-square %.4g with %d degree%s of freedom, which consistent ones have in less than 1 "
-      "of 100 cases): the %s measured behind %s is %+.1f kHz, %.3g standard deviations, from what "
-      "%s",
-      alone ? "The measured frequency contradicts the drawing and the steps before it"
-            : "The measured frequencies contradict each other",
-      agreement->chi_square, agreement->freedom, agreement->freedom == 1 ? "" : "s",
-      quantities[chain->quantity[worst]], result->steps[chain->step[worst]]->name,
-      cavum_in_unit(agreement->deviation_hz[worst], CAVUM_UNIT_KHZ),
-      fabs(agreement->deviation[worst]), alone ? "they say" : "the others say");
+  int used =
+      snprintf(result->contradiction, size,
+               "%s (chi-square %.4g with %d degree%s of freedom, which consistent ones have in "
+               "less than 1 of 100 cases): the %s measured after %s is %+.1f kHz, %.3g standard "
+               "deviations, from what %s",
+               alone ? "The measured frequency contradicts the drawing and the steps before it"
+                     : "The measured frequencies contradict each other",
+               agreement->chi_square, agreement->freedom, agreement->freedom == 1 ? "" : "s",
+               quantities[chain->quantity[worst]], result->steps[chain->step[worst]]->name,
+               cavum_in_unit(agreement->deviation_hz[worst], CAVUM_UNIT_KHZ),
+               fabs(agreement->deviation[worst]), alone ? "they say" : "the others say");
   if (other >= 0 && used > 0 && (size_t)used < size) {
     used +=
         snprintf(result->contradiction + used, size - (size_t)used,
-                 ", or else the one behind %s is wrong", result->steps[chain->step[other]]->name);
+                 ", or else the one after %s is wrong", result->steps[chain->step[other]]->name);
   }
   if (source >= 0 && used > 0 && (size_t)used < size) {
     used += snprintf(result->contradiction + used, size - (size_t)used,

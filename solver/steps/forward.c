@@ -281,7 +281,7 @@ static void note_edge(cavum_step *to, walk *w, const cavum_chain_step *step) {
   if (degrees < SMALLEST_EDGE_DEGREES) return;
   w->shape.accuracy_other_figures = FREQUENCY_ALONE;
   snprintf(to->reason, sizeof to->reason,
-           "the cut leaves an edge of %.3g degrees, where peaks have no limit", degrees);
+           "the cut leaves an edge of %.3g degrees, where the peak field is unbounded", degrees);
 }
 
 static void swap_shapes(cavum_cell *a, cavum_cell *b) {

@@ -29,7 +29,7 @@ static cavum_status close_end(cavum_contour *contour, double z_m, cavum_boundary
   }
   if (count == 1) return CAVUM_OK;
   return cavum_fail(error, CAVUM_ERR_GEOMETRY,
-                    "a half between plates: no one plane closes the cell at z = %g mm",
+                    "a half between plates: no single plane closes the cell at z = %g mm",
                     cavum_in_mm(z_m));
 }
 

@@ -293,9 +293,8 @@ static cavum_status check_one(const cavum_steps *steps, int i, const char *key, 
   const cavum_chain_step *step = &steps->steps[i - 1];
   if (!(fabs(measured_hz - computed_hz) > FARTHEST_MEASURED * computed_hz)) return CAVUM_OK;
   return cavum_yaml_tree_fail(error, CAVUM_ERR_INPUT, steps->path, step->line, step->column,
-                              "%s: %s of %.10g MHz is %.3g times the %.7g MHz that are computed "
-                              "behind this step: a slip of "
-                              "units, a digit too many, or another mode?",
+                              "%s: %s of %.10g MHz is %.3g times the %.7g MHz computed after this "
+                              "step: a slip of units, a digit too many, or another mode?",
                               step->name, key, cavum_in_mhz(measured_hz), measured_hz / computed_hz,
                               cavum_in_mhz(computed_hz));
 }
@@ -321,9 +320,8 @@ static cavum_status check_target(const cavum_steps_result *result, const cavum_s
   if (!(fabs(steps->target_hz - computed_hz) > FARTHEST_TARGET * computed_hz)) return CAVUM_OK;
   return cavum_yaml_tree_fail(
       error, CAVUM_ERR_INPUT, steps->path, steps->target_line, steps->target_column,
-      "target: %.10g MHz is %.3g times the %.7g MHz that are computed "
-      "behind the last step: a slip of units, a digit too many, or another "
-      "mode?",
+      "target: %.10g MHz is %.3g times the %.7g MHz computed after the last step: a slip of units, "
+      "a digit too many, or another mode?",
       cavum_in_mhz(steps->target_hz), steps->target_hz / computed_hz, cavum_in_mhz(computed_hz));
 }
 

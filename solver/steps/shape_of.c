@@ -26,7 +26,7 @@ const char *cavum_steps_note(const cavum_steps *steps) { return steps ? steps->c
 static cavum_status name_shape(cavum_cell *shape, const cavum_chain_step *step,
                                cavum_error *error) {
   char *title =
-      cavum_format_text("%s, behind step %s", shape->title[0] ? shape->title : "Cell", step->name);
+      cavum_format_text("%s, after step %s", shape->title[0] ? shape->title : "Cell", step->name);
   if (!title) return cavum_fail_memory(error);
   free(shape->title);
   shape->title = title;

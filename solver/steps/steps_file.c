@@ -171,8 +171,8 @@ static cavum_status check_irises(const cavum_steps *steps, const cavum_yaml_read
     if (!loses || !here) continue;
     return cavum_yaml_tree_fail(reader->error, CAVUM_ERR_GEOMETRY, reader->name, step->line,
                                 step->column,
-                                "%s: the cell goes on behind this iris, in a tube, and has no end "
-                                "there that could be cut: trim or weld it at the equator%s",
+                                "%s: a tube follows this iris, and there is no end that could be "
+                                "cut: trim or weld at the equator%s",
                                 step->name,
                                 left && right ? ", and state a shorter tube in the cell file"
                                 : left        ? " or the right iris, and state a shorter tube in "
@@ -183,8 +183,8 @@ static cavum_status check_irises(const cavum_steps *steps, const cavum_yaml_read
   if (steps->iris_allowance_m <= 0.0) return CAVUM_OK;
   return cavum_yaml_reader_fail(
       reader, cavum_yaml_reader_child(reader, &reader->tree.nodes[0], "drawing"),
-      "drawing.iris_allowance_mm: the cell goes on behind an iris, in a tube: leave it out, and "
-      "state the tube in the cell file as long as it is");
+      "drawing.iris_allowance_mm: a tube follows an iris: leave the allowance out, and state the "
+      "full length of the tube in the cell file");
 }
 
 // What is between plates ends at its iris, and is measured where it is asked for.
@@ -205,11 +205,11 @@ static cavum_status check_halves(const cavum_steps *steps, const cavum_yaml_read
   if (!dumb_bell || cell->kind != CAVUM_CONTOUR_TWO_ELLIPSE || end->kind != CAVUM_END_TUBE) {
     return CAVUM_OK;
   }
-  return cavum_yaml_reader_fail(
-      reader, dumb_bell, "dumb_bell: the cell goes on behind this iris, in a tube: %s",
-      other->kind == CAVUM_END_TUBE    ? "only halves without a tube are measured between plates"
-      : steps->half == CAVUM_HALF_LEFT ? "the other one is half: right"
-                                       : "the other one is half: left");
+  return cavum_yaml_reader_fail(reader, dumb_bell, "dumb_bell: a tube follows this iris: %s",
+                                other->kind == CAVUM_END_TUBE
+                                    ? "only halves without a tube are measured between plates"
+                                : steps->half == CAVUM_HALF_LEFT ? "the other one is half: right"
+                                                                 : "the other one is half: left");
 }
 
 static cavum_status read_file(cavum_steps *steps, const cavum_yaml_reader *reader) {

@@ -23,51 +23,58 @@ typedef struct member {
   { name, units, long_name, offsetof(type, member) }
 
 static const member WALL[] = {
-    MEMBER(cavum_as_built, "along", along_m, "m", "from the first end of the wall of the drawing"),
-    MEMBER(cavum_as_built, "z", z_m, "m", "of the drawing"),
-    MEMBER(cavum_as_built, "r", r_m, "m", "of the drawing"),
-    MEMBER(cavum_as_built, "deviation", deviation_m, "m", "of the measured wall, outwards"),
+    MEMBER(cavum_as_built, "along", along_m, "m",
+           "arc length along the wall of the drawing, from its first end"),
+    MEMBER(cavum_as_built, "z", z_m, "m", "z of the wall of the drawing"),
+    MEMBER(cavum_as_built, "r", r_m, "m", "r of the wall of the drawing"),
+    MEMBER(cavum_as_built, "deviation", deviation_m, "m",
+           "deviation of the measured wall from the drawing, positive outwards"),
     MEMBER(cavum_as_built, "deviation_uncertainty", deviation_uncertainty_m, "m",
-           "standard, by the scatter of the points"),
+           "standard uncertainty of the deviation, from the scatter of the points"),
     MEMBER(cavum_as_built, "slope", slope_hz_per_m2, "Hz/m2",
-           "change of the frequency by metre of wall and metre moved outwards"),
-    MEMBER(cavum_as_built, "change", change_hz_per_m, "Hz/m", "deviation times slope")};
+           "change of the frequency per metre of wall and metre that it is moved outwards"),
+    MEMBER(cavum_as_built, "change", change_hz_per_m, "Hz/m",
+           "change of the frequency per metre of wall: deviation times slope")};
 enum { NUM_WALL = sizeof WALL / sizeof *WALL };
 
 #define SECTION(name, member, units, long_name) \
   MEMBER(cavum_as_built_section, name, member, units, long_name)
 static const member SECTIONS[] = {
-    SECTION("from", from_m, "m", "along the wall of the drawing"),
-    SECTION("to", to_m, "m", "along the wall of the drawing"),
-    SECTION("from_z", from_z_m, "m", "where it begins"),
-    SECTION("from_r", from_r_m, "m", "where it begins"),
-    SECTION("to_z", to_z_m, "m", "where it ends"),
-    SECTION("to_r", to_r_m, "m", "where it ends"),
-    SECTION("deviation", deviation_m, "m", "mean, outwards"),
-    SECTION("change", change_hz, "Hz", "of the frequency, by the deviation there alone"),
-    SECTION("uncertainty", uncertainty_hz, "Hz", "standard, of change")};
+    SECTION("from", from_m, "m",
+            "arc length where the piece begins, along the wall of the drawing"),
+    SECTION("to", to_m, "m", "arc length where the piece ends, along the wall of the drawing"),
+    SECTION("from_z", from_z_m, "m", "z where the piece begins"),
+    SECTION("from_r", from_r_m, "m", "r where the piece begins"),
+    SECTION("to_z", to_z_m, "m", "z where the piece ends"),
+    SECTION("to_r", to_r_m, "m", "r where the piece ends"),
+    SECTION("deviation", deviation_m, "m", "mean deviation of the piece, positive outwards"),
+    SECTION("change", change_hz, "Hz",
+            "change of the frequency by the deviation of this piece alone"),
+    SECTION("uncertainty", uncertainty_hz, "Hz", "standard uncertainty of change")};
 enum { NUM_SECTIONS = sizeof SECTIONS / sizeof *SECTIONS };
 
 #define FIGURE(name, member, long_name) \
   MEMBER(cavum_as_built_figure, name, member, "as the key says", long_name)
 static const member FIGURES[] = {
-    FIGURE("value", value, "of the measured wall"),
-    FIGURE("numerical_uncertainty", numerical, "of the solver"),
-    FIGURE("drawing", drawn, "of the drawing"),
-    FIGURE("change_by_deviation", by_deviation, "as the deviations along the wall give it"),
-    FIGURE("uncertainty", uncertainty, "standard, of value"),
-    FIGURE("by_noise", by_noise, "standard, by the scatter of the points"),
-    FIGURE("by_probe", by_probe, "by one standard uncertainty of the probe"),
-    FIGURE("sampled", sampled, "standard deviation of the drawn walls"),
-    FIGURE("sampled_shift", sampled_shift, "mean of the drawn walls less value")};
+    FIGURE("value", value, "figure of the measured wall"),
+    FIGURE("numerical_uncertainty", numerical, "numerical uncertainty of the solve"),
+    FIGURE("drawing", drawn, "figure of the drawing"),
+    FIGURE("change_by_deviation", by_deviation,
+           "change of the figure by the deviations along the wall, to first order"),
+    FIGURE("uncertainty", uncertainty, "standard uncertainty of value"),
+    FIGURE("by_noise", by_noise, "standard uncertainty from the scatter of the points"),
+    FIGURE("by_probe", by_probe, "change by one standard uncertainty of the probe"),
+    FIGURE("sampled", sampled, "standard deviation of the figure over the random walls"),
+    FIGURE("sampled_shift", sampled_shift, "mean of the figure over the random walls, less value")};
 enum { NUM_FIGURES = sizeof FIGURES / sizeof *FIGURES };
 
 #define OUTLIER(name, member, long_name) \
   MEMBER(cavum_as_built_outlier, name, member, "m", long_name)
-static const member OUTLIERS[] = {OUTLIER("z", z_m, "of the point, after the best fit"),
-                                  OUTLIER("r", r_m, "of the point, after the best fit"),
-                                  OUTLIER("along", along_m, "of the wall of the drawing beside it"),
-                                  OUTLIER("distance", distance_m, "from the drawing, outwards")};
+static const member OUTLIERS[] = {
+    OUTLIER("z", z_m, "z of the outlier, after the best fit"),
+    OUTLIER("r", r_m, "r of the outlier, after the best fit"),
+    OUTLIER("along", along_m, "arc length along the wall of the drawing, beside the outlier"),
+    OUTLIER("distance", distance_m, "distance of the outlier from the drawing, positive outwards")};
 enum { NUM_OUTLIERS = sizeof OUTLIERS / sizeof *OUTLIERS };
 
 static double number_at(const void *from, size_t offset) {
@@ -129,11 +136,12 @@ static cavum_status write_derived(cavum_hdf5_file *file, const char *group,
   const struct {
     member what;
     double value;
-  } columns[] = {{{"sampled_mean", "as the key says", "mean of the drawn walls", 0},
-                  f->value + f->sampled_shift},
-                 {{"linear_uncertainty", "as the key says",
-                   "standard, by points and probe: by_noise and by_probe in quadrature", 0},
-                  hypot(f->by_noise, f->by_probe)}};
+  } columns[] = {
+      {{"sampled_mean", "as the key says", "mean of the figure over the random walls", 0},
+       f->value + f->sampled_shift},
+      {{"linear_uncertainty", "as the key says",
+        "standard uncertainty from points and probe: by_noise and by_probe in quadrature", 0},
+       hypot(f->by_noise, f->by_probe)}};
   for (size_t k = 0; k < sizeof columns / sizeof *columns; k++) {
     double value = columns[k].value / unit;
     cavum_status status = write_column(file, group, &columns[k].what, 1, &value, error);
@@ -174,19 +182,25 @@ static cavum_status write_points(cavum_hdf5_file *file, const cavum_as_built *b,
     const double *data;
   } columns[] = {
       {{"mode", "1", "mode, from 1", 0}, 1, &mode},
-      {{"walls_drawn", "1", "walls that were drawn and solved", 0}, 1, &draws},
-      {{"points", "1", "in the file, used, outliers, beyond the ends", 0}, 4, counts},
-      {{"scatter", "m", "standard deviation of a point: stated, found, carried; of the probe", 0},
+      {{"walls_drawn", "1", "number of random walls that were solved", 0}, 1, &draws},
+      {{"points", "1", "numbers of points: in the file, used, outliers, beyond the ends", 0},
+       4,
+       counts},
+      {{"scatter", "m",
+        "standard deviation of a point: stated, found, used; standard uncertainty of the probe", 0},
        4,
        lengths},
-      {{"best_fit", "m, rad", "shifts along x, y, z; tilts about x, y", 0}, 5, b->motion},
-      {{"shift_uncertainty", "m", "standard, of the shift along z; 0: none was fitted", 0},
+      {{"best_fit", "m, rad", "best fit of the points: shifts along x, y, z; tilts about x, y", 0},
+       5,
+       b->motion},
+      {{"shift_uncertainty", "m", "standard uncertainty of the shift along z; 0: none was fitted",
+        0},
        1,
        &b->shift_uncertainty_m},
       {{"accuracy_reached", "1", "1: both solves are as accurate as asked for", 0}, 1, &reached},
       {{"planes", "m, m, m, 1",
-        "left, right: z of the drawing's, how far outside the wall is mirrored, standard "
-        "uncertainty, 1: elsewhere",
+        "mirror planes, left and right: z in the drawing, how far outside it the wall is mirrored, "
+        "standard uncertainty, 1: another place than drawn",
         0},
        8,
        planes}};

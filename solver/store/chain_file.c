@@ -16,52 +16,65 @@ static const struct {
   const char *name, *units, *long_name;
   size_t offset;
 } COLUMNS[] = {
-    {"frequency", "Hz", "behind the step, from the drawing", offsetof(cavum_step, frequency_hz)},
-    {"uncertainty", "Hz", "standard, of frequency", offsetof(cavum_step, uncertainty_hz)},
-    {"change", "Hz", "by the step", offsetof(cavum_step, change_hz)},
-    {"change_uncertainty", "Hz", "standard, of change",
+    {"frequency", "Hz", "frequency after the step, from the drawing",
+     offsetof(cavum_step, frequency_hz)},
+    {"uncertainty", "Hz", "standard uncertainty of frequency",
+     offsetof(cavum_step, uncertainty_hz)},
+    {"change", "Hz", "change of the frequency by the step", offsetof(cavum_step, change_hz)},
+    {"change_uncertainty", "Hz", "standard uncertainty of change",
      offsetof(cavum_step, change_uncertainty_hz)},
-    {"derivative_change", "Hz", "change as the derivative before the step gives it",
+    {"derivative_change", "Hz",
+     "change of the frequency to first order, by the derivative before the step",
      offsetof(cavum_step, estimate_hz)},
-    {"aim", "Hz", "leads to the target", offsetof(cavum_step, aim_hz)},
-    {"aim_uncertainty", "Hz", "standard, by the steps that follow",
+    {"aim", "Hz", "frequency to aim for after the step, so that the target is reached",
+     offsetof(cavum_step, aim_hz)},
+    {"aim_uncertainty", "Hz", "standard uncertainty of the aim, from the steps that follow",
      offsetof(cavum_step, aim_uncertainty_hz)},
-    {"tolerance", "Hz", "of the aim, to either side", offsetof(cavum_step, tolerance_hz)},
-    {"measured", "Hz", "as the step file has it", offsetof(cavum_step, measured_hz)},
-    {"measured_uncertainty", "Hz", "standard, of measured",
+    {"tolerance", "Hz", "tolerance of the aim, to either side", offsetof(cavum_step, tolerance_hz)},
+    {"measured", "Hz", "frequency measured after the step, from the step file",
+     offsetof(cavum_step, measured_hz)},
+    {"measured_uncertainty", "Hz", "standard uncertainty of measured",
      offsetof(cavum_step, measured_uncertainty_hz)},
-    {"expected", "Hz", "from all that is measured", offsetof(cavum_step, expected_hz)},
-    {"expected_uncertainty", "Hz", "standard, of expected",
+    {"expected", "Hz", "expected frequency after the step, from all measurements",
+     offsetof(cavum_step, expected_hz)},
+    {"expected_uncertainty", "Hz", "standard uncertainty of expected",
      offsetof(cavum_step, expected_uncertainty_hz)},
-    {"amount", "m", "of a step that moves the wall", offsetof(cavum_step, amount)},
-    {"amount_uncertainty", "m", "standard, of amount", offsetof(cavum_step, amount_uncertainty)},
+    {"amount", "m", "amount of a step that moves the wall", offsetof(cavum_step, amount)},
+    {"amount_uncertainty", "m", "standard uncertainty of amount",
+     offsetof(cavum_step, amount_uncertainty)},
     {"slope", "Hz/m", "change of the frequency with the amount",
      offsetof(cavum_step, slope_hz_per_m)},
-    {"next_amount", "m", "leads to the target by itself", offsetof(cavum_step, next_amount)},
-    {"next_amount_uncertainty", "m", "standard, of next_amount",
+    {"next_amount", "m", "amount of the step that would reach the target by itself",
+     offsetof(cavum_step, next_amount)},
+    {"next_amount_uncertainty", "m", "standard uncertainty of next_amount",
      offsetof(cavum_step, next_amount_uncertainty)},
-    {"found_amount", "m", "was done, as measured", offsetof(cavum_step, found_amount)},
-    {"found_amount_uncertainty", "m", "standard, of found_amount",
+    {"found_amount", "m", "amount that was done, according to the measurements",
+     offsetof(cavum_step, found_amount)},
+    {"found_amount_uncertainty", "m", "standard uncertainty of found_amount",
      offsetof(cavum_step, found_amount_uncertainty)},
-    {"zero_mode", "Hz", "of two halves joined at the iris between plates",
+    {"zero_mode", "Hz", "frequency of the 0 mode of two halves joined at the iris, between plates",
      offsetof(cavum_step, zero_hz)},
-    {"zero_mode_uncertainty", "Hz", "standard, of zero_mode",
+    {"zero_mode_uncertainty", "Hz", "standard uncertainty of zero_mode",
      offsetof(cavum_step, zero_uncertainty_hz)},
-    {"zero_mode_aim", "Hz", "of zero_mode, leads to the target", offsetof(cavum_step, zero_aim_hz)},
-    {"pi_mode", "Hz", "of two halves joined at the iris between plates",
+    {"zero_mode_aim", "Hz", "aim for zero_mode", offsetof(cavum_step, zero_aim_hz)},
+    {"pi_mode", "Hz", "frequency of the pi mode of two halves joined at the iris, between plates",
      offsetof(cavum_step, pi_hz)},
-    {"pi_mode_uncertainty", "Hz", "standard, of pi_mode", offsetof(cavum_step, pi_uncertainty_hz)},
-    {"pi_mode_aim", "Hz", "of pi_mode, leads to the target", offsetof(cavum_step, pi_aim_hz)},
-    {"measured_zero_mode", "Hz", "as the step file has it", offsetof(cavum_step, measured_zero_hz)},
-    {"measured_pi_mode", "Hz", "as the step file has it", offsetof(cavum_step, measured_pi_hz)},
-    {"k_cc", "1", "of zero_mode and pi_mode", offsetof(cavum_step, coupling)},
-    {"zero_mode_expected", "Hz", "of zero_mode, from all that is measured",
+    {"pi_mode_uncertainty", "Hz", "standard uncertainty of pi_mode",
+     offsetof(cavum_step, pi_uncertainty_hz)},
+    {"pi_mode_aim", "Hz", "aim for pi_mode", offsetof(cavum_step, pi_aim_hz)},
+    {"measured_zero_mode", "Hz", "measured frequency of the 0 mode, from the step file",
+     offsetof(cavum_step, measured_zero_hz)},
+    {"measured_pi_mode", "Hz", "measured frequency of the pi mode, from the step file",
+     offsetof(cavum_step, measured_pi_hz)},
+    {"k_cc", "1", "coupling 2 (f_pi - f_0) / (f_pi + f_0) from zero_mode and pi_mode",
+     offsetof(cavum_step, coupling)},
+    {"zero_mode_expected", "Hz", "expected frequency of the 0 mode, from all measurements",
      offsetof(cavum_step, zero_expected_hz)},
-    {"zero_mode_expected_uncertainty", "Hz", "standard, of zero_mode_expected",
+    {"zero_mode_expected_uncertainty", "Hz", "standard uncertainty of zero_mode_expected",
      offsetof(cavum_step, zero_expected_uncertainty_hz)},
-    {"pi_mode_expected", "Hz", "of pi_mode, from all that is measured",
+    {"pi_mode_expected", "Hz", "expected frequency of the pi mode, from all measurements",
      offsetof(cavum_step, pi_expected_hz)},
-    {"pi_mode_expected_uncertainty", "Hz", "standard, of pi_mode_expected",
+    {"pi_mode_expected_uncertainty", "Hz", "standard uncertainty of pi_mode_expected",
      offsetof(cavum_step, pi_expected_uncertainty_hz)}};
 enum { NUM_COLUMNS = sizeof COLUMNS / sizeof COLUMNS[0], NUM_COLUMNS_FIRST = 19 };
 
@@ -69,22 +82,23 @@ enum { NUM_COLUMNS = sizeof COLUMNS / sizeof COLUMNS[0], NUM_COLUMNS_FIRST = 19 
 static const struct {
   const char *path, *long_name;
   size_t offset;
-} TEXTS[] = {{"/steps/next_amount_obstacle", "why next_amount cannot be",
-              offsetof(cavum_step, next_obstacle)},
-             {"/steps/next_amount_caution", "what is to be said of next_amount",
-              offsetof(cavum_step, next_caution)},
-             {"/steps/found_amount_obstacle", "why found_amount cannot have been",
-              offsetof(cavum_step, found_obstacle)}};
+} TEXTS[] = {
+    {"/steps/next_amount_obstacle", "why next_amount is impossible",
+     offsetof(cavum_step, next_obstacle)},
+    {"/steps/next_amount_caution", "caution about next_amount", offsetof(cavum_step, next_caution)},
+    {"/steps/found_amount_obstacle", "why found_amount is impossible",
+     offsetof(cavum_step, found_obstacle)}};
 enum { NUM_TEXTS = sizeof TEXTS / sizeof TEXTS[0] };
 // Which measured frequencies contradict the others.
 static const struct {
   const char *path, *long_name;
   size_t offset;
-} MARKS[] = {{"/measured/contradicts", "1: measured contradicts the others, by step",
+} MARKS[] = {{"/measured/contradicts",
+              "1: the measured frequency contradicts the others, one value for each step",
               offsetof(cavum_step, contradicts)},
-             {"/measured/zero_mode_contradicts", "1: measured_zero_mode does",
+             {"/measured/zero_mode_contradicts", "1: measured_zero_mode contradicts the others",
               offsetof(cavum_step, zero_contradicts)},
-             {"/measured/pi_mode_contradicts", "1: measured_pi_mode does",
+             {"/measured/pi_mode_contradicts", "1: measured_pi_mode contradicts the others",
               offsetof(cavum_step, pi_contradicts)}};
 enum { NUM_MARKS = sizeof MARKS / sizeof MARKS[0] };
 static const char AGREEMENT[] = "/measured/agreement", CONTRADICTION[] = "/measured/contradiction";
@@ -169,13 +183,15 @@ static cavum_status write_agreement(cavum_hdf5_file *file, const cavum_steps_res
   const char *sentence = result->contradiction;
   cavum_status status = cavum_matrix_write(
       file,
-      (cavum_matrix_name){AGREEMENT, "1",
-                          "of what is measured: chi-square, degrees of freedom, probability of as "
-                          "large a one, and the step that fits least, from 1; 0: none"},
+      (cavum_matrix_name){
+          AGREEMENT, "1",
+          "agreement of the measurements: chi-square, degrees of freedom, probability of one as "
+          "large, and the step that fits least, from 1; 0: none"},
       NUM_AGREEMENT, 0, numbers, error);
   if (status != CAVUM_OK) return status;
   return cavum_hdf5_write_texts(file, CONTRADICTION, 0, &sentence,
-                                "how measured frequencies contradict each other", error);
+                                "sentence on how measured frequencies contradict each other",
+                                error);
 }
 
 static cavum_status write_marks(cavum_hdf5_file *file, const cavum_steps_result *result,
@@ -209,18 +225,21 @@ static cavum_status write_sources(cavum_hdf5_file *file, const cavum_steps_resul
   CAVUM_TRY(cavum_hdf5_write_texts(file, "/sources/name", n, names, "source", error));
   CAVUM_TRY(cavum_matrix_write(
       file,
-      (cavum_matrix_name){"/sources/found", "1",
-                          "what is measured says of it, in its standard deviations"},
+      (cavum_matrix_name){
+          "/sources/found", "1",
+          "deviation of the source according to the measurements, in its standard deviations"},
       n, 0, found, error));
-  CAVUM_TRY(cavum_matrix_write(file,
-                               (cavum_matrix_name){"/sources/found_uncertainty", "1",
-                                                   "standard, of found; 1: nothing is known"},
-                               n, 0, found + n, error));
   CAVUM_TRY(
       cavum_matrix_write(file,
-                         (cavum_matrix_name){"/sources/sensitivity", "Hz",
-                                             "change behind a step by one standard deviation"},
-                         result->num_steps, n, result->sensitivity_hz, error));
+                         (cavum_matrix_name){"/sources/found_uncertainty", "1",
+                                             "standard uncertainty of found; 1: nothing is known"},
+                         n, 0, found + n, error));
+  CAVUM_TRY(cavum_matrix_write(
+      file,
+      (cavum_matrix_name){
+          "/sources/sensitivity", "Hz",
+          "change of the frequency after a step by one standard deviation of a source"},
+      result->num_steps, n, result->sensitivity_hz, error));
 done:
   free(names);
   free(found);
@@ -243,7 +262,7 @@ static cavum_status write_all(cavum_hdf5_file *file, const cavum_steps_result *r
   CAVUM_TRY(cavum_matrix_write(
       file,
       (cavum_matrix_name){"/input/target", "Hz",
-                          "wanted behind the last step, and its tolerance to either side"},
+                          "target after the last step, and its tolerance to either side"},
       2, 0, target, error));
   CAVUM_TRY(write_texts(file, result, error));
   CAVUM_TRY(write_columns(file, result, error));

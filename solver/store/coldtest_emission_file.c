@@ -89,7 +89,7 @@ static cavum_status write_points(cavum_hdf5_file *file, const cavum_field_emissi
        e->excess_sv_per_h},
       {GROUP "points/radiation_less_background_Sv_per_h_uncertainty", "Sv h-1",
        "standard uncertainty without the calibration", e->excess_uncertainty_sv_per_h},
-      {GROUP "points/electron_power_W", "W", "what electrons take; NaN: below the onset", power},
+      {GROUP "points/electron_power_W", "W", "power of the electrons; NaN: below the onset", power},
       {GROUP "points/electron_power_W_uncertainty", "W", "standard uncertainty", uncertainty}};
   for (size_t i = 0; i < sizeof columns / sizeof *columns; i++) {
     CAVUM_TRY(cavum_coldtest_write_column(file, columns[i].path, e->num_points, columns[i].data,
@@ -110,21 +110,20 @@ cavum_status cavum_coldtest_file_write_emission(cavum_hdf5_file *file,
       {"work_function_eV", "eV", "work function", e->work_function_ev},
       {"background_Sv_per_h", "Sv h-1", "dose rate without emission", e->background_sv_per_h},
       {"onset_emission_Sv_per_h", "Sv h-1", "emission at the onset", e->onset_sv_per_h},
-      {"onset_gradient_V_per_m", "V m-1", "E_acc at which emission is that",
+      {"onset_gradient_V_per_m", "V m-1", "onset: E_acc at which the emission reaches that level",
        e->onset_e_acc_v_per_m},
       {"onset_peak_electric_field_V_per_m", "V m-1", "the same on the wall",
        e->onset_e_peak_v_per_m},
       {"strongest_point", "1", "reading of the highest gradient with a power, from 1",
        plain(e->strongest >= 0 ? (double)e->strongest + 1.0 : NAN)},
-      {"strongest_electron_power_W", "W", "what electrons take there",
+      {"strongest_electron_power_W", "W", "power of the electrons there",
        e->strongest >= 0 ? e->power_w[e->strongest] : plain(NAN)}};
   CAVUM_TRY(write_rows(file, "", rows, sizeof rows / sizeof *rows, error));
   CAVUM_TRY(write_fit(file, "by_radiation/", &e->radiation, "level_Sv_per_h", "Sv h-1", error));
   CAVUM_TRY(write_fit(file, "by_power/", &e->power, "level_A", "A", error));
   CAVUM_TRY(write_curve(file, e, error));
   CAVUM_TRY(write_points(file, e, error));
-  CAVUM_TRY(
-      cavum_coldtest_write_text(file, GROUP "caution", e->caution, "what to read it with", error));
+  CAVUM_TRY(cavum_coldtest_write_text(file, GROUP "caution", e->caution, "cautions", error));
 done:
   return status;
 }

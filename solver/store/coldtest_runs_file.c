@@ -60,7 +60,7 @@ static cavum_status write_fits(cavum_hdf5_file *file, const cavum_coldtest_repor
   if (report->num_run_fits == 0) return CAVUM_OK;
   for (int i = 0; i < report->num_run_fits; i++) cautions[i] = report->run_fits[i].caution;
   CAVUM_TRY(cavum_hdf5_write_texts(file, "/runs/fit_caution", report->num_run_fits, cautions,
-                                   "what the fits of a run lack, or are to be read with", error));
+                                   "why a fit of a run is missing, or a caution about it", error));
 done:
   return status;
 }

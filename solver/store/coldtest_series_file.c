@@ -36,7 +36,7 @@ static cavum_status write_trace_numbers(cavum_hdf5_file *file, const cavum_decay
        plain(analysis->start_w)},
       {"curvature", "1", "second-order term of ln P over its uncertainty",
        plain(analysis->curvature)},
-      {"exponential", "1", "1: one decay time says it all", plain(analysis->exponential)},
+      {"exponential", "1", "1: one decay time describes the trace", plain(analysis->exponential)},
       {"scatter", "1", "relative standard deviation of the residuals", plain(analysis->scatter)},
       {"chi_squared", "1", "of the exponential; NaN: no stated noise",
        plain(analysis->chi_squared)},
@@ -184,7 +184,7 @@ static cavum_status write_predictions(cavum_hdf5_file *file, const cavum_coldtes
                                              texts[k].long_name, error));
   }
   CAVUM_TRY(cavum_hdf5_write_texts(file, "/surface_resistance/predictions/caution", count, cautions,
-                                   "what to read each prediction with", error));
+                                   "caution about each prediction", error));
 done:
   return status;
 }

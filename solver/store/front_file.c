@@ -25,12 +25,14 @@ static const front_table TABLES[] = {
     {"/front/limit", "limit of each figure but the first, in the unit of its key",
      offsetof(cavum_front_point, limit), 1},
     {"/front/value", "figures in the units of their keys", offsetof(cavum_front_point, value), 2},
-    {"/front/uncertainty", "numerical, of value", offsetof(cavum_front_point, uncertainty), 2},
+    {"/front/uncertainty", "numerical uncertainty of value",
+     offsetof(cavum_front_point, uncertainty), 2},
     {"/front/multiplier",
-     "what one unit more room at each limit brings: change of the logarithm of the first figure",
+     "gain when each limit is relaxed by one unit: change of the logarithm of the first figure",
      offsetof(cavum_front_point, multiplier), 1},
-    {"/front/residual", "of the first-order conditions", offsetof(cavum_front_point, residual), 0},
-    {"/front/violation", "of the limit that is broken most, relative",
+    {"/front/residual", "residual of the first-order conditions",
+     offsetof(cavum_front_point, residual), 0},
+    {"/front/violation", "by how much the limit that is broken most is broken, relative",
      offsetof(cavum_front_point, violation), 0}};
 
 static cavum_status write_table(cavum_hdf5_file *file, const front_table *table,
@@ -81,16 +83,18 @@ static cavum_status write_kinds(cavum_hdf5_file *file, const cavum_front *front,
                                       .data = solves,
                                       .units = "1",
                                       .long_name = "solves with derivatives of each point"};
-  const cavum_hdf5_array of_seams = {.path = "/front/at_seam",
-                                     .rank = 1,
-                                     .extent = {front->num_points},
-                                     .data = seams,
-                                     .units = "1",
-                                     .long_name = "1: another part walked a neighbour"};
-  CAVUM_TRY(cavum_hdf5_write_texts(file, "/front/kind", front->num_points, words,
-                                   "point; beyond: the same shape is within tighter limits; "
-                                   "dominated: another is better; gap: no best shape was found",
-                                   error));
+  const cavum_hdf5_array of_seams = {
+      .path = "/front/at_seam",
+      .rank = 1,
+      .extent = {front->num_points},
+      .data = seams,
+      .units = "1",
+      .long_name = "1: a neighbouring point was computed by another part"};
+  CAVUM_TRY(
+      cavum_hdf5_write_texts(file, "/front/kind", front->num_points, words,
+                             "point; beyond: the limit is not active, a tighter one gives the same "
+                             "shape; dominated: another is better; gap: no best shape was found",
+                             error));
   CAVUM_TRY(cavum_hdf5_write_array(file, &of_rows, error));
   CAVUM_TRY(cavum_hdf5_write_array(file, &of_solves, error));
   CAVUM_TRY(cavum_hdf5_write_array(file, &of_seams, error));
@@ -229,9 +233,9 @@ static cavum_status write_note(char **note, const stored_front *front, cavum_err
   if (!made) return cavum_fail_memory(error);
   CAVUM_TRY(add_places(&made, front, CAVUM_FRONT_GAP, "gaps at", error));
   CAVUM_TRY(add_seams(&made, front, error));
-  CAVUM_TRY(add_places(&made, front, CAVUM_FRONT_BEYOND, "the same shapes within tighter limits at",
+  CAVUM_TRY(add_places(&made, front, CAVUM_FRONT_BEYOND, "limit not active at",
                        error));
-  CAVUM_TRY(add_places(&made, front, CAVUM_FRONT_DOMINATED, "beaten by others at", error));
+  CAVUM_TRY(add_places(&made, front, CAVUM_FRONT_DOMINATED, "dominated at", error));
   *note = made;
   made = NULL;
 done:

@@ -42,129 +42,149 @@ static const column facts[] = {
      NUMBER_BOOL},
     {"/optimum/end", ENDS, OF(end), NUMBER_INT},
     {"/optimum/not_rounded",
-     "1: no way that was tried to round to the steps keeps the limits, this is the shape before "
+     "1: no way that was tried of rounding to the steps keeps the limits, this is the shape before "
      "rounding",
      OF(not_rounded), NUMBER_BOOL},
     {"/optimum/rounding_violation",
-     "of the limit that the best way to round breaks most, relative; not a number: none is a "
-     "shape, "
-     "or it was rounded",
+     "by how much the best way of rounding breaks a limit, relative; not a number: none gives a "
+     "shape, or the result is rounded",
      OF(rounding_violation), NUMBER_DOUBLE},
     {"/optimum/mode", "mode, from 0", OF(mode), NUMBER_INT},
-    {"/optimum/solves", "with derivatives, of all starts", OF(num_solves), NUMBER_INT},
+    {"/optimum/solves", "number of solves with derivatives, of all starts", OF(num_solves),
+     NUMBER_INT},
     {"/optimum/optima", "different values that starts converged to", OF(num_optima), NUMBER_INT},
-    {"/optimum/log_objective", "logarithm of the product that is least, rounded", OF(objective),
+    {"/optimum/log_objective",
+     "logarithm of the objective (of the product that is minimised), of the result", OF(objective),
      NUMBER_DOUBLE},
-    {"/optimum/log_objective_exact", "the same before rounding", OF(objective_exact),
+    {"/optimum/log_objective_exact", "logarithm of the objective before rounding",
+     OF(objective_exact), NUMBER_DOUBLE},
+    {"/optimum/log_objective_uncertainty",
+     "numerical uncertainty of the logarithm of the objective", OF(objective_uncertainty),
      NUMBER_DOUBLE},
-    {"/optimum/log_objective_uncertainty", "numerical", OF(objective_uncertainty), NUMBER_DOUBLE},
-    {"/optimum/residual", "of the first-order conditions", OF(residual), NUMBER_DOUBLE},
-    {"/optimum/violation", "of the limit that is broken most, relative", OF(violation),
-     NUMBER_DOUBLE},
+    {"/optimum/residual", "residual of the first-order conditions", OF(residual), NUMBER_DOUBLE},
+    {"/optimum/violation", "by how much the limit that is broken most is broken, relative",
+     OF(violation), NUMBER_DOUBLE},
     {"/optimum/robust/kind", "0: nominal, 1: worst case to first order, 2: mean to second order",
      OF(robust.kind), NUMBER_INT},
-    {"/optimum/robust/deviations", "standard deviations that figures keep; 0: nominal",
+    {"/optimum/robust/deviations", "standard deviations of the worst case; 0: nominal",
      OF(robust.deviations), NUMBER_DOUBLE},
-    {"/optimum/robust/log_objective_nominal", "of the nominal best shape", OF(robust.nominal),
-     NUMBER_DOUBLE},
-    {"/optimum/robust/log_objective_nominal_worst", "of that shape in the worst case, or its mean",
+    {"/optimum/robust/log_objective_nominal",
+     "logarithm of the objective of the nominal best shape", OF(robust.nominal), NUMBER_DOUBLE},
+    {"/optimum/robust/log_objective_nominal_worst",
+     "logarithm of the objective of the nominal best shape in the worst case, or its mean",
      OF(robust.nominal_worst), NUMBER_DOUBLE},
-    {"/optimum/robust/violation_nominal", "by how much that breaks a limit there",
+    {"/optimum/robust/violation_nominal",
+     "by how much the nominal best shape breaks a limit in the worst case, or in the mean",
      OF(robust.nominal_violation), NUMBER_DOUBLE},
-    {"/optimum/robust/passes", "searches with tolerances", OF(robust.num_passes), NUMBER_INT},
-    {"/optimum/robust/solves", "of these, and of what tolerances add", OF(robust.num_solves),
+    {"/optimum/robust/passes", "number of searches with tolerances", OF(robust.num_passes),
      NUMBER_INT},
+    {"/optimum/robust/solves", "number of solves of these searches and of what tolerances add",
+     OF(robust.num_solves), NUMBER_INT},
     {"/optimum/robust/whole_peaks",
-     "peaks whose places along the wall are not known by the tolerances: 1 E, 2 B, 3 both",
+     "peaks that are taken at their nominal place, as the effect of the tolerances along the wall "
+     "is not known: 1 E, 2 B, 3 both",
      OF(robust.whole_peaks), NUMBER_INT},
-    {"/optimum/robust/left_out", "1: the nominal search met no conditions, all is nominal",
+    {"/optimum/robust/left_out",
+     "1: tolerances are left out and all is nominal, as the nominal search met no conditions",
      OF(robust.left_out), NUMBER_BOOL},
-    {"/optimum/free_wall/points", "of the spline between iris and equator; 0: two ellipses",
+    {"/optimum/free_wall/points",
+     "number of points of the spline between iris and equator; 0: two ellipses",
      OF(free_wall.num_points), NUMBER_INT},
-    {"/optimum/free_wall/log_objective_two_ellipse", "of the best shape of two ellipses",
-     OF(free_wall.two_ellipse), NUMBER_DOUBLE},
-    {"/optimum/free_wall/log_objective_start", "of the spline through points of it",
+    {"/optimum/free_wall/log_objective_two_ellipse",
+     "logarithm of the objective of the best two ellipses", OF(free_wall.two_ellipse),
+     NUMBER_DOUBLE},
+    {"/optimum/free_wall/log_objective_start",
+     "logarithm of the objective of the spline through points of the best two ellipses",
      OF(free_wall.start), NUMBER_DOUBLE},
-    {"/optimum/free_wall/solves_two_ellipse", "of the search for that shape",
-     OF(free_wall.num_solves), NUMBER_INT},
+    {"/optimum/free_wall/solves_two_ellipse",
+     "number of solves of the search for the best two ellipses", OF(free_wall.num_solves),
+     NUMBER_INT},
     {"/optimum/free_wall/taken", "1: the best cell has the free wall; 0: the two ellipses",
      OF(free_wall.taken), NUMBER_BOOL},
     {"/optimum/free_wall/end", ENDS, OF(free_wall.end), NUMBER_INT},
-    {"/optimum/free_wall/log_objective", "where the search for the free wall ended",
-     OF(free_wall.objective), NUMBER_DOUBLE},
-    {"/optimum/free_wall/residual", "of the first-order conditions there", OF(free_wall.residual),
+    {"/optimum/free_wall/log_objective",
+     "logarithm of the objective where the search for the free wall ended", OF(free_wall.objective),
      NUMBER_DOUBLE},
-    {"/optimum/free_wall/violation", "of the limit that is broken most there, relative",
-     OF(free_wall.violation), NUMBER_DOUBLE},
-    {"/optimum/free_wall/solves", "of the search for the free wall", OF(free_wall.num_solves_free),
-     NUMBER_INT}};
+    {"/optimum/free_wall/residual",
+     "residual of the first-order conditions where that search ended", OF(free_wall.residual),
+     NUMBER_DOUBLE},
+    {"/optimum/free_wall/violation",
+     "by how much the limit that is broken most is broken there, relative", OF(free_wall.violation),
+     NUMBER_DOUBLE},
+    {"/optimum/free_wall/solves", "number of solves of the search for the free wall",
+     OF(free_wall.num_solves_free), NUMBER_INT}};
 #undef OF
 
 #define OF(member) offsetof(cavum_optimum_variable, member)
 static const column variables[] = {
     {"/optimum/dimensions/low", "lower bound, in the unit of the key", OF(low), NUMBER_DOUBLE},
     {"/optimum/dimensions/high", "upper bound", OF(high), NUMBER_DOUBLE},
-    {"/optimum/dimensions/step", "it is rounded to multiples; 0: it is not", OF(step),
-     NUMBER_DOUBLE},
-    {"/optimum/dimensions/before", "in the base cell", OF(before), NUMBER_DOUBLE},
-    {"/optimum/dimensions/value", "in the best cell", OF(value), NUMBER_DOUBLE},
-    {"/optimum/dimensions/at_bound", "-1: at the lower one, 1: at the upper one", OF(at_bound),
-     NUMBER_INT},
+    {"/optimum/dimensions/step", "the dimension is rounded to multiples of this; 0: not rounded",
+     OF(step), NUMBER_DOUBLE},
+    {"/optimum/dimensions/before", "value in the base cell", OF(before), NUMBER_DOUBLE},
+    {"/optimum/dimensions/value", "value in the best cell", OF(value), NUMBER_DOUBLE},
+    {"/optimum/dimensions/at_bound",
+     "-1: at the lower bound, 1: at the upper bound, 0: between them", OF(at_bound), NUMBER_INT},
     {"/optimum/dimensions/multiplier",
-     "what one unit more room at that bound brings: change of the logarithm of the objective",
+     "gain when the bound is relaxed by one unit: change of the logarithm of the objective",
      OF(multiplier), NUMBER_DOUBLE},
-    {"/optimum/dimensions/holds_the_frequency", "1: it does", OF(is_held), NUMBER_BOOL}};
+    {"/optimum/dimensions/holds_the_frequency", "1: this dimension holds the frequency",
+     OF(is_held), NUMBER_BOOL}};
 #undef OF
 
 #define OF(member) offsetof(cavum_optimum_limit, member)
 static const column limits[] = {
     {"/optimum/limits/least", "lower limit, in the unit of the key", OF(what.least), NUMBER_DOUBLE},
     {"/optimum/limits/most", "upper limit", OF(what.most), NUMBER_DOUBLE},
-    {"/optimum/limits/value", "of the best cell", OF(value), NUMBER_DOUBLE},
-    {"/optimum/limits/uncertainty", "numerical, of value", OF(uncertainty), NUMBER_DOUBLE},
-    {"/optimum/limits/margin", "part of value that tolerances add for the worse", OF(margin),
+    {"/optimum/limits/value", "value of the figure in the best cell", OF(value), NUMBER_DOUBLE},
+    {"/optimum/limits/uncertainty", "numerical uncertainty of value", OF(uncertainty),
      NUMBER_DOUBLE},
-    {"/optimum/limits/active", "-1: at the least, 1: at the most", OF(active), NUMBER_INT},
+    {"/optimum/limits/margin", "part of value that the tolerances add", OF(margin), NUMBER_DOUBLE},
+    {"/optimum/limits/active",
+     "-1: active at the lower limit, 1: at the upper limit, 0: not active", OF(active), NUMBER_INT},
     {"/optimum/limits/multiplier",
-     "what one unit more room brings: change of the logarithm of the objective", OF(multiplier),
-     NUMBER_DOUBLE},
+     "gain when the limit is relaxed by one unit: change of the logarithm of the objective",
+     OF(multiplier), NUMBER_DOUBLE},
     {"/optimum/limits/broken_by",
-     "how far the value is beyond the limit, of a search that met no "
-     "conditions; 0: it is not",
+     "how far the value is beyond the limit, where the search met no conditions; 0: within the "
+     "limit",
      OF(broken_by), NUMBER_DOUBLE}};
 #undef OF
 
 #define OF(member) offsetof(cavum_optimum_term, member)
 static const column terms[] = {
-    {"/optimum/objective/power", "in the product that is least; below 0: it is large", OF(weight),
-     NUMBER_DOUBLE},
-    {"/optimum/objective/before", "of the base cell, SI", OF(before), NUMBER_DOUBLE},
-    {"/optimum/objective/value", "of the best cell, SI", OF(value), NUMBER_DOUBLE},
-    {"/optimum/objective/uncertainty", "numerical, of value", OF(uncertainty), NUMBER_DOUBLE}};
+    {"/optimum/objective/power",
+     "power of the figure in the product that is minimised; below 0: the figure is maximised",
+     OF(weight), NUMBER_DOUBLE},
+    {"/optimum/objective/before", "figure of the base cell, SI", OF(before), NUMBER_DOUBLE},
+    {"/optimum/objective/value", "figure of the best cell, SI", OF(value), NUMBER_DOUBLE},
+    {"/optimum/objective/uncertainty", "numerical uncertainty of value", OF(uncertainty),
+     NUMBER_DOUBLE}};
 #undef OF
 
 #define OF(member) offsetof(cavum_optimum_start, member)
 static const column starts[] = {
-    {"/optimum/starts/solves", "with derivatives", OF(num_solves), NUMBER_INT},
-    {"/optimum/starts/log_objective", "logarithm of the product that is least", OF(objective),
+    {"/optimum/starts/solves", "number of solves with derivatives", OF(num_solves), NUMBER_INT},
+    {"/optimum/starts/log_objective", "logarithm of the objective", OF(objective), NUMBER_DOUBLE},
+    {"/optimum/starts/violation", "by how much the limit that is broken most is broken, relative",
+     OF(violation), NUMBER_DOUBLE},
+    {"/optimum/starts/residual", "residual of the first-order conditions", OF(residual),
      NUMBER_DOUBLE},
-    {"/optimum/starts/violation", "of the limit that is broken most, relative", OF(violation),
-     NUMBER_DOUBLE},
-    {"/optimum/starts/residual", "of the first-order conditions", OF(residual), NUMBER_DOUBLE},
-    {"/optimum/starts/best", "1: it led to the value of the best", OF(is_best), NUMBER_BOOL}};
+    {"/optimum/starts/best", "1: the start led to the best value", OF(is_best), NUMBER_BOOL}};
 #undef OF
 
 #define OF(member) offsetof(cavum_optimum_step, member)
 static const column steps[] = {
-    {"/optimum/path/log_objective", "logarithm of the product that is least", OF(objective),
-     NUMBER_DOUBLE},
-    {"/optimum/path/violation", "of the limit that is broken most, relative", OF(violation),
-     NUMBER_DOUBLE},
-    {"/optimum/path/residual", "of the first-order conditions; not known of steps refused",
+    {"/optimum/path/log_objective", "logarithm of the objective", OF(objective), NUMBER_DOUBLE},
+    {"/optimum/path/violation", "by how much the limit that is broken most is broken, relative",
+     OF(violation), NUMBER_DOUBLE},
+    {"/optimum/path/residual",
+     "residual of the first-order conditions; not known for steps that were not accepted",
      OF(residual), NUMBER_DOUBLE},
-    {"/optimum/path/radius", "of the region of trust, of the ranges of the dimensions", OF(radius),
+    {"/optimum/path/radius",
+     "radius of the trust region, as a part of the ranges of the dimensions", OF(radius),
      NUMBER_DOUBLE},
-    {"/optimum/path/accepted", "1: the search went on from there", OF(accepted), NUMBER_BOOL}};
+    {"/optimum/path/accepted", "1: the step was accepted", OF(accepted), NUMBER_BOOL}};
 #undef OF
 
 #define OF(member) offsetof(cavum_optimum_cell, member)

@@ -21,9 +21,10 @@ static const struct {
                           {"/requirements/change",
                            "change of that dimension, in the unit of its key"}},
   TEXTS[NUM_TEXTS] = {
-      {"/requirements/key", "what something is required of"},
+      {"/requirements/key", "key of the figure that is required"},
       {"/requirements/verdict", "met, missed, undecided within the uncertainty, not known"},
-      {"/requirements/mended_by", "dimension that mends it by the smallest relative change"}};
+      {"/requirements/mended_by",
+       "dimension that meets the requirement with the smallest relative change"}};
 
 void cavum_stored_requirements_clear(cavum_stored_requirements *requirements) {
   if (!requirements) return;
@@ -118,8 +119,9 @@ static cavum_status write_broken(cavum_hdf5_file *file, const cavum_stored_requi
   if (status == CAVUM_OK) {
     list_broken(broken, width, all, result, cell);
     for (int i = 0; i < all->count; i++) texts[i] = broken + (size_t)i * width;
-    status = cavum_hdf5_write_texts(file, "/requirements/breaks", all->count, texts,
-                                    "keys of the requirements that would be missed then", error);
+    status = cavum_hdf5_write_texts(
+        file, "/requirements/breaks", all->count, texts,
+        "keys of the requirements that would be missed after that change", error);
   }
   free(texts);
   free(broken);

@@ -209,7 +209,7 @@ cavum_status cavum_store_write_convergence(cavum_hdf5_file *file, const cavum_re
   if (result->num_warnings > 0) {
     CAVUM_TRY(cavum_hdf5_write_texts(file, "/warnings", result->num_warnings,
                                      (const char *const *)result->warnings,
-                                     "what the run has to say about this result", error));
+                                     "warnings about this result", error));
   }
 done:
   return status;

@@ -26,19 +26,21 @@ static const struct {
   size_t offset;
   bool has_unit;
 } COLUMNS[NUM_NUMBERS] = {
-    {"value", "of the cell as it stands", offsetof(cavum_figure_spread, value), true},
+    {"value", "figure of the cell as it is", offsetof(cavum_figure_spread, value), true},
     {"deviation", "linear standard deviation", offsetof(cavum_figure_spread, deviation), true},
-    {"departure", "root mean square of what is not linear over the deviation",
+    {"departure", "root mean square of the nonlinear part over the deviation",
      offsetof(cavum_figure_spread, departure), false},
-    {"sampled_mean", "mean of the drawn shapes", offsetof(cavum_figure_spread, sampled_mean), true},
-    {"sampled_deviation", "standard deviation of the drawn shapes",
+    {"sampled_mean", "mean over the random shapes", offsetof(cavum_figure_spread, sampled_mean),
+     true},
+    {"sampled_deviation", "standard deviation over the random shapes",
      offsetof(cavum_figure_spread, sampled_deviation), true},
-    {"sampled_low", "below which 2.5 % of the drawn shapes are",
+    {"sampled_low", "value below which 2.5 % of the random shapes are",
      offsetof(cavum_figure_spread, sampled_low), true},
-    {"sampled_high", "above which 2.5 % of the drawn shapes are",
+    {"sampled_high", "value above which 2.5 % of the random shapes are",
      offsetof(cavum_figure_spread, sampled_high), true},
     {"share_together",
-     "part of the sampled variance that no dimension makes by itself; NaN: shares by derivatives",
+     "share of the sampled variance due to several dimensions together; NaN: shares are from "
+     "derivatives",
      offsetof(cavum_figure_spread, share_together), false}};
 
 void cavum_stored_spread_clear(cavum_stored_spread *stored) {
@@ -244,14 +246,14 @@ static cavum_status write_all(cavum_hdf5_file *file, const cavum_spread *spread,
   CAVUM_TRY(cavum_matrix_write(
       file,
       (cavum_matrix_name){"/samples", KEYS_SAY,
-                          "shapes drawn to see whether linear holds, drawn for sampled spreads, "
-                          "and without a shape of all these"},
+                          "random shapes that check the linear spread, further ones for sampled "
+                          "spreads, and how many of them all do not exist"},
       3, 0, counts, error));
   CAVUM_TRY(cavum_matrix_write(
       file,
       (cavum_matrix_name){"/samples_accuracy", KEYS_SAY,
-                          "degree of the solves of drawn shapes, and the largest part of the "
-                          "spread of a figure that it leaves out"},
+                          "degree of the solves of random shapes, and the largest part by which "
+                          "that changes the spread of a figure"},
       2, 0, accuracy, error));
   CAVUM_TRY(write_dimensions(file, spread, error));
   CAVUM_TRY(write_figures(file, spread, error));

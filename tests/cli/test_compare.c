@@ -142,7 +142,7 @@ START_TEST(differences_stand_where_they_are_significant) {
   must_contain(strstr(text, "Differences from A"), "\n aperture radius none 1 mm\n");
   ck_assert_int_eq(run("$CAVUM compare a.hdf a.hdf >table"), 0);
   text = squeeze();
-  must_contain(text, " none: all are alike\n");
+  must_contain(text, " none: all inputs are the same\n");
   must_contain(text, " same MHz\n");
   ck_assert_int_eq(run("$CAVUM compare a.hdf b.hdf c.hdf -o x.png >table"), 0);
 }

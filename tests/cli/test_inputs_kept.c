@@ -245,7 +245,7 @@ START_TEST(no_output_replaces_another) {
     static const char *const spelt[] = {"sub/../new", "sub/ahead", "./NEW"};
     int o = 1 + k % (num_options - 1), way = all ? k / (num_options - 1) : (_i + o) % 3;
     snprintf(rest, sizeof rest, "%s %s", options[o], spelt[way]);
-    good &= is_refused(row->command, options[0], "new", "goes too", rest);
+    good &= is_refused(row->command, options[0], "new", " as well", rest);
   }
   ck_assert_msg(good, "cavum %s: see above", row->command);
   ck_assert_int_ne(run("[ -e new ]"), 0);

@@ -84,11 +84,11 @@ static const struct {
     {"$CAVUM scan --shape 3 s.hdf -o n.yaml", "shape 3: expected 0 to 2"},
     {"$CAVUM report r.hdf -o r.hdf", "which this command reads"},
     // One file for two.
-    {"$CAVUM coldtest t.yaml -o n --csv n", "is where -o goes too"},
-    {"$CAVUM coldtest t.yaml --json n --csv sub/../n", "is where --json goes too"},
-    {"$CAVUM coldtest t.yaml --json - --csv -", "is where --json goes too"},
-    {"$CAVUM solve cell.yaml -o n --json ./n", "is where -o goes too"},
-    {"$CAVUM scan study.yaml -o n.hdf --csv n.hdf.sources.json", "is where -o goes too"},
+    {"$CAVUM coldtest t.yaml -o n --csv n", "is the file of -o as well"},
+    {"$CAVUM coldtest t.yaml --json n --csv sub/../n", "is the file of --json as well"},
+    {"$CAVUM coldtest t.yaml --json - --csv -", "is the file of --json as well"},
+    {"$CAVUM solve cell.yaml -o n --json ./n", "is the file of -o as well"},
+    {"$CAVUM scan study.yaml -o n.hdf --csv n.hdf.sources.json", "is the file of -o as well"},
     // Files of another kind.
     {"$CAVUM solve cell.yaml -o t.hdf", "is not a result of cavum solve"},
     {"$CAVUM solve cell.yaml -o s.hdf", "is not a result of cavum solve"},

@@ -191,7 +191,7 @@ START_TEST(files_cut_short_are_told) {
                        "head -c 3000 s.hdf >cut.hdf"),
                    0);
   ck_assert_int_eq(run("$CAVUM scan --summary cut.hdf"), 2);
-  check_has("err", "cut.hdf: has no digest at its end (it is cut short, was changed, or ");
+  check_has("err", "cut.hdf: has no checksum at its end (cut short, changed, or ");
   check_has("err", "cut.hdf: cannot be opened as an HDF5 file\n");
 }
 END_TEST

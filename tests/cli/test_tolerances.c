@@ -50,7 +50,7 @@ END_TEST
 START_TEST(what_is_not_linear_says_how_much) {
   program_write_text(folder, "wide.yaml", "tolerances: {iris_ellipse.axial_mm: {normal: 2}}\n");
   ck_assert_int_eq(run("$CAVUM tolerances bare.yaml --from wide.yaml --samples 50 -o wide.hdf"), 0);
-  const char *table = read_text("out"), *why = "LINEAR DOES NOT HOLD: what is not linear is ";
+  const char *table = read_text("out"), *why = "LINEAR DOES NOT HOLD: the nonlinear part is ";
   const char *found = strstr(table, why);
   double percent = 0.0;
   ck_assert_ptr_nonnull(found);
@@ -60,7 +60,7 @@ START_TEST(what_is_not_linear_says_how_much) {
   ck_assert_int_eq(run("$CAVUM report wide.hdf -o wide.html && $CAVUM draw wide.hdf -o wide.svg"),
                    0);
   const char *page = read_text("wide.html");
-  ck_assert_ptr_nonnull(strstr(page, "linear does not hold: what is not linear is "));
+  ck_assert_ptr_nonnull(strstr(page, "linear does not hold: the nonlinear part is "));
   ck_assert_ptr_nonnull(strstr(page, "is known to about 10"));
   // In a line of its own: behind the number it would not fit into a panel.
   const char *picture = read_text("wide.svg");

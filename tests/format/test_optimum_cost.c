@@ -38,10 +38,10 @@ START_TEST(costs_say_of_what) {
   limit.what.least = 35.0;
   limit.what.most = HUGE_VAL;
   cavum_optimum_cost_of_limit(text, &product, &limit);
-  ck_assert_str_eq(text, "0.1 mm more room brings 0.2 % of the objective");
+  ck_assert_str_eq(text, "relaxed by 0.1 mm: gains 0.2 % of the objective");
   limit.multiplier = 100.0;
   cavum_optimum_cost_of_limit(text, &product, &limit);
-  ck_assert_str_eq(text, "0.1 mm more room: too steep to say");
+  ck_assert_str_eq(text, "relaxed by 0.1 mm: too far for a derivative");
 }
 END_TEST
 

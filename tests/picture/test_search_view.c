@@ -64,7 +64,7 @@ START_TEST(the_best_has_no_distance_from_itself) {
   ck_assert_ptr_nonnull(line);
   ck_assert_int_eq(line->count, 2);
   for (int i = 0; i < line->count; i++) ck_assert_double_gt(line->y[i], 1e-4);
-  ck_assert_ptr_nonnull(strstr(chart->remark, "nor the distance of the best from itself"));
+  ck_assert_ptr_nonnull(strstr(chart->remark, "nor the best shape's own distance of 0"));
   cavum_chart_clear(chart);
   free(chart);
 }

@@ -56,7 +56,7 @@ static void contradict(made_chain *chain, int step) {
   chain->step[step].measured_hz += khz(700.0);
   chain->result.odd_step = step;
   snprintf(chain->result.contradiction, sizeof chain->result.contradiction,
-           "The measured frequencies contradict each other: that behind %s.",
+           "The measured frequencies contradict each other: that after %s.",
            chain->step[step].name);
 }
 
@@ -182,7 +182,7 @@ START_TEST(measured_values_and_what_they_say_are_drawn) {
                         "measured, does not fit the others",
                         "aim and its tolerance",
                         "f from the drawing, with its standard uncertainty",
-                        "The measured frequencies contradict each other: that behind step 3."};
+                        "The measured frequencies contradict each other: that after step 3."};
   for (int i = 0; i < 6; i++) ck_assert_msg(strstr(svg, keys[i]) != NULL, "%s", keys[i]);
   free(svg);
 }

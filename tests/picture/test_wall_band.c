@@ -282,7 +282,7 @@ END_TEST
 // 22.8 micro-ohm per micrometre and square centimetre.
 START_TEST(what_is_not_known_is_hatched) {
   char *svg = draw_text(PILLBOX, CAVUM_ALONG_WALL_R_OVER_Q, 0);
-  expect_text(svg, "hatched: not known to a tenth");
+  expect_text(svg, "hatched: uncertain by more than a tenth");
   const char *raises = strstr(svg, "metal removed raises R/Q, up to ");
   ck_assert_ptr_nonnull(raises);
   double most = strtod(raises + strlen("metal removed raises R/Q, up to "), NULL);
@@ -308,7 +308,7 @@ START_TEST(reasons_of_the_hatch_are_those_of_the_wall) {
                {SHARP, 0, CAVUM_ALONG_WALL_GEOMETRY_FACTOR, false, true, false},
                {SHARP, 3, CAVUM_ALONG_WALL_R_OVER_Q, false, true, true}};
   char *svg = draw_text(walls[_i].cell, walls[_i].what, walls[_i].degree), text[256];
-  const char *hatched = strstr(svg, ">hatched: not known to a tenth; ");
+  const char *hatched = strstr(svg, ">hatched: uncertain by more than a tenth; ");
   ck_assert_ptr_nonnull(hatched);
   // A long key goes on in texts of its own.
   int length = 0;

@@ -166,7 +166,7 @@ def check_fits(work):
         check(0.95 * share <= uncertainty / abs(value) < ROUNDING * share,
               f"{name}: difference {change[1]}, the part of the fit is {share:.3g}")
     check(summary[-1] in values.values(), f"Q0 of the summary is that of the mode: {summary[-1]}")
-    check("off by the same part" in both.text, "the comparison says what a fit does to differences")
+    check("off by the same factor" in both.text, "the comparison says what a fit does to differences")
     check("G\u03a9, with" in both.text and "<mi>G</mi></math>\u03a9" not in both.source and
           "</math>\u03a9" not in both.source, "the G of a gigaohm is no geometry factor")
 
@@ -175,7 +175,7 @@ def check_search(work):
     """Figures of a search are those of the mode, digit by digit; names are words; one start is the best."""
     page = work.report("best")
     mode = page.column("Figures of merit", "value")
-    best = page.table("What was to be best")[1]
+    best = page.table("Objective")[1]
     limits = page.column("Limits", "value")
     check(best[0][0] == "E_pk / E_acc", f"the objective in words: {best[0][0]}")
     check(best[0][4] == mode["E_pk / E_acc"], f"E_pk of the search {best[0][4]}, of the mode {mode['E_pk / E_acc']}")

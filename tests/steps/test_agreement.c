@@ -118,7 +118,7 @@ START_TEST(a_chain_names_the_step) {
   cavum_steps_result *bad = run(1300.2, 1300.24, 1300.18);
   printf("%s\n", bad->contradiction);
   ck_assert_int_eq(bad->odd_step, 2);
-  ck_assert_ptr_nonnull(strstr(bad->contradiction, "the frequency measured behind furnace is +"));
+  ck_assert_ptr_nonnull(strstr(bad->contradiction, "the frequency measured after furnace is +"));
   ck_assert(bad->chi_square_probability < 1e-10);
   for (int i = 0; i < bad->num_steps; i++) {
     ck_assert_int_eq(bad->steps[i]->contradicts, i == 2);

@@ -189,7 +189,8 @@ START_TEST(halves_that_cannot_be_are_refused) {
       {"side.yaml", "dumb_bell: {half: middle}\nsteps: [{air: {gas: vacuum}}]\n", "dumb_bell.half"},
       {"side.yaml", "steps: [{air: {gas: vacuum}, measured_pi_MHz: 1300}]\n",
        "go with dumb_bell: {half: left}"},
-      {"end-cell.yaml", "dumb_bell: {half: %s}\nsteps: [{air: {gas: vacuum}}]\n", "in a tube"},
+      {"end-cell.yaml", "dumb_bell: {half: %s}\nsteps: [{air: {gas: vacuum}}]\n",
+       "a tube follows this iris"},
   };
   for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
     cavum_steps *steps = NULL;

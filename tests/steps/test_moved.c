@@ -233,7 +233,7 @@ START_TEST(written_shapes_have_the_slopes_of_their_steps) {
   ck_assert_int_eq(cavum_cell_to_text(&text, &shape, &error), CAVUM_OK);
   ck_assert_ptr_nonnull(strstr(text, "half_length_mm: 57.7"));
   ck_assert_ptr_nonnull(strstr(text, "# One inner cell"));  // comments stay
-  ck_assert_ptr_nonnull(strstr(text, "main structure, behind step this\""));
+  ck_assert_ptr_nonnull(strstr(text, "main structure, after step this\""));
   ck_assert_int_eq(cavum_cell_read_text(&read, text, strlen(text), "c.yaml", &error), CAVUM_OK);
   cavum_result *result = solve(&read, true);
   const cavum_step *step = chain->steps[1];
