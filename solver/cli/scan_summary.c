@@ -86,8 +86,7 @@ static void print_ranges(FILE *out, const cavum_scan_summary *summary,
     const cavum_scan_range *range = &summary->ranges[i];
     char low[LARGEST_NUMBER], high[LARGEST_NUMBER];
     if (range->count == 0 && is_derivative(scan, i)) {
-      fprintf(out,
-              "  %-*s %14s  no shape has one value of it, as where the halves are set separately\n",
+      fprintf(out, "  %-*s %14s  no shape has it, as where the halves are set separately\n",
               KEY_WIDTH, cavum_scan_summary_key(scan, i), "none");
     }
     if (range->count == 0 || !cavum_scan_summary_is_shown(scan, i)) continue;

@@ -233,8 +233,7 @@ static cavum_status write_note(char **note, const stored_front *front, cavum_err
   if (!made) return cavum_fail_memory(error);
   CAVUM_TRY(add_places(&made, front, CAVUM_FRONT_GAP, "gaps at", error));
   CAVUM_TRY(add_seams(&made, front, error));
-  CAVUM_TRY(add_places(&made, front, CAVUM_FRONT_BEYOND, "limit not active at",
-                       error));
+  CAVUM_TRY(add_places(&made, front, CAVUM_FRONT_BEYOND, "limit not active at", error));
   CAVUM_TRY(add_places(&made, front, CAVUM_FRONT_DOMINATED, "dominated at", error));
   *note = made;
   made = NULL;

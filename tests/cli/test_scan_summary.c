@@ -167,7 +167,7 @@ START_TEST(derivatives_that_no_shape_has_are_named) {
                        "$CAVUM scan --summary h.hdf"),
                    0);
   check_has("out", "  frequency_Hz_per_iris_radius_mm");
-  check_has("out", "none  no shape has it, as where one half is set by itself\n");
+  check_has("out", "none  no shape has it, as where the halves are set separately\n");
 }
 END_TEST
 

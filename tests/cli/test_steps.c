@@ -229,7 +229,8 @@ START_TEST(irises_with_tubes_say_what_to_do) {
       {"steps: [{name: cut, trim: {at: left iris, each_side_mm: 1}}]\n",
        "trim or weld at the equator or the right iris, and state a shorter tube"},
       {"steps: [{name: cut, weld: {at: iris, each_side_mm: 1}}]\n", "or the right iris"},
-      {"drawing: {iris_allowance_mm: 1}\nsteps: [{air: {gas: vacuum}}]\n", "leave the allowance out"},
+      {"drawing: {iris_allowance_mm: 1}\nsteps: [{air: {gas: vacuum}}]\n",
+       "leave the allowance out"},
       {"dumb_bell: {half: left}\nsteps: [{air: {gas: vacuum}}]\n", "the other one is half: right"}};
   program_write_text(
       step_chain_folder, "ends.yaml",

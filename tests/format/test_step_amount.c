@@ -60,8 +60,7 @@ START_TEST(what_cannot_have_been_and_what_is_far_is_said) {
   cavum_step step = step_of(CAVUM_STEP_TRIM, -0.7846e-3, 0.0028e-3);
   snprintf(step.found_obstacle, sizeof step.found_obstacle, "the wrong way");
   cavum_step_write_found(text, &step);
-  ck_assert_str_eq(text,
-                   "impossible: it would be -0.7846 +- 0.0028 mm, which is the wrong way");
+  ck_assert_str_eq(text, "impossible: it would be -0.7846 +- 0.0028 mm, which is the wrong way");
   step = step_of(CAVUM_STEP_STRETCH, -17.36e-3, 0.1e-3);
   snprintf(step.next_caution, sizeof step.next_caution, "12 %% of the length");
   check_next(step, "-17.36 +- 0.10 mm, 12 % of the length");
