@@ -208,17 +208,15 @@ done:
 
 static cavum_status find_order(int64_t *order, const cavum_skeleton *s, const bool *last,
                                cavum_error *error) {
-  cavum_status status = CAVUM_OK;
   cavum_graph graph = {0};
-  bool large = s->num_blocks > NESTED_DISSECTION_FROM;
-  if (large) CAVUM_TRY(dissect(order, s, last, error));
-  CAVUM_TRY(build_graph(&graph, s, s->num_blocks, error));
-  if (large) {
-    CAVUM_TRY(cavum_ordering_postorder(order, &graph, error));
-  } else {
-    CAVUM_TRY(cavum_ordering_find(order, &graph, last, error));
+  if (s->num_blocks > NESTED_DISSECTION_FROM) {
+    cavum_status dissected = dissect(order, s, last, error);
+    if (dissected != CAVUM_OK) return dissected;
+    return cavum_ordering_postorder(order, s->num_blocks, s->element_blocks, s->mesh->num_elements,
+                                    CAVUM_BLOCKS_MOST, s->exists, error);
   }
-done:
+  cavum_status status = build_graph(&graph, s, s->num_blocks, error);
+  if (status == CAVUM_OK) status = cavum_ordering_find(order, &graph, last, error);
   clear_graph(&graph);
   return status;
 }

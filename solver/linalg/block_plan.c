@@ -13,33 +13,37 @@
 static const double FRONT_OVERHEAD = 20000.0;
 
 // Structure of the columns: for position i in the order, the later positions joined to it, rising.
+// Where a column has what its child has below it and no more, as most have, it shares the list.
 typedef struct columns {
   cavum_index count;      // positions
   cavum_index *position;  // [num_blocks] of a block, or -1
   cavum_index *block;     // [count] at a position
-  cavum_index **list;     // [count], owned lists
+  cavum_index *entries;   // all lists
+  int64_t *first;         // [count] into entries
   cavum_index *length;    // [count]
-  cavum_index *mark;      // [count] workspace
+  cavum_index *rows;      // [count] nominal rows of a list
   const int *size;        // [num_blocks] nominal rows of a block
+  int64_t used, room;     // of entries
 } columns;
 
 static void columns_clear(columns *c) {
-  for (cavum_index i = 0; c->list && i < c->count; i++) free(c->list[i]);
   free(c->position);
   free(c->block);
-  free(c->list);
+  free(c->entries);
+  free(c->first);
   free(c->length);
-  free(c->mark);
+  free(c->rows);
 }
 
 static cavum_status columns_create(columns *c, const int64_t *order, cavum_index num_blocks,
                                    const bool *exists, cavum_error *error) {
   c->position = cavum_alloc(num_blocks, sizeof *c->position);
   c->block = cavum_alloc(num_blocks, sizeof *c->block);
-  c->list = cavum_alloc(num_blocks, sizeof *c->list);
+  c->first = cavum_alloc(num_blocks, sizeof *c->first);
   c->length = cavum_alloc(num_blocks, sizeof *c->length);
-  c->mark = cavum_alloc(num_blocks, sizeof *c->mark);
-  if (!c->position || !c->block || !c->list || !c->length || !c->mark) {
+  c->rows = cavum_alloc(num_blocks, sizeof *c->rows);
+  if (!c->position || !c->block || !c->first || !c->length || !c->rows ||
+      !cavum_grow((void **)&c->entries, &c->room, (int64_t)num_blocks + 1, sizeof *c->entries)) {
     return cavum_fail_memory(error);
   }
   for (cavum_index k = 0; k < num_blocks; k++) {
@@ -48,25 +52,6 @@ static cavum_status columns_create(columns *c, const int64_t *order, cavum_index
     if (exists[block]) c->block[c->count++] = block;
   }
   return CAVUM_OK;
-}
-
-static int by_value(const void *a, const void *b) {
-  cavum_index x = *(const cavum_index *)a, y = *(const cavum_index *)b;
-  return (x > y) - (x < y);
-}
-
-// Rising order; short lists, which most are, by insertion.
-static void sort(cavum_index *list, cavum_index count) {
-  enum { SHORT = 40 };
-  if (count > SHORT) {
-    qsort(list, (size_t)count, sizeof *list, by_value);
-    return;
-  }
-  for (cavum_index i = 1; i < count; i++) {
-    cavum_index value = list[i], k = i;
-    for (; k > 0 && list[k - 1] > value; k--) list[k] = list[k - 1];
-    list[k] = value;
-  }
 }
 
 // Existing blocks of an element as rising positions.
@@ -83,49 +68,113 @@ static int element_positions(cavum_index out[CAVUM_BLOCKS_MOST], const columns *
   return count;
 }
 
+static cavum_index own_rows(const columns *c, cavum_index i) { return c->size[c->block[i]]; }
+
+static const cavum_index *list_of(const columns *c, cavum_index i) {
+  return c->entries + c->first[i];
+}
+
+// A rising list under way, with room for another one.
+typedef struct gathered {
+  const cavum_index *list;
+  cavum_index length;
+  cavum_index *now, *next;
+} gathered;
+
+// How many entries of a rising list are in another one.
+static cavum_index count_common(const cavum_index *a, cavum_index of_a, const cavum_index *b,
+                                cavum_index of_b) {
+  cavum_index common = 0, k = 0;
+  for (cavum_index i = 0; i < of_a; i++) {
+    while (k < of_b && b[k] < a[i]) k++;
+    common += k < of_b && b[k] == a[i];
+  }
+  return common;
+}
+
+// Takes in a rising list; what it holds already needs no new list.
+static void take_in(gathered *g, const cavum_index *list, cavum_index length) {
+  cavum_index i = 0, k = 0, made = 0;
+  if (count_common(list, length, g->list, g->length) == length) return;
+  while (i < g->length || k < length) {
+    bool from_first = k == length || (i < g->length && g->list[i] <= list[k]);
+    cavum_index value = from_first ? g->list[i] : list[k];
+    i += i < g->length && g->list[i] == value;
+    k += k < length && list[k] == value;
+    g->next[made++] = value;
+  }
+  cavum_index *free_room = g->now;
+  g->now = g->next;
+  g->next = free_room;
+  g->list = g->now;
+  g->length = made;
+}
+
+// The list of column i, which is that of its child without i where no more was gathered.
+static cavum_status keep_list(columns *c, cavum_index i, const gathered *g, cavum_index child,
+                              cavum_error *error) {
+  c->length[i] = g->length;
+  if (child >= 0 && g->list == list_of(c, child) + 1) {
+    c->first[i] = c->first[child] + 1;
+    c->rows[i] = c->rows[child] - own_rows(c, i);
+    return CAVUM_OK;
+  }
+  if (!cavum_grow((void **)&c->entries, &c->room, c->used + g->length, sizeof *c->entries)) {
+    return cavum_fail_memory(error);
+  }
+  c->first[i] = c->used;
+  for (cavum_index k = 0; k < g->length; k++) {
+    c->entries[c->used++] = g->list[k];
+    c->rows[i] += own_rows(c, g->list[k]);
+  }
+  return CAVUM_OK;
+}
+
 typedef struct chains {
   cavum_index *first, *next;  // lists of elements (by first position) and of children
 } chains;
 
-static void add_to(columns *c, cavum_index column, cavum_index row, cavum_index *out,
-                   cavum_index *count) {
-  if (row <= column || c->mark[row] == column + 1) return;
-  c->mark[row] = column + 1;
-  out[(*count)++] = row;
+static cavum_index longest_child(const columns *c, const chains *children, cavum_index i) {
+  cavum_index longest = children->first[i];
+  for (cavum_index child = longest; child >= 0; child = children->next[child]) {
+    if (c->length[child] > c->length[longest]) longest = child;
+  }
+  return longest;
 }
 
-// Column by column: the union of the elements that start there and of the children's lists.
+// Column by column: the union of the elements that start there and of the children's lists, all of
+// which begin with the column itself.
 static cavum_status build_columns(columns *c, const chains *starts, const cavum_index *blocks,
                                   cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_index *scratch = cavum_alloc(c->count, sizeof *scratch);
+  cavum_index *room = cavum_alloc(2 * (int64_t)c->count, sizeof *room);
   chains children = {cavum_alloc(c->count, sizeof(cavum_index)),
                      cavum_alloc(c->count, sizeof(cavum_index))};
-  if (!scratch || !children.first || !children.next) CAVUM_TRY(cavum_fail_memory(error));
+  if (!room || !children.first || !children.next) CAVUM_TRY(cavum_fail_memory(error));
   memset(children.first, 0xff, (size_t)c->count * sizeof(cavum_index));
   for (cavum_index i = 0; i < c->count; i++) {
     if (cavum_stop_asked_at(i)) CAVUM_TRY(cavum_stop_check(error));
-    cavum_index count = 0, positions[CAVUM_BLOCKS_MOST];
+    cavum_index longest = longest_child(c, &children, i), positions[CAVUM_BLOCKS_MOST];
+    gathered g = {NULL, 0, room, room + c->count};
+    if (longest >= 0) {
+      g.list = list_of(c, longest) + 1;
+      g.length = c->length[longest] - 1;
+    }
     for (cavum_index e = starts->first[i]; e >= 0; e = starts->next[e]) {
       int n = element_positions(positions, c, blocks + (size_t)e * CAVUM_BLOCKS_MOST);
-      for (int k = 0; k < n; k++) add_to(c, i, positions[k], scratch, &count);
+      take_in(&g, positions + 1, n - 1);
     }
     for (cavum_index child = children.first[i]; child >= 0; child = children.next[child]) {
-      for (cavum_index k = 0; k < c->length[child]; k++) {
-        add_to(c, i, c->list[child][k], scratch, &count);
-      }
+      if (child != longest) take_in(&g, list_of(c, child) + 1, c->length[child] - 1);
     }
-    sort(scratch, count);
-    c->list[i] = cavum_alloc(count, sizeof *scratch);
-    if (!c->list[i]) CAVUM_TRY(cavum_fail_memory(error));
-    memcpy(c->list[i], scratch, (size_t)count * sizeof *scratch);
-    c->length[i] = count;
-    if (count == 0) continue;
-    children.next[i] = children.first[c->list[i][0]];
-    children.first[c->list[i][0]] = i;
+    CAVUM_TRY(keep_list(c, i, &g, longest, error));
+    if (g.length == 0) continue;
+    cavum_index parent = list_of(c, i)[0];
+    children.next[i] = children.first[parent];
+    children.first[parent] = i;
   }
 done:
-  free(scratch);
+  free(room);
   free(children.first);
   free(children.next);
   return status;
@@ -148,14 +197,6 @@ static cavum_status start_elements(chains *starts, const columns *c, const cavum
   return CAVUM_OK;
 }
 
-static double own_rows(const columns *c, cavum_index i) { return c->size[c->block[i]]; }
-
-static double border_rows(const columns *c, cavum_index i) {
-  double rows = 0.0;
-  for (cavum_index k = 0; k < c->length[i]; k++) rows += own_rows(c, c->list[i][k]);
-  return rows;
-}
-
 // Multiplications to eliminate `own` of `own + border` rows.
 static double front_cost(double own, double border) {
   double all = own + border;
@@ -166,12 +207,12 @@ static double front_cost(double own, double border) {
 // the last and one larger front is cheaper than two. Postorder keeps the stack of fronts in order:
 // other children of the parent lie below those of the last.
 static cavum_index last_of_supernode(const columns *c, cavum_index i) {
-  double own = own_rows(c, i), border = border_rows(c, i);
+  double own = own_rows(c, i), border = c->rows[i];
   cavum_index last = i;
   for (; last + 1 < c->count; last++) {
     cavum_index next = last + 1;
-    if (c->length[last] == 0 || c->list[last][0] != next) break;
-    double next_own = own_rows(c, next), next_border = border_rows(c, next);
+    if (c->length[last] == 0 || list_of(c, last)[0] != next) break;
+    double next_own = own_rows(c, next), next_border = c->rows[next];
     double apart = front_cost(own, border) + front_cost(next_own, next_border) + FRONT_OVERHEAD;
     if (front_cost(own + next_own, next_border) > apart) break;
     own += next_own;
@@ -180,57 +221,87 @@ static cavum_index last_of_supernode(const columns *c, cavum_index i) {
   return last;
 }
 
-static cavum_status allocate_plan(cavum_block_plan *plan, const columns *c,
-                                  cavum_index num_elements, cavum_error *error) {
-  int64_t total = 0;
-  for (cavum_index i = 0; i < c->count; i++) total += c->length[i] + 1;
+// Supernodes with their numbers of blocks; gives that of all blocks in fronts.
+static cavum_status find_supernodes(cavum_block_plan *plan, const columns *c, int64_t *num_entries,
+                                    cavum_error *error) {
   plan->num_blocks = c->count;
   plan->supernodes = cavum_alloc(c->count, sizeof *plan->supernodes);
-  plan->front_blocks = cavum_alloc(total, sizeof *plan->front_blocks);
-  plan->child_place = cavum_alloc(total, sizeof *plan->child_place);
+  if (!plan->supernodes) return cavum_fail_memory(error);
+  *num_entries = 0;
+  for (cavum_index i = 0; i < c->count;) {
+    if (cavum_stop_asked_at(plan->num_supernodes)) return cavum_stop_check(error);
+    cavum_index last = last_of_supernode(c, i), own = last - i + 1;
+    plan->supernodes[plan->num_supernodes++] =
+        (cavum_supernode){.num_own = own, .num_blocks = own + c->length[last], .parent = -1};
+    *num_entries += own + c->length[last];
+    i = last + 1;
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status allocate_plan(cavum_block_plan *plan, int64_t num_entries,
+                                  cavum_index num_elements, cavum_error *error) {
+  plan->front_blocks = cavum_alloc(num_entries, sizeof *plan->front_blocks);
+  plan->child_place = cavum_alloc(num_entries, sizeof *plan->child_place);
   plan->elements = cavum_alloc(num_elements, sizeof *plan->elements);
   plan->element_place =
       cavum_alloc((int64_t)num_elements * CAVUM_BLOCKS_MOST, sizeof *plan->element_place);
-  bool have = plan->supernodes && plan->front_blocks && plan->child_place && plan->elements &&
-              plan->element_place;
+  bool have = plan->front_blocks && plan->child_place && plan->elements && plan->element_place;
   return have ? CAVUM_OK : cavum_fail_memory(error);
 }
 
 // Lays out supernodes with their blocks (still as positions) and elements.
 static cavum_status lay_out(cavum_block_plan *plan, const columns *c, const chains *starts,
                             cavum_index *supernode_of, cavum_error *error) {
-  cavum_index at = 0, element_at = 0;
-  for (cavum_index i = 0; i < c->count;) {
-    if (cavum_stop_asked_at(plan->num_supernodes)) return cavum_stop_check(error);
-    cavum_index last = last_of_supernode(c, i);
-    cavum_supernode *s = &plan->supernodes[plan->num_supernodes];
-    *s = (cavum_supernode){
-        .first_block = at, .num_own = last - i + 1, .first_element = element_at, .parent = -1};
-    for (cavum_index k = i; k <= last; k++) {
-      plan->front_blocks[at++] = k;
-      supernode_of[k] = plan->num_supernodes;
-      for (cavum_index e = starts->first[k]; e >= 0; e = starts->next[e]) {
+  cavum_index at = 0, element_at = 0, position = 0;
+  for (cavum_index i = 0; i < plan->num_supernodes; i++) {
+    if (cavum_stop_asked_at(i)) return cavum_stop_check(error);
+    cavum_supernode *s = &plan->supernodes[i];
+    s->first_block = at;
+    s->first_element = element_at;
+    for (cavum_index k = 0; k < s->num_own; k++, position++) {
+      plan->front_blocks[at++] = position;
+      supernode_of[position] = i;
+      for (cavum_index e = starts->first[position]; e >= 0; e = starts->next[e]) {
         plan->elements[element_at++] = e;
       }
     }
     // The structure of the last position holds that of the ones before it.
-    memcpy(plan->front_blocks + at, c->list[last], (size_t)c->length[last] * sizeof(cavum_index));
-    at += c->length[last];
-    s->num_blocks = at - s->first_block;
+    memcpy(plan->front_blocks + at, list_of(c, position - 1),
+           (size_t)c->length[position - 1] * sizeof(cavum_index));
+    at += c->length[position - 1];
     s->num_elements = element_at - s->first_element;
-    plan->num_supernodes++;
-    i = last + 1;
   }
   return CAVUM_OK;
 }
 
+// Where a position is in the front of a supernode, whose positions rise, or -1.
 static cavum_index find_in_front(const cavum_block_plan *plan, const cavum_supernode *s,
                                  cavum_index position) {
   const cavum_index *list = plan->front_blocks + s->first_block;
-  for (cavum_index k = 0; k < s->num_blocks; k++) {
-    if (list[k] == position) return k;
+  cavum_index low = s->num_own, high = s->num_blocks;
+  if (position <= list[low - 1]) return position >= list[0] ? position - list[0] : -1;
+  while (low < high) {
+    cavum_index middle = low + (high - low) / 2;
+    if (list[middle] < position) {
+      low = middle + 1;
+    } else {
+      high = middle;
+    }
   }
-  return -1;
+  return low < s->num_blocks && list[low] == position ? low : -1;
+}
+
+// Places of the border of a supernode in the front of its parent, which has all of it.
+static void place_border(cavum_block_plan *plan, const cavum_supernode *s) {
+  const cavum_supernode *parent = &plan->supernodes[s->parent];
+  const cavum_index *list = plan->front_blocks + s->first_block;
+  const cavum_index *of_parent = plan->front_blocks + parent->first_block;
+  cavum_index at = 0;
+  for (cavum_index k = s->num_own; k < s->num_blocks; k++) {
+    while (at < parent->num_blocks && of_parent[at] < list[k]) at++;
+    plan->child_place[s->first_block + k] = at;
+  }
 }
 
 static cavum_status link_fronts(cavum_block_plan *plan, const columns *c,
@@ -243,10 +314,7 @@ static cavum_status link_fronts(cavum_block_plan *plan, const columns *c,
     if (s->num_blocks > s->num_own) {
       s->parent = supernode_of[list[s->num_own]];
       plan->supernodes[s->parent].num_children++;
-    }
-    for (cavum_index k = s->num_own; k < s->num_blocks; k++) {
-      plan->child_place[s->first_block + k] =
-          find_in_front(plan, &plan->supernodes[s->parent], list[k]);
+      place_border(plan, s);
     }
     for (cavum_index k = 0; k < s->num_elements; k++) {
       cavum_index e = plan->elements[s->first_element + k];
@@ -275,13 +343,15 @@ cavum_status cavum_block_plan_create(cavum_block_plan *plan, const int64_t *orde
   columns c = {.size = nominal_size};
   chains starts = {NULL, NULL};
   cavum_block_plan made = {0};
+  int64_t num_entries = 0;
   cavum_index *supernode_of = cavum_alloc(num_blocks, sizeof *supernode_of);
   CAVUM_TRY(cavum_blas_reach(error));  // for all that the plan is used for
   if (!supernode_of) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(columns_create(&c, order, num_blocks, exists, error));
   CAVUM_TRY(start_elements(&starts, &c, element_blocks, num_elements, error));
   CAVUM_TRY(build_columns(&c, &starts, element_blocks, error));
-  CAVUM_TRY(allocate_plan(&made, &c, num_elements, error));
+  CAVUM_TRY(find_supernodes(&made, &c, &num_entries, error));
+  CAVUM_TRY(allocate_plan(&made, num_entries, num_elements, error));
   CAVUM_TRY(lay_out(&made, &c, &starts, supernode_of, error));
   CAVUM_TRY(link_fronts(&made, &c, supernode_of, element_blocks, error));
   *plan = made;

@@ -66,34 +66,22 @@ static cavum_status postorder(int64_t *order, tree_work *w, cholmod_sparse *matr
   return CAVUM_OK;
 }
 
-// Finds an order that has those of `last` at its end, or takes the one that is there where `last`
-// is NULL, and postorders it.
-static cavum_status order_by_tree(int64_t *order, const cavum_graph *graph, const bool *last,
-                                  cavum_error *error) {
+cavum_status cavum_ordering_find(int64_t *order, const cavum_graph *graph, const bool *last,
+                                 cavum_error *error) {
   cholmod_common common;
   cholmod_sparse matrix = as_cholmod(graph);
   tree_work w;
-  bool found = true;
   cavum_status status = start(&common, error);
   if (status != CAVUM_OK) return status;
   status = tree_work_create(&w, graph->num_rows, error);
   if (status == CAVUM_OK) {
-    if (last) {
-      for (int64_t i = 0; i < graph->num_rows; i++) w.level[i] = last[i];
-      found = cholmod_l_camd(&matrix, NULL, 0, w.level, w.found, &common) != 0;
-    } else {
-      memcpy(w.found, order, (size_t)graph->num_rows * sizeof *order);
-    }
+    for (int64_t i = 0; i < graph->num_rows; i++) w.level[i] = last[i];
+    bool found = cholmod_l_camd(&matrix, NULL, 0, w.level, w.found, &common) != 0;
     status = found ? postorder(order, &w, &matrix, &common, error) : library_error(&common, error);
     free(w.block);
   }
   cholmod_l_finish(&common);
   return status;
-}
-
-cavum_status cavum_ordering_find(int64_t *order, const cavum_graph *graph, const bool *last,
-                                 cavum_error *error) {
-  return order_by_tree(order, graph, last, error);
 }
 
 cavum_status cavum_ordering_dissect(int64_t *order, const cavum_graph *graph, cavum_error *error) {
@@ -106,9 +94,4 @@ cavum_status cavum_ordering_dissect(int64_t *order, const cavum_graph *graph, ca
   }
   cholmod_l_finish(&common);
   return status;
-}
-
-cavum_status cavum_ordering_postorder(int64_t *order, const cavum_graph *graph,
-                                      cavum_error *error) {
-  return order_by_tree(order, graph, NULL, error);
 }

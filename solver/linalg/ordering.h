@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file linalg/ordering.h
- * Fill-reducing elimination orders; the implementation is the only file that calls CHOLMOD.
+ * Fill-reducing elimination orders; ordering.c is the only file that calls CHOLMOD.
  */
 #ifndef CAVUM_LINALG_ORDERING_H
 #define CAVUM_LINALG_ORDERING_H
@@ -9,6 +9,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "cavum/contour.h"
 #include "cavum/status.h"
 
 /** A symmetric graph in compressed columns, lower triangle with the diagonal, sorted. */
@@ -36,10 +37,14 @@ cavum_status cavum_ordering_dissect(int64_t *order, const cavum_graph *graph, ca
 
 /**
  * Puts an order that was found in some other way into the postorder of its elimination tree, which
- * has the same fill.
- * @param[in,out] order  Shape [num_rows], as above.
- * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
+ * has the same fill. Of the graph in which the rows of an element are all connected.
+ * @param[in,out] order           Shape [num_rows], as above.
+ * @param[in]     element_rows    Shape [num_elements][most], -1 beyond the last.
+ * @param[in]     exists          Shape [num_rows]: rows that are not are connected to nothing.
+ * @retval CAVUM_ERR_MEMORY, CAVUM_ERR_STOPPED
  */
-cavum_status cavum_ordering_postorder(int64_t *order, const cavum_graph *graph, cavum_error *error);
+cavum_status cavum_ordering_postorder(int64_t *order, cavum_index num_rows,
+                                      const cavum_index *element_rows, cavum_index num_elements,
+                                      int most, const bool *exists, cavum_error *error);
 
 #endif
