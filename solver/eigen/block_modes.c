@@ -24,20 +24,15 @@ static void add_rhs(queue *q, const cavum_pencil *pencil, double *y, const doubl
   q->rhs[q->count++] = (cavum_pencil_rhs){pencil, y, b};
 }
 
-// theta M x - A x, of which A^-1 makes the correction of x in a step of inverse iteration. Factors
-// in single precision do so to some digits, and the next step finds what is left.
-static void put_residual(double *to, const double *x, const double *mx, double theta,
-                         const cavum_mode_block *b) {
-  cavum_pencil_apply(to, b->pencil, x, mx);
-  for (cavum_index i = 0; i < b->size; i++) to[i] = theta * mx[i] - to[i];
-}
-
-// A first step in single precision: the corrections of all modes, behind these.
+// A first step in single precision: the corrections of all modes, behind these, A^-1 of theta M x -
+// A x. Factors in single precision make them to some digits, and the next step finds what is left.
 static void queue_all_residuals(queue *q, cavum_mode_block *b) {
+  size_t size = (size_t)b->size;
   for (int i = 0; i < b->count; i++) {
-    size_t at = (size_t)i * (size_t)b->size, to = (size_t)(b->count + i) * (size_t)b->size;
-    put_residual(b->v + to, b->v + at, b->mv + at, b->k2[i] - b->pencil->shift_per_m2, b);
-    add_rhs(q, b->pencil, b->v + to, b->v + to);
+    double *to = b->v + (size_t)(b->count + i) * size, theta = b->k2[i] - b->pencil->shift_per_m2;
+    const double *mx = b->mv + (size_t)i * size, *ax = b->av + (size_t)i * size;
+    for (size_t k = 0; k < size; k++) to[k] = theta * mx[k] - ax[k];
+    add_rhs(q, b->pencil, to, to);
   }
 }
 
@@ -55,16 +50,11 @@ static void queue_all(queue *q, cavum_mode_block *b) {
 }
 
 static void finish_all(cavum_mode_block *b) {
-  for (int i = 0; i < b->count; i++) {
-    size_t at = (size_t)i * (size_t)b->size;
-    const double *d = b->v + (size_t)(b->count + i) * (size_t)b->size;
-    for (cavum_index k = 0; b->pencil->is_single && k < b->size; k++) b->v[at + (size_t)k] += d[k];
-    cavum_pencil_apply_mass(b->mv + at, b->pencil, b->v + at);
-    if (b->pencil->is_single) {
-      cavum_pencil_apply(b->av + at, b->pencil, b->v + at, b->mv + at);
-    }
-    (void)cavum_mode_block_normalise(b, at, 0.0);
-  }
+  size_t size = (size_t)b->size, all = (size_t)b->count * size;
+  bool is_single = b->pencil->is_single;
+  for (size_t k = 0; is_single && k < all; k++) b->v[k] += b->v[all + k];
+  cavum_pencil_multiply(b->mv, is_single ? b->av : NULL, b->pencil, b->v, b->count);
+  for (int i = 0; i < b->count; i++) (void)cavum_mode_block_normalise(b, (size_t)i * size, 0.0);
 }
 
 // Corrections of the modes that are not accurate yet: A^-1 M x, for now.
@@ -84,26 +74,25 @@ static void queue_corrections(queue *q, cavum_mode_block *b) {
 // d = theta A^-1 M x - x, of unit norm; A d is the residual of x, to a sign. Those that are nothing
 // but rounding are left out.
 static void finish_corrections(cavum_mode_block *b) {
-  size_t size = (size_t)b->size;
-  int queued = b->corrections, first = b->count + b->directions;
+  size_t size = (size_t)b->size, first = (size_t)(b->count + b->directions) * size;
+  int queued = b->corrections;
+  bool is_single = b->pencil->is_single;
+  for (int k = 0; k < queued && !is_single; k++) {
+    size_t at = first + (size_t)k * size, mode = (size_t)b->mode[k] * size;
+    const double *x = b->v + mode, *mx = b->mv + mode, *ax = b->av + mode;
+    double *d = b->v + at, *ad = b->av + at, theta = b->theta[b->mode[k]];
+    for (size_t i = 0; i < size; i++) {
+      d[i] = theta * d[i] - x[i];
+      ad[i] = theta * mx[i] - ax[i];
+    }
+  }
+  cavum_pencil_multiply(b->mv + first, is_single ? b->av + first : NULL, b->pencil, b->v + first,
+                        queued);
   b->corrections = 0;
   for (int k = 0; k < queued; k++) {
-    size_t to = (size_t)(first + b->corrections) * size, mode = (size_t)b->mode[k] * size;
-    const double *solved = b->v + (size_t)(first + k) * size;
-    const double *x = b->v + mode, *mx = b->mv + mode, *ax = b->av + mode;
-    double *d = b->v + to, *md = b->mv + to, *ad = b->av + to, theta = b->theta[b->mode[k]];
-    if (b->pencil->is_single) {
-      if (d != solved) memcpy(d, solved, size * sizeof *d);
-      cavum_pencil_apply_mass(md, b->pencil, d);
-      cavum_pencil_apply(ad, b->pencil, d, md);
-    } else {
-      for (size_t i = 0; i < size; i++) {
-        d[i] = theta * solved[i] - x[i];
-        ad[i] = theta * mx[i] - ax[i];
-      }
-      cavum_pencil_apply_mass(md, b->pencil, d);
-    }
-    b->corrections += cavum_mode_block_normalise(b, to, CAVUM_CORRECTION_LEAST);
+    if (!cavum_mode_block_normalise(b, first + (size_t)k * size, CAVUM_CORRECTION_LEAST)) continue;
+    int before = b->count + b->directions;
+    cavum_mode_block_move(b, before + k, before + b->corrections++);
   }
 }
 

@@ -91,15 +91,11 @@ static int count_negative(const double *values, int count) {
 
 // Directions in which corrections cancelled hold little but rounding: they are dropped.
 static void settle_directions(cavum_mode_block *b) {
-  size_t size = (size_t)b->size, bytes = size * sizeof *b->v;
   int made = 0;
   for (int k = 0; k < b->directions; k++) {
-    size_t from = (size_t)(b->count + k) * size, to = (size_t)(b->count + made) * size;
+    size_t from = (size_t)(b->count + k) * (size_t)b->size;
     if (!cavum_mode_block_normalise(b, from, sqrt(PARALLEL))) continue;
-    if (made++ == k) continue;
-    memcpy(b->v + to, b->v + from, bytes);
-    memcpy(b->mv + to, b->mv + from, bytes);
-    memcpy(b->av + to, b->av + from, bytes);
+    cavum_mode_block_move(b, b->count + k, b->count + made++);
   }
   b->directions = made;
 }

@@ -50,6 +50,14 @@ bool cavum_mode_block_normalise(cavum_mode_block *b, size_t at, double least) {
   return true;
 }
 
+void cavum_mode_block_move(cavum_mode_block *b, int from, int to) {
+  size_t size = (size_t)b->size, bytes = size * sizeof *b->v, at = (size_t)from * size;
+  if (from == to) return;
+  memcpy(b->v + (size_t)to * size, b->v + at, bytes);
+  memcpy(b->mv + (size_t)to * size, b->mv + at, bytes);
+  memcpy(b->av + (size_t)to * size, b->av + at, bytes);
+}
+
 // The static mode, a constant: ones at the vertices.
 static void fill_static(cavum_mode_block *b) {
   memset(b->v, 0, (size_t)b->size * sizeof *b->v);
@@ -68,10 +76,7 @@ void cavum_mode_block_start(cavum_mode_block *b, const cavum_block_task *task) {
     double factor = task->by_factors ? guess->accuracy_factor[i - first] : 1.0;
     b->accuracy[i] = cavum_max(task->accuracy * factor, CAVUM_STEP_ACCURACY_LEAST);
   }
-  for (int i = 0; i < b->count; i++) {
-    size_t at = (size_t)i * size;
-    cavum_pencil_apply_mass(b->mv + at, b->pencil, b->v + at);
-  }
+  cavum_pencil_multiply(b->mv, b->pencil->is_single ? b->av : NULL, b->pencil, b->v, b->count);
 }
 
 int cavum_block_with_neighbours(const cavum_modes *modes, int wanted) {

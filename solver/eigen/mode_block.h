@@ -79,7 +79,8 @@ cavum_status cavum_mode_block_create(cavum_mode_block *block, const cavum_block_
 /** Frees what it owns; NULL is accepted. */
 void cavum_mode_block_clear(cavum_mode_block *block);
 
-/** Puts the guesses, and before them the static mode, into a block. */
+/** Puts the guesses, and before them the static mode, into a block, with M x and, where factors are
+ * in single precision, A x. */
 void cavum_mode_block_start(cavum_mode_block *block, const cavum_block_task *task);
 
 /**
@@ -88,6 +89,9 @@ void cavum_mode_block_start(cavum_mode_block *block, const cavum_block_task *tas
  * @param[in] least  The norm has to be above this: else false is returned and nothing changed.
  */
 bool cavum_mode_block_normalise(cavum_mode_block *block, size_t at, double least);
+
+/** Copies a vector of a block with its products to the place of another one. */
+void cavum_mode_block_move(cavum_mode_block *block, int from, int to);
 
 /** Copies the modes out. @retval CAVUM_ERR_MEMORY */
 cavum_status cavum_mode_block_keep(cavum_modes *modes, const cavum_mode_block *block,

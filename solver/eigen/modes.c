@@ -99,12 +99,12 @@ cavum_status cavum_modes_residual(double *residual, const cavum_modes *modes, in
                                   const cavum_pencil *pencil, cavum_error *error) {
   cavum_index size = modes->num_unknowns;
   const double *x = modes->vectors + (int64_t)index * size;
-  double *kx = cavum_alloc(2 * (int64_t)size, sizeof *kx);
+  double *kx = cavum_alloc_aligned(2 * (int64_t)size, sizeof *kx);
   if (!kx) return cavum_fail_memory(error);
   double *mx = kx + size;
-  cavum_discretisation_apply_stiffness(kx, pencil->discretisation, x);
+  cavum_discretisation_apply(pencil->discretisation, &(cavum_function_products){x, mx, kx}, 1);
   cavum_pencil_clear_essential(kx, pencil);
-  cavum_pencil_apply_mass(mx, pencil, x);
+  cavum_pencil_clear_essential(mx, pencil);
   double difference = 0.0, scale = 0.0, k2 = modes->k2_per_m2[index];
   for (cavum_index i = 0; i < size; i++) {
     double r = kx[i] - k2 * mx[i];

@@ -152,9 +152,33 @@ void cavum_pencil_apply_mass(double *y, const cavum_pencil *pencil, const double
   cavum_pencil_clear_essential(y, pencil);
 }
 
-void cavum_pencil_apply(double *y, const cavum_pencil *pencil, const double *x, const double *mx) {
+// A x from K x, in place.
+static void shift_product(double *y, const cavum_pencil *pencil, const double *mx) {
   cavum_index size = pencil->discretisation->space.num_unknowns;
-  cavum_discretisation_apply_stiffness(y, pencil->discretisation, x);
   for (cavum_index i = 0; i < size; i++) y[i] -= pencil->shift_per_m2 * mx[i];
   cavum_pencil_clear_essential(y, pencil);
+}
+
+void cavum_pencil_apply(double *y, const cavum_pencil *pencil, const double *x, const double *mx) {
+  cavum_discretisation_apply_stiffness(y, pencil->discretisation, x);
+  shift_product(y, pencil, mx);
+}
+
+void cavum_pencil_multiply(double *mx, double *ax, const cavum_pencil *pencil, const double *x,
+                           int count) {
+  enum { TOGETHER = 8 };
+  size_t size = (size_t)pencil->discretisation->space.num_unknowns;
+  for (int done = 0; done < count && !(done > 0 && cavum_stop_asked()); done += TOGETHER) {
+    cavum_function_products of[TOGETHER];
+    int now = count - done < TOGETHER ? count - done : TOGETHER;
+    for (int i = 0; i < now; i++) {
+      size_t at = (size_t)(done + i) * size;
+      of[i] = (cavum_function_products){x + at, mx + at, ax ? ax + at : NULL};
+    }
+    cavum_discretisation_apply(pencil->discretisation, of, now);
+    for (int i = 0; i < now; i++) {
+      if (ax) shift_product(of[i].stiffness, pencil, of[i].mass);
+      cavum_pencil_clear_essential(of[i].mass, pencil);
+    }
+  }
 }

@@ -75,6 +75,15 @@ void cavum_pencil_clear_essential(double *x, const cavum_pencil *pencil);
 /** y = M x with zeros at the essential unknowns. */
 void cavum_pencil_apply_mass(double *y, const cavum_pencil *pencil, const double *x);
 
+/**
+ * Products of several vectors, which read the coefficients of a large mesh once.
+ * @param[out] mx  Shape [count][num_unknowns]: M x with zeros at the essential unknowns.
+ * @param[out] ax  The same of (K - shift M) x, at the shift of the factors; NULL leaves it out.
+ * @param[in]  x   Shape [count][num_unknowns].
+ */
+void cavum_pencil_multiply(double *mx, double *ax, const cavum_pencil *pencil, const double *x,
+                           int count);
+
 /** y = (K - shift M) x at the shift of the factors, with zeros at the essential unknowns; mx = M x
  * is at hand. */
 void cavum_pencil_apply(double *y, const cavum_pencil *pencil, const double *x, const double *mx);

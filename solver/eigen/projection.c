@@ -38,16 +38,19 @@ static cavum_status put_residuals(const cavum_block_task *task, int level, const
                                   cavum_error *error) {
   const cavum_modes *high = &task->modes[0];
   const cavum_pencil *pencil = task->pencil;
-  size_t size = (size_t)high->num_unknowns;
-  double *x = cavum_alloc(2 * (int64_t)size, sizeof *x), *mx_low = x + size;
+  int count = task->modes[level].count;
+  size_t size = (size_t)high->num_unknowns, all = (size_t)count * size;
+  double *x = cavum_alloc_aligned(2 * (int64_t)all, sizeof *x);
   if (!x) return cavum_fail_memory(error);
-  for (int i = 0; i < task->modes[level].count; i++) {
+  memcpy(x, high->vectors, all * sizeof *x);
+  for (int i = 0; i < count; i++) {
+    cavum_space_truncate(x + (size_t)i * size, &pencil->discretisation->space,
+                         pencil->levels[level].degree);
+  }
+  cavum_pencil_multiply(x + all, task->modes[level].vectors, pencil, x, count);
+  for (int i = 0; i < count; i++) {
     double *to = task->modes[level].vectors + (size_t)i * size;
     double theta = high->k2_per_m2[i] - pencil->shift_per_m2;
-    memcpy(x, high->vectors + (size_t)i * size, size * sizeof *x);
-    cavum_space_truncate(x, &pencil->discretisation->space, pencil->levels[level].degree);
-    cavum_pencil_apply_mass(mx_low, pencil, x);
-    cavum_pencil_apply(to, pencil, x, mx_low);
     for (size_t k = 0; k < size; k++) to[k] = theta * mx[(size_t)i * size + k] - to[k];
   }
   free(x);
@@ -130,12 +133,9 @@ static cavum_status take_measured_pairs(bool *done, cavum_modes *low, const cavu
   int n = low->count;
   size_t size = (size_t)low->num_unknowns;
   double *a = small, *m = a + n * n, *value = m + n * n;
-  double *mz = cavum_alloc(2 * n * (int64_t)size, sizeof *mz), *az = mz + (size_t)n * size;
+  double *mz = cavum_alloc_aligned(2 * n * (int64_t)size, sizeof *mz), *az = mz + (size_t)n * size;
   if (!mz) return cavum_fail_memory(error);
-  for (size_t i = 0; i < (size_t)n; i++) {
-    cavum_pencil_apply_mass(mz + i * size, pencil, low->vectors + i * size);
-    cavum_pencil_apply(az + i * size, pencil, low->vectors + i * size, mz + i * size);
-  }
+  cavum_pencil_multiply(mz, az, pencil, low->vectors, n);
   cavum_tall_skinny_product(a, n, low->vectors, n, az, n, low->num_unknowns);
   cavum_tall_skinny_product(m, n, low->vectors, n, mz, n, low->num_unknowns);
   free(mz);
@@ -249,10 +249,7 @@ cavum_status cavum_projection_fill_class(const cavum_block_task *task, cavum_err
   const double *const products[1] = {mx};
   if (!mx) return cavum_fail_memory(error);
   all.wanted = high->count;
-  for (int i = 0; i < high->count; i++) {
-    size_t at = (size_t)i * size;
-    cavum_pencil_apply_mass(mx + at, task->pencil, high->vectors + at);
-  }
+  cavum_pencil_multiply(mx, NULL, task->pencil, high->vectors, high->count);
   cavum_status status = cavum_projection_fill(&all, 1, products, error);
   free(mx);
   return status;

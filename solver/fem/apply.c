@@ -19,8 +19,9 @@ enum { PIECE = 64 };
 
 // Work space of one batch.
 typedef struct work {
-  cavum_lanes x[CAVUM_SHAPES_MOST], y[CAVUM_SHAPES_MOST];  // local coefficients
-  cavum_lanes tensor[GRID], half[GRID], first[GRID], second[GRID];
+  // Local coefficients of a function and of its products.
+  cavum_lanes x[CAVUM_SHAPES_MOST], mx[CAVUM_SHAPES_MOST], kx[CAVUM_SHAPES_MOST];
+  cavum_lanes tensor[GRID], half[GRID], grid[GRID], first[GRID], second[GRID];
   cavum_lanes back[GRID];
 } work;
 
@@ -81,9 +82,10 @@ CAVUM_FAST static void to_low_tensor(work *w, const cavum_reference *ref, int n)
   }
 }
 
-CAVUM_FAST static void from_tensor(work *w, const cavum_reference *ref, const cavum_lanes *tensor) {
+CAVUM_FAST static void from_tensor(cavum_lanes *restrict to, const cavum_reference *ref,
+                                   const cavum_lanes *restrict tensor) {
   for (int a = 0; a < ref->n * ref->n; a++) {
-    w->y[a] = tensor[ref->quad_j[a] * ref->n + ref->quad_i[a]];
+    to[a] = tensor[ref->quad_j[a] * ref->n + ref->quad_i[a]];
   }
 }
 
@@ -103,35 +105,45 @@ CAVUM_FAST static void turn(cavum_lanes *restrict first, cavum_lanes *restrict s
   }
 }
 
-static void quad_mass(work *w, const cavum_reference *ref, const cavum_lanes *coeff) {
-  int count = ref->q * ref->q;
-  to_tensor(w, ref);
-  cavum_line_turn(w->tensor, ref->n);
-  to_points(w->first, w, ref, ref->n, CAVUM_LINE_VALUE, CAVUM_LINE_VALUE);
-  scale(w->first, coeff + 3 * count, count);
-  from_points(w->tensor, w, w->first, ref, CAVUM_LINE_VALUE, CAVUM_LINE_VALUE);
-  cavum_line_turn_back(w->tensor, ref->n);
-  from_tensor(w, ref, w->tensor);
-}
+// Of which products a function wants.
+typedef struct wanted {
+  bool mass, stiffness;
+} wanted;
 
-static void quad_stiffness(work *w, const cavum_reference *ref, const cavum_lanes *coeff) {
+// Values along xi serve the mass and one of the derivatives.
+static void quad_products(work *w, const cavum_reference *ref, const cavum_lanes *coeff,
+                          wanted want) {
+  int n = ref->n, q = ref->q, count = q * q;
+  const cavum_lines along_xi = {n, n, q, 1, 1}, along_eta = {q, 1, 1, q, q};
   to_tensor(w, ref);
-  cavum_line_turn(w->tensor, ref->n);
-  to_points(w->first, w, ref, ref->n, CAVUM_LINE_DERIVATIVE, CAVUM_LINE_VALUE);
-  to_points(w->second, w, ref, ref->n, CAVUM_LINE_VALUE, CAVUM_LINE_DERIVATIVE);
-  turn(w->first, w->second, coeff, ref->q * ref->q);
-  from_points(w->tensor, w, w->first, ref, CAVUM_LINE_DERIVATIVE, CAVUM_LINE_VALUE);
-  from_points(w->back, w, w->second, ref, CAVUM_LINE_VALUE, CAVUM_LINE_DERIVATIVE);
-  for (int i = 0; i < ref->n * ref->n; i++) w->tensor[i] += w->back[i];
-  cavum_line_turn_back(w->tensor, ref->n);
-  from_tensor(w, ref, w->tensor);
+  cavum_line_turn(w->tensor, n);
+  cavum_line_to_points(w->half, w->tensor, &along_xi, ref, n, CAVUM_LINE_VALUE);
+  if (want.mass) {
+    cavum_line_to_points(w->grid, w->half, &along_eta, ref, n, CAVUM_LINE_VALUE);
+  }
+  if (want.stiffness) {
+    cavum_line_to_points(w->second, w->half, &along_eta, ref, n, CAVUM_LINE_DERIVATIVE);
+    to_points(w->first, w, ref, n, CAVUM_LINE_DERIVATIVE, CAVUM_LINE_VALUE);
+    turn(w->first, w->second, coeff, count);
+    from_points(w->tensor, w, w->first, ref, CAVUM_LINE_DERIVATIVE, CAVUM_LINE_VALUE);
+    from_points(w->back, w, w->second, ref, CAVUM_LINE_VALUE, CAVUM_LINE_DERIVATIVE);
+    for (int i = 0; i < n * n; i++) w->tensor[i] += w->back[i];
+    cavum_line_turn_back(w->tensor, n);
+    from_tensor(w->kx, ref, w->tensor);
+  }
+  if (want.mass) {
+    scale(w->grid, coeff + 3 * count, count);
+    from_points(w->tensor, w, w->grid, ref, CAVUM_LINE_VALUE, CAVUM_LINE_VALUE);
+    cavum_line_turn_back(w->tensor, n);
+    from_tensor(w->mx, ref, w->tensor);
+  }
 }
 
 static void triangle_mass(work *w, const cavum_reference *ref, const cavum_lanes *coeff) {
   int points = ref->triangle_points, shapes = ref->triangle_shapes;
   contract_last(w->first, w->x, ref->triangle_value, shapes, 1, 1, shapes, points);
   scale(w->first, coeff + 3 * points, points);
-  contract_last(w->y, w->first, ref->triangle_value, 1, shapes, 1, points, shapes);
+  contract_last(w->mx, w->first, ref->triangle_value, 1, shapes, 1, points, shapes);
 }
 
 static void triangle_stiffness(work *w, const cavum_reference *ref, const cavum_lanes *coeff) {
@@ -139,9 +151,9 @@ static void triangle_stiffness(work *w, const cavum_reference *ref, const cavum_
   contract_last(w->first, w->x, ref->triangle_d_xi, shapes, 1, 1, shapes, points);
   contract_last(w->second, w->x, ref->triangle_d_eta, shapes, 1, 1, shapes, points);
   turn(w->first, w->second, coeff, points);
-  contract_last(w->y, w->first, ref->triangle_d_xi, 1, shapes, 1, points, shapes);
+  contract_last(w->kx, w->first, ref->triangle_d_xi, 1, shapes, 1, points, shapes);
   contract_last(w->back, w->second, ref->triangle_d_eta, 1, shapes, 1, points, shapes);
-  for (int a = 0; a < shapes; a++) w->y[a] += w->back[a];
+  for (int a = 0; a < shapes; a++) w->kx[a] += w->back[a];
 }
 
 // Boundary term on one edge: its trace functions are corner k, corner k + 1 and the edge functions.
@@ -158,7 +170,7 @@ static void add_edge_term(work *w, const cavum_reference *ref, const cavum_edge_
     double sum = 0.0;
     for (int k = 0; k < n; k++) sum += sign[k] * value[k] * w->x[index[k]][term->lane];
     sum *= term->coeff[i];
-    for (int k = 0; k < n; k++) w->y[index[k]][term->lane] += sign[k] * value[k] * sum;
+    for (int k = 0; k < n; k++) w->kx[index[k]][term->lane] += sign[k] * value[k] * sum;
   }
 }
 
@@ -188,85 +200,140 @@ CAVUM_FAST static void add_skeleton(double *y, const cavum_lanes *restrict from,
   }
 }
 
-CAVUM_FAST static void store_interior(double *y, work *w, const cavum_discretisation *d,
-                                      const cavum_batch *batch) {
+CAVUM_FAST static void store_interior(double *y, cavum_lanes *restrict from,
+                                      const cavum_discretisation *d, const cavum_batch *batch) {
   int skeleton = cavum_shape_count_skeleton(batch->num_corners, d->reference->degree);
   int all = cavum_shape_count(batch->num_corners, d->reference->degree);
   double *interior = y + batch->first_interior;
   for (int a = skeleton; a < all; a++, interior += CAVUM_LANES) {
-    for (int l = batch->count; l < CAVUM_LANES; l++) w->y[a][l] = 0.0;
-    *(cavum_lanes_anywhere *)interior = w->y[a];
+    for (int l = batch->count; l < CAVUM_LANES; l++) from[a][l] = 0.0;
+    *(cavum_lanes_anywhere *)interior = from[a];
   }
 }
 
-// A product of all batches under way.
-typedef struct product {
-  double *y;
+// Products of functions with all batches under way.
+typedef struct products {
   const cavum_discretisation *d;
-  const double *x;
-  bool is_mass;
-  cavum_lanes *skeleton;  // of all batches, where several threads are at work; they are added after
-} product;
+  const cavum_function_products *of;
+  int count;
+  cavum_lanes *skeleton;  // of all batches and one product, where several threads are at work; they
+                          // are added after
+} products;
 
-static void multiply_batch(work *w, const product *p, const cavum_batch *batch) {
-  const cavum_discretisation *d = p->d;
+static int count_skeleton(const cavum_discretisation *d, const cavum_batch *batch) {
+  return cavum_shape_count_skeleton(batch->num_corners, d->reference->degree);
+}
+
+// The coefficients of a batch are read from memory, once for all functions, and a half of them is
+// left out where one product is wanted: nothing but asking for them ahead makes them come in time.
+static void fetch_coefficients(const cavum_discretisation *d, int64_t b, wanted want) {
+  if (b >= d->num_batches) return;
+  const cavum_batch *batch = &d->batches[b];
+  int points = cavum_reference_points(d->reference, batch->num_corners);
+  const cavum_lanes *coeff = d->coeff + batch->first_coeff;
+  int first = want.stiffness ? 0 : 3 * points, end = want.mass ? 4 * points : 3 * points;
+  for (int i = first; i < end; i++) __builtin_prefetch(&coeff[i]);
+}
+
+static void multiply_batch(work *w, const cavum_discretisation *d, const cavum_batch *batch,
+                           const double *x, wanted want) {
   const cavum_lanes *coeff = d->coeff + batch->first_coeff;
   bool is_quad = batch->num_corners == 4;
-  gather(w, d, batch, p->x);
-  if (p->is_mass) {
-    if (is_quad) quad_mass(w, d->reference, coeff);
-    if (!is_quad) triangle_mass(w, d->reference, coeff);
-    return;
-  }
-  if (is_quad) quad_stiffness(w, d->reference, coeff);
+  gather(w, d, batch, x);
+  if (is_quad) quad_products(w, d->reference, coeff, want);
+  if (!is_quad && want.mass) triangle_mass(w, d->reference, coeff);
+  if (!want.stiffness) return;
   if (!is_quad) triangle_stiffness(w, d->reference, coeff);
   for (cavum_index t = batch->first_edge_term; t < batch->last_edge_term; t++) {
     add_edge_term(w, d->reference, &d->edge_terms[t], batch->num_corners);
   }
 }
 
-static void multiply_some(void *context, int64_t from, int64_t end, int worker) {
-  const product *p = context;
-  work w;
-  (void)worker;
-  for (int64_t b = from; b < end; b++) {
-    const cavum_batch *batch = &p->d->batches[b];
-    multiply_batch(&w, p, batch);
-    store_interior(p->y, &w, p->d, batch);
-    if (!p->skeleton) {
-      add_skeleton(p->y, w.y, p->d, batch);
-      continue;
-    }
-    int skeleton = cavum_shape_count_skeleton(batch->num_corners, p->d->reference->degree);
-    memcpy(p->skeleton + batch->first_sign, w.y, (size_t)skeleton * sizeof *w.y);
+static void put_product(double *y, cavum_lanes *local, const products *p,
+                        const cavum_batch *batch) {
+  store_interior(y, local, p->d, batch);
+  if (p->skeleton) {
+    memcpy(p->skeleton + batch->first_sign, local,
+           (size_t)count_skeleton(p->d, batch) * sizeof *local);
+  } else {
+    add_skeleton(y, local, p->d, batch);
   }
 }
 
-// Sums are taken in the order of the batches, however many threads there are.
-static void multiply(product *p) {
-  const cavum_discretisation *d = p->d;
+static wanted wants_of(const cavum_function_products *of) {
+  return (wanted){of->mass != NULL, of->stiffness != NULL};
+}
+
+static void multiply_some(void *context, int64_t from, int64_t end, int worker) {
+  const products *p = context;
+  wanted any = {false, false};
+  work w;
+  (void)worker;
+  for (int i = 0; i < p->count; i++) {
+    any.mass = any.mass || p->of[i].mass;
+    any.stiffness = any.stiffness || p->of[i].stiffness;
+  }
+  for (int64_t b = from; b < end; b++) {
+    const cavum_batch *batch = &p->d->batches[b];
+    fetch_coefficients(p->d, b + 1, any);
+    for (int i = 0; i < p->count; i++) {
+      const cavum_function_products *of = &p->of[i];
+      multiply_batch(&w, p->d, batch, of->x, wants_of(of));
+      if (of->mass) put_product(of->mass, w.mx, p, batch);
+      if (of->stiffness) put_product(of->stiffness, w.kx, p, batch);
+    }
+  }
+}
+
+static void clear_skeleton(double *y, const cavum_discretisation *d) {
+  if (y) memset(y, 0, (size_t)cavum_space_lanes(d->space.num_skeleton) * sizeof *y);
+}
+
+// One product by several threads. Sums are taken in the order of the batches, as by one.
+static void multiply_with_threads(const cavum_discretisation *d, double *y,
+                                  const cavum_function_products *of, cavum_lanes *skeleton,
+                                  int workers) {
+  products p = {d, of, 1, skeleton};
+  cavum_threads_run(multiply_some, &p, d->num_batches, PIECE, workers);
+  for (cavum_index b = 0; b < d->num_batches; b++) {
+    add_skeleton(y, skeleton + d->batches[b].first_sign, d, &d->batches[b]);
+  }
+}
+
+void cavum_discretisation_apply(const cavum_discretisation *d, const cavum_function_products *of,
+                                int count) {
   int workers = d->num_batches > PIECE ? cavum_threads_count() : 1;
-  memset(p->y, 0, (size_t)cavum_space_lanes(d->space.num_skeleton) * sizeof *p->y);
+  cavum_lanes *skeleton = NULL;
+  for (int i = 0; i < count; i++) {
+    clear_skeleton(of[i].mass, d);
+    clear_skeleton(of[i].stiffness, d);
+  }
   if (workers > 1) {
     const cavum_batch *last = &d->batches[d->num_batches - 1];
-    int64_t count =
-        last->first_sign + cavum_shape_count_skeleton(last->num_corners, d->reference->degree);
-    p->skeleton = cavum_alloc_aligned(count, sizeof *p->skeleton);
+    skeleton = cavum_alloc_aligned(last->first_sign + count_skeleton(d, last), sizeof *skeleton);
   }
-  cavum_threads_run(multiply_some, p, d->num_batches, PIECE, p->skeleton ? workers : 1);
-  for (cavum_index b = 0; p->skeleton && b < d->num_batches; b++) {
-    add_skeleton(p->y, p->skeleton + d->batches[b].first_sign, d, &d->batches[b]);
+  for (int i = 0; skeleton && i < count; i++) {
+    const cavum_function_products mass = {of[i].x, of[i].mass, NULL};
+    const cavum_function_products stiffness = {of[i].x, NULL, of[i].stiffness};
+    if (mass.mass) multiply_with_threads(d, mass.mass, &mass, skeleton, workers);
+    if (stiffness.stiffness) {
+      multiply_with_threads(d, stiffness.stiffness, &stiffness, skeleton, workers);
+    }
   }
-  free(p->skeleton);
+  if (!skeleton) {
+    products p = {d, of, count, NULL};
+    cavum_threads_run(multiply_some, &p, d->num_batches, PIECE, 1);
+  }
+  free(skeleton);
 }
 
 void cavum_discretisation_apply_mass(double *y, const cavum_discretisation *d, const double *x) {
-  multiply(&(product){.y = y, .d = d, .x = x, .is_mass = true});
+  cavum_discretisation_apply(d, &(cavum_function_products){x, y, NULL}, 1);
 }
 
 void cavum_discretisation_apply_stiffness(double *y, const cavum_discretisation *d,
                                           const double *x) {
-  multiply(&(product){.y = y, .d = d, .x = x});
+  cavum_discretisation_apply(d, &(cavum_function_products){x, NULL, y}, 1);
 }
 
 // Those of quadrilaterals, of a function of which a direction has n.

@@ -9,6 +9,21 @@
 #include "fem/batch_map.h"
 #include "fem/discretisation.h"
 
+/** A function and where its products go, shapes [num_unknowns]; no boundary condition is applied.
+ */
+typedef struct cavum_function_products {
+  const double *x;
+  double *mass, *stiffness; /**< M x and K x; NULL where it is not wanted. */
+} cavum_function_products;
+
+/**
+ * Products of functions. On a large mesh the coefficients that these are made with come from
+ * memory: functions that are multiplied together read them once.
+ * @param[in] of  Shape [count]; no product may be in the place of a function.
+ */
+void cavum_discretisation_apply(const cavum_discretisation *discretisation,
+                                const cavum_function_products *of, int count);
+
 /** y = M x, shapes [num_unknowns]; no boundary condition is applied. */
 void cavum_discretisation_apply_mass(double *y, const cavum_discretisation *discretisation,
                                      const double *x);

@@ -1,5 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Numbering, continuity, embedding, and the two products against integrals evaluated here.
+#include <string.h>
+
+#include "base/threads.h"
 #include "element/element_map.h"
 #include "fem/apply.h"
 #include "fem/quadrature.h"
@@ -219,6 +222,73 @@ START_TEST(products_are_the_integrals) {
 }
 END_TEST
 
+// Enough elements for several threads.
+static cavum_mesh make_fine_grid(bool triangles) {
+  enum { CELLS = 30 };
+  static double break_point[CELLS + 1];
+  static const double eps_r[2] = {1.0, 2.0};
+  for (int i = 0; i <= CELLS; i++) break_point[i] = (double)i / CELLS;
+  grid_msh grid = {.num_s = CELLS,
+                   .num_t = CELLS,
+                   .s = break_point,
+                   .t = break_point,
+                   .order = 1,
+                   .triangles = triangles,
+                   .shuffle = 7,
+                   .unit_m = 1.0,
+                   .map = to_axis,
+                   .region = field_problem_half,
+                   .region_names = {"left", "right"},
+                   .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
+                             CAVUM_BOUNDARY_METAL}};
+  return field_problem_grid(&grid, eps_r);
+}
+
+// The two products of one function on one thread, each by itself.
+static void multiply_alone(double *mx, double *kx, const field_problem *p, const double *x) {
+  cavum_discretisation_apply_mass(mx, &p->discretisation, x);
+  cavum_discretisation_apply_stiffness(kx, &p->discretisation, x);
+}
+
+// Functions that are multiplied together, some of them with one matrix alone, have the bits that
+// they have by themselves, on any number of threads.
+START_TEST(products_together_are_those_alone) {
+  enum { FUNCTIONS = 3 };
+  for (int triangles = 0; triangles < 2; triangles++) {
+    field_problem p;
+    field_problem_create(&p, make_fine_grid(triangles), 4);
+    ck_assert_int_gt(p.discretisation.num_batches, 64);  // enough for threads
+    size_t size = (size_t)field_problem_size(&p), bytes = size * sizeof(double);
+    double *x[FUNCTIONS], *mx[FUNCTIONS], *kx[FUNCTIONS], *m = malloc(bytes), *k = malloc(bytes);
+    cavum_function_products of[FUNCTIONS];
+    for (int i = 0; i < FUNCTIONS; i++) {
+      x[i] = field_problem_random(&p, 20 + i);
+      mx[i] = malloc(bytes);
+      kx[i] = malloc(bytes);
+      of[i] = (cavum_function_products){x[i], i == 1 ? NULL : mx[i], i == 2 ? NULL : kx[i]};
+    }
+    for (int threads = 1; threads <= 2; threads++) {
+      int before = cavum_threads_set(threads);
+      cavum_discretisation_apply(&p.discretisation, of, FUNCTIONS);
+      cavum_threads_set(before);
+      for (int i = 0; i < FUNCTIONS; i++) {
+        multiply_alone(m, k, &p, x[i]);
+        if (of[i].mass) ck_assert_int_eq(memcmp(mx[i], m, bytes), 0);
+        if (of[i].stiffness) ck_assert_int_eq(memcmp(kx[i], k, bytes), 0);
+      }
+    }
+    for (int i = 0; i < FUNCTIONS; i++) {
+      free(x[i]);
+      free(mx[i]);
+      free(kx[i]);
+    }
+    free(m);
+    free(k);
+    field_problem_clear(&p);
+  }
+}
+END_TEST
+
 // w = 1 is H_phi = r, E_z constant: K(1, 1) = int 4 r dz dr, M(1, 1) = int r^3; of a cylinder
 // 2 L R^2 and L R^4 / 4.
 START_TEST(constant_field_in_a_cylinder) {
@@ -299,6 +369,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, numbering_is_complete);
   tcase_add_test(tests, embedding_keeps_the_function);
   tcase_add_test(tests, products_are_the_integrals);
+  tcase_add_test(tests, products_together_are_those_alone);
   tcase_add_test(tests, constant_field_in_a_cylinder);
   tcase_add_test(tests, constant_field_in_a_sphere);
   tcase_add_test(tests, static_field_is_in_the_kernel);
