@@ -199,7 +199,7 @@ cavum_status cavum_block_modes_improve(bool *settled, double **mx, const cavum_b
   for (int c = 0; c < count && *settled; c++) {
     CAVUM_TRY(cavum_mode_block_keep(&tasks[c].modes[level], &blocks[c], tasks[c].guess, error));
     int products = cavum_block_with_neighbours(&tasks[c].modes[level], tasks[c].wanted);
-    if (mx) CAVUM_TRY(cavum_mode_block_keep_products(&mx[c], &blocks[c], products, error));
+    if (mx) mx[c] = cavum_mode_block_keep_products(&blocks[c], products);
   }
 done:
   if (status != CAVUM_OK) *settled = false;

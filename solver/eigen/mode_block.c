@@ -18,13 +18,15 @@ cavum_status cavum_mode_block_create(cavum_mode_block *b, const cavum_block_task
   b->first = first;
   b->count = count;
   b->wanted = first + task->wanted;
-  b->memory =
-      cavum_alloc_aligned(3 * vectors + small + 2 * order + 5 * (int64_t)count, sizeof *b->memory);
-  if (!b->memory) return cavum_fail_memory(error);
-  b->v = b->memory;
-  b->mv = b->v + vectors;
-  b->av = b->mv + vectors;
-  b->small = b->av + vectors;
+  b->v = cavum_alloc_aligned(vectors, sizeof *b->v);
+  b->mv = cavum_alloc_aligned(vectors, sizeof *b->mv);
+  b->av = cavum_alloc_aligned(vectors, sizeof *b->av);
+  b->memory = cavum_alloc_aligned(small + 2 * order + 5 * (int64_t)count, sizeof *b->memory);
+  if (!b->v || !b->mv || !b->av || !b->memory) {
+    cavum_mode_block_clear(b);
+    return cavum_fail_memory(error);
+  }
+  b->small = b->memory;
   b->theta = b->small + small;
   b->energy = b->theta + order;
   b->k2 = b->energy + order;
@@ -37,6 +39,9 @@ cavum_status cavum_mode_block_create(cavum_mode_block *b, const cavum_block_task
 
 void cavum_mode_block_clear(cavum_mode_block *b) {
   if (!b) return;
+  free(b->v);
+  free(b->mv);
+  free(b->av);
   free(b->memory);
   memset(b, 0, sizeof *b);
 }
@@ -89,23 +94,29 @@ int cavum_block_with_neighbours(const cavum_modes *modes, int wanted) {
   return count;
 }
 
-cavum_status cavum_mode_block_keep(cavum_modes *modes, const cavum_mode_block *b,
+// So many vectors of a block from the first mode on, without the memory behind them.
+static double *hand_over(double *vectors, const cavum_mode_block *b, int count) {
+  size_t size = (size_t)b->size, bytes = (size_t)count * size * sizeof *vectors;
+  if (b->first > 0) memmove(vectors, vectors + (size_t)b->first * size, bytes);
+  double *shrunk = realloc(vectors, bytes > 0 ? bytes : 1);
+  return shrunk ? shrunk : vectors;
+}
+
+cavum_status cavum_mode_block_keep(cavum_modes *modes, cavum_mode_block *b,
                                    const cavum_modes *guess, cavum_error *error) {
-  size_t first = (size_t)b->first, size = (size_t)b->size;
-  cavum_status status = cavum_modes_allocate(modes, guess->count, b->size, error);
+  size_t first = (size_t)b->first, count = (size_t)guess->count;
+  cavum_status status = cavum_modes_allocate_numbers(modes, guess->count, b->size, error);
   if (status != CAVUM_OK) return status;
   cavum_modes_copy_numbers(modes, guess, 0, guess->count);
-  memcpy(modes->k2_per_m2, b->k2 + first, (size_t)guess->count * sizeof *b->k2);
-  memcpy(modes->vector_error, b->error + first, (size_t)guess->count * sizeof *b->error);
-  memcpy(modes->vectors, b->v + first * size, (size_t)guess->count * size * sizeof *b->v);
+  memcpy(modes->k2_per_m2, b->k2 + first, count * sizeof *b->k2);
+  memcpy(modes->vector_error, b->error + first, count * sizeof *b->error);
+  modes->vectors = hand_over(b->v, b, guess->count);
+  b->v = NULL;
   return CAVUM_OK;
 }
 
-cavum_status cavum_mode_block_keep_products(double **mx, const cavum_mode_block *b, int wanted,
-                                            cavum_error *error) {
-  size_t count = (size_t)wanted * (size_t)b->size;
-  *mx = cavum_alloc((int64_t)count, sizeof **mx);
-  if (!*mx) return cavum_fail_memory(error);
-  memcpy(*mx, b->mv + (size_t)b->first * (size_t)b->size, count * sizeof **mx);
-  return CAVUM_OK;
+double *cavum_mode_block_keep_products(cavum_mode_block *b, int wanted) {
+  double *mx = hand_over(b->mv, b, wanted);
+  b->mv = NULL;
+  return mx;
 }

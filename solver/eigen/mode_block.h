@@ -54,11 +54,11 @@ typedef struct cavum_mode_block {
   int wanted; /**< Those before it are to be accurate. */
   int directions, corrections;
   bool settled;
-  double *v, *mv, *av; /**< x, M x and A x, A = K - shift M. */
+  double *v, *mv, *av; /**< Owned: x, M x and A x, A = K - shift M. */
   double *theta;       /**< [3 count]: k^2 - shift. */
   double *small;  /**< Two square matrices of order 3 count and work space for their problem. */
   double *energy; /**< [3 count]: of the vectors, x^T K x. */
-  double *memory; /**< Owned: all of these. */
+  double *memory; /**< Owned: all numbers but the vectors. */
   double *k2;     /**< [count]. */
   double *error;  /**< [count]: of the vectors, relative. */
   double *moved, *moved_before;     /**< [count]: how far they moved in the last step and before. */
@@ -93,12 +93,12 @@ bool cavum_mode_block_normalise(cavum_mode_block *block, size_t at, double least
 /** Copies a vector of a block with its products to the place of another one. */
 void cavum_mode_block_move(cavum_mode_block *block, int from, int to);
 
-/** Copies the modes out. @retval CAVUM_ERR_MEMORY */
-cavum_status cavum_mode_block_keep(cavum_modes *modes, const cavum_mode_block *block,
+/** Hands the vectors of the modes over, which the block has no longer; numbers are copied.
+ * @retval CAVUM_ERR_MEMORY */
+cavum_status cavum_mode_block_keep(cavum_modes *modes, cavum_mode_block *block,
                                    const cavum_modes *guess, cavum_error *error);
 
-/** Copies M x of the modes that are wanted. @retval CAVUM_ERR_MEMORY */
-cavum_status cavum_mode_block_keep_products(double **mx, const cavum_mode_block *block, int wanted,
-                                            cavum_error *error);
+/** Hands over M x of the modes that are wanted, to be freed by who takes it. */
+double *cavum_mode_block_keep_products(cavum_mode_block *block, int wanted);
 
 #endif

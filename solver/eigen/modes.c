@@ -27,19 +27,28 @@ bool cavum_modes_has_static(const cavum_pencil *pencil) {
   return pencil->skeleton->all_exist;
 }
 
-cavum_status cavum_modes_allocate(cavum_modes *modes, int count, cavum_index num_unknowns,
-                                  cavum_error *error) {
+cavum_status cavum_modes_allocate_numbers(cavum_modes *modes, int count, cavum_index num_unknowns,
+                                          cavum_error *error) {
   *modes = (cavum_modes){.count = count, .num_unknowns = num_unknowns};
   modes->k2_per_m2 = cavum_alloc(count, sizeof(double));
   modes->vector_error = cavum_alloc(count, sizeof(double));
   modes->accuracy_factor = cavum_alloc(count, sizeof(double));
-  modes->vectors = cavum_alloc((int64_t)count * num_unknowns, sizeof(double));
-  if (!modes->k2_per_m2 || !modes->vector_error || !modes->accuracy_factor || !modes->vectors) {
+  if (!modes->k2_per_m2 || !modes->vector_error || !modes->accuracy_factor) {
     cavum_modes_clear(modes);
     return cavum_fail_memory(error);
   }
   for (int m = 0; m < count; m++) modes->accuracy_factor[m] = 1.0;
   return CAVUM_OK;
+}
+
+cavum_status cavum_modes_allocate(cavum_modes *modes, int count, cavum_index num_unknowns,
+                                  cavum_error *error) {
+  cavum_status status = cavum_modes_allocate_numbers(modes, count, num_unknowns, error);
+  if (status != CAVUM_OK) return status;
+  modes->vectors = cavum_alloc((int64_t)count * num_unknowns, sizeof(double));
+  if (modes->vectors) return CAVUM_OK;
+  cavum_modes_clear(modes);
+  return cavum_fail_memory(error);
 }
 
 void cavum_modes_copy_numbers(cavum_modes *to, const cavum_modes *from, int first, int count) {

@@ -20,6 +20,10 @@ typedef struct cavum_modes {
   double *vectors;         /**< Owned, [count][num_unknowns], x^T M x = 1. */
 } cavum_modes;
 
+/** Modes with zeroed numbers and no vectors yet. @retval CAVUM_ERR_MEMORY */
+cavum_status cavum_modes_allocate_numbers(cavum_modes *modes, int count, cavum_index num_unknowns,
+                                          cavum_error *error);
+
 /** Zeroed modes. @retval CAVUM_ERR_MEMORY */
 cavum_status cavum_modes_allocate(cavum_modes *modes, int count, cavum_index num_unknowns,
                                   cavum_error *error);

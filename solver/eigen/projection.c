@@ -33,15 +33,12 @@ static int lowest_level(const cavum_block_task *tasks, int count) {
 }
 
 // Factors in single precision correct what a lower level has of each mode: its vectors become the
-// residuals theta M x - A x_l.
-static cavum_status put_residuals(const cavum_block_task *task, int level, const double *mx,
-                                  cavum_error *error) {
+// residuals theta M x - A x_l. Work space x has room for two vectors of each.
+static void put_residuals(const cavum_block_task *task, int level, const double *mx, double *x) {
   const cavum_modes *high = &task->modes[0];
   const cavum_pencil *pencil = task->pencil;
   int count = task->modes[level].count;
   size_t size = (size_t)high->num_unknowns, all = (size_t)count * size;
-  double *x = cavum_alloc_aligned(2 * (int64_t)all, sizeof *x);
-  if (!x) return cavum_fail_memory(error);
   memcpy(x, high->vectors, all * sizeof *x);
   for (int i = 0; i < count; i++) {
     cavum_space_truncate(x + (size_t)i * size, &pencil->discretisation->space,
@@ -53,8 +50,6 @@ static cavum_status put_residuals(const cavum_block_task *task, int level, const
     double theta = high->k2_per_m2[i] - pencil->shift_per_m2;
     for (size_t k = 0; k < size; k++) to[k] = theta * mx[(size_t)i * size + k] - to[k];
   }
-  free(x);
-  return CAVUM_OK;
 }
 
 // x_l plus its correction, the z of take_ritz_pairs().
@@ -72,7 +67,7 @@ static void add_starts(const cavum_block_task *task, int level) {
 
 // A_l^-1 M x of all modes; from factors in single precision theta times that.
 static cavum_status solve_all(const cavum_block_task *tasks, int count, int level,
-                              const double *const *mx, cavum_error *error) {
+                              const double *const *mx, double *space, cavum_error *error) {
   cavum_pencil_rhs rhs[CAVUM_BLOCK_TASKS_MOST * CAVUM_TALL_SKINNY_MOST] = {{NULL, NULL, NULL}};
   int num_rhs = 0;
   cavum_index size = tasks[0].modes[0].num_unknowns;
@@ -86,10 +81,8 @@ static cavum_status solve_all(const cavum_block_task *tasks, int count, int leve
   }
   for (int c = 0; c < count; c++) {
     cavum_status status = cavum_pencil_reach_level_as_is(tasks[c].pencil, level, error);
-    if (status == CAVUM_OK && tasks[c].pencil->is_single) {
-      status = put_residuals(&tasks[c], level, mx[c], error);
-    }
     if (status != CAVUM_OK) return status;
+    if (tasks[c].pencil->is_single) put_residuals(&tasks[c], level, mx[c], space);
     for (int i = 0; i < tasks[c].modes[level].count; i++) {
       double *y = tasks[c].modes[level].vectors + (size_t)i * (size_t)size;
       const double *b = tasks[c].pencil->is_single ? y : mx[c] + (size_t)i * (size_t)size;
@@ -127,23 +120,20 @@ static bool take_ritz_pairs(cavum_modes *low, const cavum_modes *high, const dou
   return true;
 }
 
-// Rayleigh-Ritz in the span of the vectors as they are, in place.
-static cavum_status take_measured_pairs(bool *done, cavum_modes *low, const cavum_pencil *pencil,
-                                        double *small, cavum_error *error) {
+// Rayleigh-Ritz in the span of the vectors as they are, in place; mz has room for two of each.
+static bool take_measured_pairs(cavum_modes *low, const cavum_pencil *pencil, double *mz,
+                                double *small) {
   int n = low->count;
   size_t size = (size_t)low->num_unknowns;
   double *a = small, *m = a + n * n, *value = m + n * n;
-  double *mz = cavum_alloc_aligned(2 * n * (int64_t)size, sizeof *mz), *az = mz + (size_t)n * size;
-  if (!mz) return cavum_fail_memory(error);
+  double *az = mz + (size_t)n * size;
   cavum_pencil_multiply(mz, az, pencil, low->vectors, n);
   cavum_tall_skinny_product(a, n, low->vectors, n, az, n, low->num_unknowns);
   cavum_tall_skinny_product(m, n, low->vectors, n, mz, n, low->num_unknowns);
-  free(mz);
-  *done = cavum_small_eigen(a, m, value, n, value + n);
-  if (!*done) return CAVUM_OK;
+  if (!cavum_small_eigen(a, m, value, n, value + n)) return false;
   for (int j = 0; j < n; j++) low->k2_per_m2[j] = pencil->shift_per_m2 + value[j];
   cavum_tall_skinny_combine(low->vectors, low->num_unknowns, n, n, a, n);
-  return CAVUM_OK;
+  return true;
 }
 
 // Relative size of the difference of two vectors of coefficients, whatever their signs.
@@ -163,23 +153,20 @@ static bool are_close(const cavum_modes *low, const cavum_modes *high, int wante
 }
 
 static cavum_status project(bool *close, const cavum_block_task *tasks, int count, int level,
-                            const double *const *mx, cavum_error *error) {
+                            const double *const *mx, double *space, cavum_error *error) {
   *close = true;
-  cavum_status status = solve_all(tasks, count, level, mx, error);
+  cavum_status status = solve_all(tasks, count, level, mx, space, error);
   for (int c = 0; status == CAVUM_OK && c < count; c++) {
     cavum_modes *low = &tasks[c].modes[level];
     int n = low->count;
     double *small =
         cavum_alloc_aligned(3 * n * n + 2 * n + cavum_small_eigen_work(n), sizeof *small);
     if (!small) return cavum_fail_memory(error);
-    bool done;
-    if (tasks[c].pencil->is_single) {
-      status = take_measured_pairs(&done, low, tasks[c].pencil, small, error);
-    } else {
-      done = take_ritz_pairs(low, &tasks[c].modes[0], mx[c], tasks[c].pencil->shift_per_m2, small);
-    }
+    bool done = tasks[c].pencil->is_single ? take_measured_pairs(low, tasks[c].pencil, space, small)
+                                           : take_ritz_pairs(low, &tasks[c].modes[0], mx[c],
+                                                             tasks[c].pencil->shift_per_m2, small);
     free(small);
-    if (status == CAVUM_OK) status = cavum_stop_check(error);
+    status = cavum_stop_check(error);
     if (status != CAVUM_OK) return status;
     *close = *close && done && are_close(low, &tasks[c].modes[0], tasks[c].wanted);
   }
@@ -221,9 +208,24 @@ done:
   return status;
 }
 
+// Two vectors of each mode of the task with the most, for factors in single precision; they serve
+// all levels, since fresh memory costs as much as a product.
+static cavum_status make_space(double **space, const cavum_block_task *tasks, int count,
+                               cavum_error *error) {
+  int64_t most = 0;
+  for (int c = 0; c < count; c++) {
+    int64_t modes = num_projected(&tasks[c]);
+    if (!tasks[c].pencil->is_single) modes = 0;
+    most = modes > most ? modes : most;
+  }
+  *space = cavum_alloc_aligned(2 * most * tasks[0].modes[0].num_unknowns, sizeof **space);
+  return *space ? CAVUM_OK : cavum_fail_memory(error);
+}
+
 cavum_status cavum_projection_fill(const cavum_block_task *tasks, int count,
                                    const double *const *mx, cavum_error *error) {
   cavum_status status = CAVUM_OK;
+  double *space = NULL;
   if (!CAVUM_HOLDS(count >= 1 && count <= CAVUM_BLOCK_TASKS_MOST)) {
     return cavum_fail_internal(error, "classes of modes");
   }
@@ -233,11 +235,13 @@ cavum_status cavum_projection_fill(const cavum_block_task *tasks, int count,
     }
     if (num_projected(&tasks[c]) > CAVUM_TALL_SKINNY_MOST) return CAVUM_OK;
   }
+  status = make_space(&space, tasks, count, error);
   for (int l = 1; status == CAVUM_OK && l <= lowest_level(tasks, count); l++) {
     bool close;
-    status = project(&close, tasks, count, l, mx, error);
+    status = project(&close, tasks, count, l, mx, space, error);
     if (status == CAVUM_OK && !close) status = iterate(tasks, count, l, error);
   }
+  free(space);
   return status;
 }
 

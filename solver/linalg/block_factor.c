@@ -233,7 +233,8 @@ static int64_t count_border_blocks(const cavum_block_plan *plan) {
   return count;
 }
 
-// Border blocks of a front keep their order in the parent's, so rows rise with rows.
+// Border blocks of a front keep their order in the parent's, so rows rise with rows. There are a
+// few times fewer runs than blocks.
 static void list_runs(cavum_block_factor *f, const int *block_size, cavum_index *offset) {
   const cavum_block_plan *plan = f->plan;
   cavum_index at = 0;
@@ -256,6 +257,8 @@ static void list_runs(cavum_block_factor *f, const int *block_size, cavum_index 
     }
   }
   f->first_run[plan->num_supernodes] = at;
+  cavum_row_run *shrunk = realloc(f->runs, (size_t)(at > 0 ? at : 1) * sizeof *f->runs);
+  if (shrunk) f->runs = shrunk;
 }
 
 // The large parts: the factors and what it takes to make and to use them.
@@ -285,7 +288,7 @@ static cavum_status lay_out(cavum_block_factor *factor, const cavum_block_plan *
   f.row_of_block = cavum_alloc(all_blocks, sizeof *f.row_of_block);
   f.rows = cavum_alloc(f.first_row[plan->num_supernodes], sizeof *f.rows);
   f.first_run = cavum_alloc((int64_t)plan->num_supernodes + 1, sizeof *f.first_run);
-  f.runs = cavum_alloc(count_border_blocks(plan), sizeof *f.runs);
+  f.runs = cavum_alloc_aligned(count_border_blocks(plan), sizeof *f.runs);
   offset = cavum_alloc(all_blocks, sizeof *offset);
   if (!f.row_of_block || !f.rows || !f.first_run || !f.runs || !offset) {
     CAVUM_TRY(cavum_fail_memory(error));
