@@ -10,6 +10,7 @@
 #include <jansson.h>
 #include <math.h>
 #include <stdbool.h>
+#include <stdint.h>
 
 /** Takes a new value over as a member of an object; true on success. */
 static inline bool cavum_json_set(json_t *object, const char *key, json_t *value) {
@@ -19,6 +20,11 @@ static inline bool cavum_json_set(json_t *object, const char *key, json_t *value
 /** A number as a member of an object, left out where JSON cannot hold it; true on success. */
 static inline bool cavum_json_set_finite(json_t *object, const char *key, double value) {
   return !isfinite(value) || cavum_json_set(object, key, json_real(value));
+}
+
+/** A count or an index as a member of an object: an integer in the text, too; true on success. */
+static inline bool cavum_json_set_count(json_t *object, const char *key, int64_t count) {
+  return cavum_json_set(object, key, json_integer((json_int_t)count));
 }
 
 /** A number; null where JSON cannot hold it. */

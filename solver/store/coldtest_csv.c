@@ -4,10 +4,15 @@
 
 #include "base/base.h"
 #include "cavum/coldtest_report.h"
+#include "format/number.h"
 
+// With the digits that the JSON has.
 static void print_number(FILE *out, double value) {
-  if (isfinite(value)) fprintf(out, ",%.10g", value);
-  if (!isfinite(value)) fputc(',', out);
+  char number[CAVUM_STORE_NUMBER_SIZE];
+  fputc(',', out);
+  if (!isfinite(value)) return;
+  cavum_store_format_number(number, value);
+  fputs(number, out);
 }
 
 static void print_header(FILE *out, bool emission, bool runs) {

@@ -10,7 +10,7 @@
 static bool add_fit(json_t *root, const char *key, const cavum_emission_fit *fit,
                     const char *level) {
   json_t *entry = json_object();
-  bool good = entry && cavum_json_set_finite(entry, "readings", (double)fit->num_readings);
+  bool good = entry && cavum_json_set_count(entry, "readings", fit->num_readings);
   if (good && fit->found) {
     good = cavum_json_set_finite(entry, "reference_gradient_V_per_m", fit->reference_v_per_m) &&
            cavum_estimate_json_set(entry, level, fit->level) &&
@@ -18,7 +18,7 @@ static bool add_fit(json_t *root, const char *key, const cavum_emission_fit *fit
            cavum_estimate_json_set(entry, "field_enhancement", fit->enhancement) &&
            cavum_json_set_finite(entry, "scatter", fit->scatter) &&
            cavum_json_set_finite(entry, "chi_squared", fit->chi_squared) &&
-           cavum_json_set_finite(entry, "degrees_of_freedom", fit->degrees_of_freedom);
+           cavum_json_set_count(entry, "degrees_of_freedom", fit->degrees_of_freedom);
   }
   return json_object_set_new(root, key, entry) == 0 && good;
 }
@@ -30,12 +30,12 @@ static bool add_curve(json_t *root, const cavum_field_emission *e) {
   for (int n = 0; good && n < e->wall_terms; n++) {
     good = json_array_append_new(terms, json_real(e->wall_coefficient[n])) == 0;
   }
-  good = good && cavum_json_set_finite(entry, "readings", (double)e->num_below) &&
+  good = good && cavum_json_set_count(entry, "readings", e->num_below) &&
          cavum_json_set_finite(entry, "below_gradient_V_per_m", e->wall_below_v_per_m) &&
          cavum_json_set_finite(entry, "reference_gradient_V_per_m", e->wall_reference_v_per_m) &&
          cavum_json_set_finite(entry, "bath_temperature_K", e->bath_temperature_k) &&
          cavum_json_set_finite(entry, "chi_squared", e->wall_chi_squared) &&
-         cavum_json_set_finite(entry, "degrees_of_freedom", e->wall_degrees_of_freedom) &&
+         cavum_json_set_count(entry, "degrees_of_freedom", e->wall_degrees_of_freedom) &&
          cavum_json_set_finite(entry, "scaling_of_uncertainties", e->wall_scaling);
   good = entry && json_object_set_new(entry, "inverse_q0_coefficients", terms) == 0 && good;
   return json_object_set_new(root, "q0_curve", entry) == 0 && good;
@@ -49,7 +49,7 @@ static bool add_points(json_t *root, const cavum_field_emission *e) {
     json_t *point = json_object();
     cavum_estimate excess = {.value = e->excess_sv_per_h[i],
                              .uncertainty = e->excess_uncertainty_sv_per_h[i]};
-    good = point && cavum_json_set_finite(point, "point", (double)i + 1.0) &&
+    good = point && cavum_json_set_count(point, "point", i + 1) &&
            cavum_estimate_json_set(point, "radiation_less_background_Sv_per_h", excess) &&
            cavum_estimate_json_set(point, "electron_power_W", e->power_w[i]);
     good = json_array_append_new(array, point) == 0 && good;
@@ -72,7 +72,7 @@ bool cavum_coldtest_json_add_emission(json_t *root, const cavum_coldtest_report 
               add_points(entry, e) &&
               json_object_set_new(entry, "caution", json_string(e->caution)) == 0;
   if (good && e->strongest >= 0) {
-    good = cavum_json_set_finite(entry, "strongest_point", (double)e->strongest + 1.0) &&
+    good = cavum_json_set_count(entry, "strongest_point", e->strongest + 1) &&
            cavum_estimate_json_set(entry, "strongest_electron_power_W", e->power_w[e->strongest]);
   }
   return json_object_set_new(root, "field_emission", entry) == 0 && good;

@@ -22,9 +22,9 @@ static bool add_point(json_t *array, const cavum_resistance_field_point *point) 
               cavum_estimate_json_set(object, "local_bcs_ohm", point->local_bcs_ohm) &&
               cavum_estimate_json_set(object, "local_residual_ohm", point->local_residual_ohm) &&
               cavum_estimate_json_set(object, "gap_K", point->fit.gap_k) &&
-              cavum_json_set_finite(object, "readings", (double)point->fit.num_readings) &&
+              cavum_json_set_count(object, "readings", point->fit.num_readings) &&
               cavum_json_set_finite(object, "chi_squared", point->fit.chi_squared) &&
-              cavum_json_set_finite(object, "degrees_of_freedom", point->fit.degrees_of_freedom) &&
+              cavum_json_set_count(object, "degrees_of_freedom", point->fit.degrees_of_freedom) &&
               json_object_set_new(object, "caution", json_string(point->fit.caution)) == 0;
   return append(array, object, good);
 }
@@ -63,7 +63,7 @@ static bool add_resistance(json_t *root, const cavum_resistance_field *field) {
          cavum_json_set_finite(entry, "chi_squared_bcs", field->chi_squared[CAVUM_FIELD_BCS]) &&
          cavum_json_set_finite(entry, "chi_squared_residual",
                                field->chi_squared[CAVUM_FIELD_RESIDUAL]) &&
-         cavum_json_set_finite(entry, "degrees_of_freedom", field->degrees_of_freedom);
+         cavum_json_set_count(entry, "degrees_of_freedom", field->degrees_of_freedom);
   if (good && field->weighting.known) {
     const double *m = field->weighting.moment;
     good = json_object_set_new(entry, "wall_means_of_powers_of_field",
@@ -81,11 +81,11 @@ static bool add_frequency(json_t *root, const cavum_coldtest_report *report) {
       cavum_estimate_json_set(entry, "pressure_Hz_per_Pa", fit->pressure_hz_per_pa) &&
       cavum_estimate_json_set(entry, "frequency_Hz", fit->frequency_hz) &&
       cavum_json_set_finite(entry, "mean_pressure_Pa", fit->mean_pressure_pa) &&
-      cavum_json_set_finite(entry, "readings", (double)fit->num_readings) &&
+      cavum_json_set_count(entry, "readings", fit->num_readings) &&
       cavum_json_set_finite(entry, "up_to_gradient_V_per_m", up_to > 0.0 ? up_to : NAN) &&
       cavum_json_set_finite(entry, "scatter_Hz", fit->scatter_hz) &&
       cavum_json_set_finite(entry, "chi_squared", fit->chi_squared) &&
-      cavum_json_set_finite(entry, "degrees_of_freedom", fit->degrees_of_freedom) &&
+      cavum_json_set_count(entry, "degrees_of_freedom", fit->degrees_of_freedom) &&
       cavum_json_set_finite(entry, "expected_lorentz_Hz_m2_per_V2",
                             fit->expected_lorentz_hz_m2_per_v2) &&
       cavum_json_set_finite(entry, "expected_pressure_Hz_per_Pa", fit->expected_pressure_hz_per_pa);

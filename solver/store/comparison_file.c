@@ -6,6 +6,7 @@
 
 #include "base/base.h"
 #include "cavum/coldtest_compare.h"
+#include "format/number.h"
 #include "store/coldtest_write.h"
 #include "store/estimate_json.h"
 
@@ -81,6 +82,13 @@ cavum_status cavum_store_comparison_to_json(char **text,
   return CAVUM_OK;
 }
 
+static void print_estimate(FILE *out, cavum_estimate estimate) {
+  char value[CAVUM_STORE_NUMBER_SIZE], uncertainty[CAVUM_STORE_NUMBER_SIZE];
+  cavum_store_format_number(value, estimate.value);
+  cavum_store_format_number(uncertainty, estimate.uncertainty);
+  fprintf(out, ",%s,%s", value, uncertainty);
+}
+
 cavum_status cavum_store_comparison_to_csv(char **text, const cavum_coldtest_comparison *comparison,
                                            cavum_error *error) {
   if (!text || !comparison) return cavum_fail_null(error, __func__);
@@ -94,9 +102,10 @@ cavum_status cavum_store_comparison_to_csv(char **text, const cavum_coldtest_com
     const cavum_coldtest_pair *pair = &comparison->pairs[k];
     for (int64_t i = 0; i < pair->num_ratios; i++) {
       const cavum_coldtest_ratio *r = &pair->ratios[i];
-      fprintf(out, "%d,%lld,%.10g,%.10g,%.10g,%.10g\n", k + 2, (long long)r->point + 1,
-              r->e_acc_v_per_m.value, r->e_acc_v_per_m.uncertainty, r->q0_ratio.value,
-              r->q0_ratio.uncertainty);
+      fprintf(out, "%d,%lld", k + 2, (long long)r->point + 1);
+      print_estimate(out, r->e_acc_v_per_m);
+      print_estimate(out, r->q0_ratio);
+      fputc('\n', out);
     }
   }
   bool good = ferror(out) == 0;

@@ -125,6 +125,24 @@ START_TEST(demonstration_holds_its_truth) {
 }
 END_TEST
 
+// JSON and CSV have the same digits, all that the number has: a counter reads tenths of a hertz at
+// 1.3 GHz.
+START_TEST(csv_has_the_digits_of_the_json) {
+  write_text("t.yaml",
+             "geometry: {figures: {r_over_q_ohm: 105, r_over_q_convention: linac, "
+             "accelerating_length_mm: 115.3}}\nreadings: {file: r.csv}\npickup: {q: 2.0e12}\n");
+  write_text("r.csv",
+             "forward_W,reflected_W,transmitted_W,frequency_MHz\n4,0.6,0.02,1299.9999595\n");
+  ck_assert_int_eq(run("$CAVUM coldtest -q t.yaml --linear --json t.json --csv t.csv; cat err"), 0);
+  const char *text = read_text("t.csv");
+  ck_assert_ptr_nonnull(strstr(text, "\n1,2,1299999959.5,"));
+  ck_assert_int_eq(run("grep -A4 '\"q0\": {' t.json | grep -o 'value\": [0-9.e+]*' | head -1 | "
+                       "cut -d' ' -f2 | tr -d '\\n' > digits && test -s digits && "
+                       "grep -qF \",$(cat digits),\" t.csv"),
+                   0);
+}
+END_TEST
+
 START_TEST(all_outputs_are_written) {
   ck_assert_int_eq(
       run("$CAVUM coldtest $CELLS/coldtest/injector-test.yaml --linear -o r.hdf --csv r.csv -q"),
@@ -384,6 +402,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, demonstration_prints_its_table);
   tcase_add_test(tests, log_reaches_every_output);
   tcase_add_test(tests, demonstration_holds_its_truth);
+  tcase_add_test(tests, csv_has_the_digits_of_the_json);
   tcase_add_test(tests, all_outputs_are_written);
   tcase_add_test(tests, plan_needs_no_readings);
   tcase_add_test(tests, plan_is_a_table_in_meter_units);

@@ -89,6 +89,34 @@ START_TEST(the_demonstration_holds_its_truth) {
 }
 END_TEST
 
+// A list is indexed by them in languages where 1e+01 is no index.
+START_TEST(numbers_of_readings_are_integers) {
+  prepare();
+  ck_assert_int_eq(run("$CAVUM coldtest field-test.yaml --json r.json -q; cat err"), 0);
+  json_t *root = load("r.json");
+  const json_t *emission = json_object_get(root, "field_emission"), *point;
+  size_t index = 0, many = 0;
+  json_array_foreach(json_object_get(emission, "points"), index, point) {
+    ck_assert(json_is_integer(json_object_get(point, "point")));
+    many += json_integer_value(json_object_get(point, "point")) % 10 == 0;
+  }
+  ck_assert_uint_ge(many, 4);
+  ck_assert(json_is_integer(json_object_get(emission, "strongest_point")));
+  const char *groups[][2] = {{"field_emission", "by_radiation"}, {"field_emission", "q0_curve"}};
+  for (size_t i = 0; i < sizeof groups / sizeof *groups; i++) {
+    const json_t *group = json_object_get(json_object_get(root, groups[i][0]), groups[i][1]);
+    ck_assert_msg(json_is_integer(json_object_get(group, "readings")), "%s", groups[i][1]);
+  }
+  ck_assert(json_is_integer(json_object_get(json_object_get(root, "frequency"), "readings")));
+  json_array_foreach(
+      json_object_get(json_object_get(root, "surface_resistance_against_field"), "points"), index,
+      point) {
+    ck_assert(json_is_integer(json_object_get(point, "readings")));
+  }
+  json_decref(root);
+}
+END_TEST
+
 // One number of a column of the stored file.
 static double stored(const char *name, int row) {
   char path[256];
@@ -322,6 +350,7 @@ static void add_tests(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, the_table_has_the_fits);
   tcase_add_test(tests, the_demonstration_holds_its_truth);
+  tcase_add_test(tests, numbers_of_readings_are_integers);
   tcase_add_test(tests, the_file_has_what_json_has);
   tcase_add_test(tests, readings_that_scatter_too_much_are_told);
   tcase_add_test(tests, the_frequency_holds_its_truth_and_is_stored);
