@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // A recorded decay to Q0 against E_acc: local slopes of ln P_t, then the circuit equations with
 // budgets, so that the couplings' uncertainties and what they share with the power are kept.
+#include "coldtest/decay.h"
+
 #include <gsl/gsl_cdf.h>
 #include <stdio.h>
 #include <string.h>
@@ -32,8 +34,7 @@ void cavum_decay_analysis_clear(cavum_decay_analysis *analysis) {
   *analysis = (cavum_decay_analysis){0};
 }
 
-// "file:line", or "file: sample N"; shape [300].
-static const char *place_of(char text[300], const cavum_decay_trace *trace, int64_t index) {
+const char *cavum_decay_place(char text[300], const cavum_decay_trace *trace, int64_t index) {
   if (trace->line) {
     snprintf(text, 300, "%.255s:%lld", trace->file, (long long)trace->line[index]);
   } else {
@@ -85,7 +86,7 @@ static cavum_status fail_too_few(const samples *s, const cavum_decay_trace *trac
       "%s: the first of %lld samples that cannot be used, of %lld: %lld outside of the times to "
       "take, the others not above %g uW (zero and floor of the meter); at least %d usable ones "
       "were expected",
-      place_of(where, trace, first), (long long)(trace->num_samples - s->count),
+      cavum_decay_place(where, trace, first), (long long)(trace->num_samples - s->count),
       (long long)trace->num_samples, (long long)outside,
       cavum_in_unit(cavum_max(threshold_w, 0.0), CAVUM_UNIT_MICROWATT), FEWEST_SAMPLES);
 }
@@ -128,7 +129,7 @@ static cavum_status take_samples(samples *s, const cavum_coldtest *test,
     if (!isfinite(time_s) || !isfinite(net_w) || !(time_s > last_s)) {
       return cavum_fail(error, CAVUM_ERR_INPUT,
                         "%s: times that rise and finite powers were expected",
-                        place_of(where, trace, i));
+                        cavum_decay_place(where, trace, i));
     }
     last_s = time_s;
     bool out_of_range = is_outside(time_s, options);
@@ -155,7 +156,7 @@ static cavum_status take_samples(samples *s, const cavum_coldtest *test,
     return fail_too_few(s, trace, unused, outside, threshold_w + chain->zero_w, error);
   return cavum_fail(
       error, CAVUM_ERR_INPUT, "%s: the last of %lld samples: at least %d were expected",
-      place_of(where, trace, trace->num_samples - 1), (long long)s->count, FEWEST_SAMPLES);
+      cavum_decay_place(where, trace, trace->num_samples - 1), (long long)s->count, FEWEST_SAMPLES);
 }
 
 // A fit, then weights from the fitted power, then the fit again; unit weights without stated noise.
@@ -187,7 +188,7 @@ static cavum_status fit_whole(cavum_decay_analysis *out, samples *s, const cavum
         error, CAVUM_ERR_INPUT,
         "%s: the power does not fall from here, %g s, to the last usable sample, %g s: "
         "no decay",
-        place_of(first, trace, s->index[0]), s->time_s[0], s->time_s[s->count - 1]);
+        cavum_decay_place(first, trace, s->index[0]), s->time_s[0], s->time_s[s->count - 1]);
   }
   double tau = -line.scale / line.coefficient[1];
   double factor = variance_factor(&line, s, s->count);
@@ -416,7 +417,7 @@ static cavum_status analyse_windows(cavum_decay_analysis *out, const decay_conte
           error, CAVUM_ERR_INPUT,
           "%s: the power does not fall from here, %g s, to %g s: cut the trace, or use "
           "fewer windows",
-          place_of(where, trace, s->index[first]), s->time_s[first], s->time_s[next - 1]);
+          cavum_decay_place(where, trace, s->index[first]), s->time_s[first], s->time_s[next - 1]);
     }
     out->num_points++;
   }

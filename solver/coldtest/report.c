@@ -70,30 +70,46 @@ static void set_trace_aside(cavum_coldtest_report *report, int index) {
   cavum_decay_analysis_clear(&report->analyses[index]);
 }
 
-static cavum_status run_traces(cavum_coldtest_report *report, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
+static cavum_status run_trace(bool *kept, cavum_coldtest_report *report, int index,
+                              cavum_error *error) {
   const cavum_coldtest_file *file = &report->file;
+  const cavum_coldtest_trace_entry *entry = &file->traces[index];
+  cavum_decay_analysis *analysis = &report->analyses[index];
   cavum_decay_trace trace = {0};
+  double frequency_hz = entry->frequency_hz > 0.0 ? entry->frequency_hz : file->setup.frequency_hz;
+  cavum_status status = cavum_coldtest_read_trace(&trace, entry->path, error);
+  if (status != CAVUM_OK) return status;
+  status =
+      cavum_decay_analyse(analysis, report->test, &trace, frequency_hz, &entry->options, error);
+  if (status == CAVUM_OK) {
+    *kept = cavum_coldtest_remark_on_trace(report->test, &trace, analysis, frequency_hz);
+  }
+  cavum_decay_trace_clear(&trace);
+  return status;
+}
+
+// A trace that is no decay, or cannot be read, is set aside as a bad row is: the readings stay.
+static cavum_status run_traces(cavum_coldtest_report *report, cavum_error *error) {
+  const cavum_coldtest_file *file = &report->file;
   report->analyses = cavum_alloc(file->num_traces, sizeof *report->analyses);
   if (!report->analyses) return cavum_fail_memory(error);
   while (report->num_analyses < file->num_traces) {
-    int i = report->num_analyses;
-    const cavum_coldtest_trace_entry *entry = &file->traces[i];
-    double frequency_hz =
-        entry->frequency_hz > 0.0 ? entry->frequency_hz : file->setup.frequency_hz;
-    CAVUM_TRY(cavum_coldtest_read_trace(&trace, entry->path, error));
-    CAVUM_TRY(cavum_decay_analyse(&report->analyses[i], report->test, &trace, frequency_hz,
-                                  &entry->options, error));
-    if (cavum_coldtest_remark_on_trace(report->test, &trace, &report->analyses[i], frequency_hz)) {
+    bool kept = false;
+    cavum_error fault = {0};
+    cavum_status status = run_trace(&kept, report, report->num_analyses, &fault);
+    if (status == CAVUM_ERR_INPUT) {
+      cavum_coldtest_remark(report->test, "trace set aside: %s", fault.message);
+    } else if (status != CAVUM_OK) {
+      if (error) *error = fault;
+      return status;
+    }
+    if (kept) {
       report->num_analyses++;
     } else {
-      set_trace_aside(report, i);
+      set_trace_aside(report, report->num_analyses);
     }
-    cavum_decay_trace_clear(&trace);
   }
-done:
-  cavum_decay_trace_clear(&trace);
-  return status;
+  return CAVUM_OK;
 }
 
 static cavum_status run_resistance(cavum_coldtest_report *report, cavum_error *error) {

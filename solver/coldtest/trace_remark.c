@@ -5,6 +5,7 @@
 
 #include "base/units.h"
 #include "coldtest/coldtest_private.h"
+#include "coldtest/decay.h"
 
 // A decay begins at a field that was held: higher than every reading by one step of a test at most.
 static const double LARGEST_STEP = 1.2;
@@ -19,11 +20,20 @@ static const double LARGEST_JUMP = 2.0, SURE = 5.0;
 static double in_log(double ratio) { return fabs(log(ratio)); }
 
 static void remark_on_gaps(cavum_coldtest *test, const cavum_decay_trace *trace) {
-  int64_t gaps = 0;
-  for (int64_t i = 0; i < trace->num_samples; i++) gaps += isnan(trace->transmitted_w[i]);
+  int64_t gaps = 0, first = 0;
+  char where[300];
+  for (int64_t i = trace->num_samples - 1; i >= 0; i--) {
+    if (!isnan(trace->transmitted_w[i])) continue;
+    gaps++;
+    first = i;
+  }
   if (gaps == 0) return;
-  cavum_coldtest_remark(test, "%.100s: %lld of %lld samples without time or power are left out",
-                        trace->file, (long long)gaps, (long long)trace->num_samples);
+  cavum_coldtest_remark(test,
+                        "%.130s: the first of %lld sample%s, of %lld, that %s left out: no time of "
+                        "its own, or no power",
+                        cavum_decay_place(where, trace, first), (long long)gaps,
+                        gaps == 1 ? "" : "s", (long long)trace->num_samples,
+                        gaps == 1 ? "is" : "are");
 }
 
 static double highest_reading(const cavum_coldtest *test) {

@@ -315,34 +315,52 @@ cavum_status cavum_coldtest_read_readings_text(cavum_coldtest_readings *readings
   return read_readings(readings, &from, setup, error);
 }
 
-// A row that lacks its time or its power is kept, with no power: it is counted as left out.
+static void add_sample(cavum_decay_trace *out, double time_s, double power_w, int64_t line) {
+  out->time_s[out->num_samples] = time_s;
+  out->transmitted_w[out->num_samples] = power_w;
+  out->line[out->num_samples++] = line;
+}
+
+// A row without a power, or without a time of its own, is kept with no power, and so is one that
+// could not be read: it is counted as left out.
 static cavum_status take_samples(cavum_decay_trace *out, const cavum_csv_table *table,
                                  const char *path, cavum_error *error) {
   double last_s = -INFINITY;
-  int64_t complete = 0, last_line = 0;
+  int64_t complete = 0, last_line = 0, bad = 0;
   int time_column = cavum_csv_table_find(table, COLUMN_TIME);
   for (int64_t row = 0; row < table->num_rows; row++) {
     double time_s = cell(table, row, COLUMN_TIME);
     double power_w = cell(table, row, CAVUM_CHANNEL_TRANSMITTED);
-    bool whole = !isnan(time_s) && !isnan(power_w);
-    if (!isnan(time_s) && !(time_s > last_s)) {
+    while (bad < table->num_rejected && table->rejected[bad].line < table->lines[row]) {
+      add_sample(out, last_s, NAN, table->rejected[bad++].line);
+    }
+    if (time_s < last_s) {
       return cavum_fail(error, CAVUM_ERR_INPUT,
                         "%s:%lld: column %d (%s): times that rise were expected, found %.9g s, "
-                        "where line %lld has %.9g s: sort the rows, and leave each time once",
+                        "where line %lld has %.9g s: sort the rows",
                         path, (long long)table->lines[row], time_column + 1,
                         table->header[time_column], time_s, (long long)last_line, last_s);
     }
+    bool whole = time_s > last_s && !isnan(power_w);
     if (!isnan(time_s)) last_s = time_s;
     if (!isnan(time_s)) last_line = table->lines[row];
-    out->time_s[row] = isnan(time_s) ? last_s : time_s;
-    out->transmitted_w[row] = whole ? power_w : NAN;
+    add_sample(out, last_s, whole ? power_w : NAN, table->lines[row]);
     complete += whole;
   }
-  out->num_samples = table->num_rows;
+  for (; bad < table->num_rejected && !table->rejected[bad].half_written; bad++) {
+    add_sample(out, last_s, NAN, table->rejected[bad].line);
+  }
   if (complete > 0) return CAVUM_OK;
   return cavum_fail(error, CAVUM_ERR_INPUT,
                     "%s:%lld: time and transmitted power were expected, in two columns", path,
                     (long long)table->lines[0]);
+}
+
+static cavum_status allocate_trace(cavum_decay_trace *out, int64_t count, cavum_error *error) {
+  out->time_s = cavum_alloc(count, sizeof(double));
+  out->transmitted_w = cavum_alloc(count, sizeof(double));
+  out->line = cavum_alloc(count, sizeof *out->line);
+  return out->time_s && out->transmitted_w && out->line ? CAVUM_OK : cavum_fail_memory(error);
 }
 
 static cavum_status read_trace(cavum_decay_trace *trace, const csv_source *from,
@@ -357,20 +375,9 @@ static cavum_status read_trace(cavum_decay_trace *trace, const csv_source *from,
   cavum_csv_table table = {0};
   cavum_decay_trace out = {0};
   CAVUM_TRY(read_csv(&table, from, columns, error));
-  if (table.num_rejected > 0 && !table.rejected[0].half_written) {
-    status = cavum_fail(error, CAVUM_ERR_INPUT, "%s", table.rejected[0].reason);
-    goto done;
-  }
-  out.time_s = cavum_alloc(table.num_rows, sizeof(double));
-  out.transmitted_w = cavum_alloc(table.num_rows, sizeof(double));
-  if (!out.time_s || !out.transmitted_w) {
-    status = cavum_fail_memory(error);
-    goto done;
-  }
+  CAVUM_TRY(allocate_trace(&out, table.num_rows + table.num_rejected, error));
   remember_name(out.file, path);
   CAVUM_TRY(take_samples(&out, &table, path, error));
-  out.line = table.lines;  // The lines go from the table to the trace.
-  table.lines = NULL;
   *trace = out;
   out = (cavum_decay_trace){0};
 done:

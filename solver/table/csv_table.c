@@ -404,13 +404,29 @@ static size_t line_length(const char *text, size_t left) {
   return left;
 }
 
+// "#" begins a comment, but also what a spreadsheet writes into a cell that it could not compute:
+// #DIV/0!, #REF!, #NAME?, in other languages #WERT!; #N/A and #NV. That is a row, and none to lose.
+static bool is_comment(const char *text, size_t left) {
+  size_t length = 1;
+  if (left == 0 || text[0] != '#') return false;
+  while (length < left &&
+         (strchr("/0123456789", text[length]) || (text[length] >= 'A' && text[length] <= 'Z'))) {
+    length++;
+  }
+  if (length == 1 || length == left) return true;
+  if (strchr("!?", text[length])) return false;
+  bool missing =
+      (length == 4 && memcmp(text, "#N/A", 4) == 0) || (length == 3 && memcmp(text, "#NV", 3) == 0);
+  return !(missing && strchr(",;\t\r\n", text[length]));
+}
+
 // Spreadsheets of countries whose decimal sign is the comma write semicolons or tabs: the header,
 // the first line that is no comment, has them and no comma.
 static char find_separator(const char *text, size_t length) {
   size_t at = 0, step = 0;
   for (; at < length; at += step) {
     step = line_length(text + at, length - at);
-    if (text[at] != '#' && text[at] != '\n' && text[at] != '\r') break;
+    if (!is_comment(text + at, step) && text[at] != '\n' && text[at] != '\r') break;
   }
   if (at >= length || memchr(text + at, ',', step)) return ',';
   bool semicolons = memchr(text + at, ';', step) != NULL;
@@ -440,7 +456,7 @@ static cavum_status parse(reader *r, const char *text, size_t length) {
   r->between_rows = true;
   for (size_t at = first; at < length && r->status == CAVUM_OK;) {
     size_t step = line_length(text + at, length - at);
-    bool comment = r->between_rows && text[at] == '#';
+    bool comment = r->between_rows && is_comment(text + at, length - at);
     r->line++;
     if (comment) {
       at += step;

@@ -96,7 +96,7 @@ static const struct {
   const char *parts[3];  // None: no remark.
 } CASES[] = {
     {{1.0, 1.0, 0.0, 0}, true, {NULL}},
-    {{1.0, 1.0, 0.0, 7}, true, {"1 of 400 samples", "left out"}},
+    {{1.0, 1.0, 0.0, 7}, true, {"a.csv:9: the first of 1 sample, of 400", "left out"}},
     // 2 dB less: within a step. 6 dB more than was read: twice the gradient.
     {{1.0, 0.63, 0.0, 0}, true, {NULL}},
     {{1.0, 1.3, 0.0, 0}, true, {NULL}},
@@ -137,10 +137,71 @@ START_TEST(a_trace_that_is_set_aside_leaves_the_others) {
 }
 END_TEST
 
+// What is wrong with a trace does not cost the readings: it is set aside with its line and reason,
+// and the other trace is evaluated.
+START_TEST(a_trace_that_is_no_decay_leaves_the_readings) {
+  static const struct {
+    const char *first, *more, *parts[2];
+  } bad[] = {
+      {"1,5\n0.5,4\n", "%d,3\n", {"a.csv:3: column 1 (time_s): times that rise", "set aside"}},
+      {"0,1\n", "%d,1\n", {"a.csv:2: the power does not fall from here", "set aside"}},
+      {"0,4\n1,2\n", "# %d\n", {"a.csv:3: the last of 2 samples", "set aside"}},
+      {"0,x\n1,y\n", "%d,z\n", {"a.csv:2: column 2 (transmitted_W): a number", "set aside"}},
+      {"0,-1\n", "%d,-1\n", {"a.csv:2: the first of 21 samples that cannot be used", "set aside"}},
+  };
+  write_trace("b.csv", (slip){1.0, 1.0, 0.0, 0});
+  for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+    FILE *file = make_file("a.csv");
+    fputs("time_s,transmitted_W\n", file);
+    fputs(bad[i].first, file);
+    for (int k = 2; k < 22; k++) fprintf(file, bad[i].more, k);
+    ck_assert_int_eq(fclose(file), 0);
+    cavum_coldtest_report *report = run("{file: a.csv}, {file: b.csv}");
+    const char *remark = trace_remark(report);
+    ck_assert_int_eq(report->num_analyses, 1);
+    ck_assert_int_eq((int)cavum_coldtest_num_points(report->test), 1);
+    ck_assert_ptr_nonnull(strstr(report->file.traces[0].path, "b.csv"));
+    for (int k = 0; k < 2; k++) {
+      ck_assert_msg(strstr(remark, bad[i].parts[k]) != NULL, "'%s' has no '%s'", remark,
+                    bad[i].parts[k]);
+    }
+    cavum_coldtest_report_destroy(&report);
+  }
+}
+END_TEST
+
+// A cell that is no number and a time that stands there twice, as slow clocks write them, take
+// their samples away, not the trace; the first of them is named.
+START_TEST(a_sample_that_is_none_is_left_out) {
+  FILE *file = make_file("a.csv");
+  fputs("time_s,transmitted_W\n", file);
+  for (int i = 0; i < 400; i++) {
+    double t = 0.01 * i;
+    if (i == 9) fputs("x,0.03\n", file);
+    fprintf(file, i == 30 ? "%.9g,over\n" : "%.9g,%.9g\n", t, 0.04 * exp(-t / DECAY_S));
+    if (i == 50) fprintf(file, "%.9g,%.9g\n", t, 0.04 * exp(-t / DECAY_S));
+  }
+  ck_assert_int_eq(fclose(file), 0);
+  cavum_coldtest_report *report = run("{file: a.csv}");
+  const char *remark = trace_remark(report);
+  ck_assert_int_eq(report->num_analyses, 1);
+  ck_assert_int_eq((int)report->analyses[0].num_used, 399);
+  CAVUM_CHECK_RELATIVE(report->analyses[0].decay_time_s.value, DECAY_S, 1e-6);
+  const char *parts[] = {"a.csv:11: the first of 3 samples, of 402, that are left out",
+                         "no time of its own, or no power"};
+  for (int k = 0; k < 2; k++) {
+    ck_assert_msg(strstr(remark, parts[k]) != NULL, "'%s' has no '%s'", remark, parts[k]);
+  }
+  cavum_coldtest_report_destroy(&report);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_loop_test(tests, a_trace_is_held_against_the_readings, 0, sizeof CASES / sizeof *CASES);
   tcase_add_test(tests, a_trace_that_is_set_aside_leaves_the_others);
+  tcase_add_test(tests, a_trace_that_is_no_decay_leaves_the_readings);
+  tcase_add_test(tests, a_sample_that_is_none_is_left_out);
 }
 
 CAVUM_TEST_MAIN("remarks on decay traces", add_tests)

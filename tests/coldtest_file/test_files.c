@@ -336,6 +336,32 @@ START_TEST(a_million_rows_are_read_and_evaluated) {
 }
 END_TEST
 
+// What a spreadsheet could not compute begins like a comment: the row is none, and is named.
+START_TEST(a_row_that_begins_with_an_error_of_a_spreadsheet_is_no_comment) {
+  static const char *const cells[] = {"#DIV/0!", "#REF!", "#NAME?", "#N/A", "#NV", "#WERT!"};
+  static const char *const comments[] = {"#", "# N/A", "#4", "#NVA", "#N", "#quench!", "#OLD A"};
+  for (size_t i = 0; i < sizeof cells / sizeof *cells; i++) {
+    char text[128];
+    snprintf(text, sizeof text, "forward_W,reflected_W\n4,1\n%s,1\n", cells[i]);
+    cavum_coldtest_readings readings = good_readings(text);
+    ck_assert_int_eq((int)readings.num_readings, 1);
+    ck_assert_int_eq((int)readings.num_set_aside, 1);
+    ck_assert_int_eq((int)readings.set_aside[0].line, 3);
+    ck_assert_ptr_nonnull(strstr(readings.set_aside[0].reason, cells[i]));
+    cavum_coldtest_readings_clear(&readings);
+  }
+  for (size_t i = 0; i < sizeof comments / sizeof *comments; i++) {
+    char text[128];
+    snprintf(text, sizeof text, "%s,x\nforward_W,reflected_W\n%s\n4,1\n%s,1\n", comments[i],
+             comments[i], comments[i]);
+    cavum_coldtest_readings readings = good_readings(text);
+    ck_assert_int_eq((int)readings.num_readings, 1);
+    ck_assert_int_eq((int)readings.num_set_aside, 0);
+    cavum_coldtest_readings_clear(&readings);
+  }
+}
+END_TEST
+
 START_TEST(traces_are_read) {
   const char *text = "transmitted_uW,time_ms\n500,0\n250,100\n";
   write_bytes(text, strlen(text));
@@ -351,10 +377,11 @@ START_TEST(traces_are_read) {
       {"time_s\n1\n", ":2: ", "two columns"},
       {"time_s,transmitted_W\n1,\n", ":2: ", "two columns"},
       {"time_s,forward_W\n1,2\n", ":1: column 2: ", "known column"},
-      {"transmitted_W,time_s\n3,0\n2,1\n2,1\n", ":4: column 2 (time_s): ", "where line 3 has 1 s"},
+      {"transmitted_W,time_s\n3,0\n2,1\n2,0.5\n",
+       ":4: column 2 (time_s): ", "where line 3 has 1 s"},
       {"time_ms,transmitted_W\n0,3\n2,2\n1,2\n",
        ":4: column 1 (time_ms): ", "found 0.001 s, where line 3 has 0.002 s"},
-      {"time_s,transmitted_W\n0,3\n1,x\n", ":3: column 2 (transmitted_W): ", "'x'"},
+      {"time_s,transmitted_W\n0,y\n1,x\n", ":2: column 2 (transmitted_W): ", "'y'"},
   };
   for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
     cavum_error error = {0};
@@ -373,7 +400,7 @@ START_TEST(a_trace_that_is_no_decay_is_named_by_line) {
   } bad[] = {
       {"0,0\n1,\n", "%d,0\n", ":3: the first of 22 samples that cannot be used, of 22: 0 outside"},
       {"0,\n1,5\n", "%d,5\n", ":4: the power does not fall from here, 1 s, to the last usable"},
-      {"0,5\n", "%d,5(2)\n", ":4: column 2 (transmitted_W): a number alone or nothing"},
+      {"0,5(2)\n", "%d,5(2)\n", ":3: column 2 (transmitted_W): a number alone or nothing"},
   };
   cavum_coldtest_setup setup = scenario_setup();
   setup.branch = CAVUM_BRANCH_OVER;
@@ -401,15 +428,20 @@ START_TEST(a_trace_that_is_no_decay_is_named_by_line) {
 }
 END_TEST
 
-// A cell that is empty takes its sample away, not the trace.
+// A cell that is empty or no number takes its sample away, not the trace, and so does a time that
+// is that of the sample before.
 START_TEST(a_sample_without_a_number_is_left_out) {
-  const char *text = "time_s,transmitted_W\n0,4\n1,\n,3\n2,1\n";
+  const char *text = "time_s,transmitted_W\nx,4\n0,4\n1,\n,3\n# -\n2,1\n2,1\n2,0.9\n3,-\n";
+  static const int64_t lines[] = {2, 3, 4, 5, 7, 8, 9, 10};
   write_bytes(text, strlen(text));
   cavum_decay_trace trace = {0};
   ck_assert_int_eq(cavum_coldtest_read_trace(&trace, path, NULL), CAVUM_OK);
-  ck_assert_int_eq((int)trace.num_samples, 4);
-  ck_assert(isnan(trace.transmitted_w[1]) && isnan(trace.transmitted_w[2]));
-  ck_assert(trace.time_s[3] == 2.0 && trace.transmitted_w[3] == 1.0);
+  ck_assert_int_eq((int)trace.num_samples, 8);
+  for (int i = 0; i < 8; i++) {
+    ck_assert_int_eq((int)trace.line[i], (int)lines[i]);
+    ck_assert_msg(isnan(trace.transmitted_w[i]) == (i != 1 && i != 4), "sample %d", i);
+  }
+  ck_assert(trace.time_s[4] == 2.0 && trace.transmitted_w[4] == 1.0);
   cavum_decay_trace_clear(&trace);
 }
 END_TEST
@@ -560,6 +592,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, a_record_that_is_there_twice_counts_once);
   tcase_add_test(tests, a_table_behind_itself_gives_no_other_calibration);
   tcase_add_test(tests, a_million_rows_are_read_and_evaluated);
+  tcase_add_test(tests, a_row_that_begins_with_an_error_of_a_spreadsheet_is_no_comment);
   tcase_add_test(tests, traces_are_read);
   tcase_add_test(tests, a_trace_that_is_no_decay_is_named_by_line);
   tcase_add_test(tests, a_sample_without_a_number_is_left_out);
