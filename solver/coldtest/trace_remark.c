@@ -16,6 +16,11 @@ static const double SAME_FIELD = 2.0, LARGEST_RATIO = 1.5;
 static const double LARGEST_LOADED = 1.5;
 // From one window of a decay to the next Q_L changes by less, unless the field breaks down.
 static const double LARGEST_JUMP = 2.0, SURE = 5.0;
+// Q_L above Q_e from here to the end, in its uncertainty: 1 in 700 windows by chance.
+static const double ABOVE = 3.0;
+// Within these ratios of the field, Q_L of one bath is the same within the second.
+static const double NEAR_FIELD = 1.15, NEAR_LOADED = 1.1;
+enum { FEWEST_COMPARED = 3 };
 
 static double in_log(double ratio) { return fabs(log(ratio)); }
 
@@ -77,7 +82,7 @@ static bool times_are_possible(cavum_coldtest *test, const char *file,
 }
 
 // The reading with a decay time and the window that are nearest to each other in field.
-static void remark_on_times(cavum_coldtest *test, const char *file,
+static bool remark_on_times(cavum_coldtest *test, const char *file,
                             const cavum_decay_analysis *analysis, double omega) {
   double nearest = log(SAME_FIELD), trace_s = NAN, reading_s = NAN, e_acc = NAN;
   int64_t reading = 0;
@@ -94,11 +99,93 @@ static void remark_on_times(cavum_coldtest *test, const char *file,
       trace_s = analysis->points[k].q_loaded / omega;
     }
   }
-  if (!(in_log(trace_s / reading_s) > log(LARGEST_RATIO))) return;
+  if (!(in_log(trace_s / reading_s) > log(LARGEST_RATIO))) return false;
   cavum_coldtest_remark(test,
                         "%.100s: decay time of %.4g s at %.4g MV/m, reading %lld has %.4g s there: "
                         "a coupler that was moved, or another unit of time?",
                         file, trace_s, cavum_in_mv_per_m(e_acc), (long long)reading + 1, reading_s);
+  return true;
+}
+
+// Of the readings at the field of a window the one whose Q_L is nearest; -1: none is at that field.
+static int64_t nearest_reading(const cavum_coldtest *test, const cavum_decay_point *window) {
+  int64_t found = -1;
+  double nearest = INFINITY;
+  for (int64_t i = 0; i < test->readings.num_readings; i++) {
+    const double *value = test->points[i].value;
+    double apart = in_log(window->q_loaded / value[CAVUM_QUANTITY_Q_LOADED]);
+    if (!(in_log(window->e_acc_v_per_m / value[CAVUM_QUANTITY_E_ACC]) < log(NEAR_FIELD))) continue;
+    if (!(apart < nearest)) continue;
+    nearest = apart;
+    found = i;
+  }
+  return found;
+}
+
+// Most windows that have a reading at their field have another Q_L than all such readings, and all
+// of them err to one side.
+static void remark_on_loaded(cavum_coldtest *test, const char *file,
+                             const cavum_decay_analysis *analysis) {
+  int compared = 0, above = 0, below = 0;
+  int64_t first = -1;
+  double sum = 0.0;
+  for (int k = 0; k < analysis->num_points; k++) {
+    const cavum_decay_point *window = &analysis->points[k];
+    int64_t i = nearest_reading(test, window);
+    if (i < 0) continue;
+    const cavum_coldtest_point *point = &test->points[i];
+    double ratio = window->q_loaded / point->value[CAVUM_QUANTITY_Q_LOADED];
+    double off = window->q_loaded - point->value[CAVUM_QUANTITY_Q_LOADED];
+    double u = hypot(window->q_loaded_uncertainty, point->uncertainty[CAVUM_QUANTITY_Q_LOADED]);
+    bool sure = fabs(off) > SURE * u && in_log(ratio) > log(NEAR_LOADED);
+    if (first < 0) first = i;
+    compared++;
+    above += sure && off > 0.0;
+    below += sure && off < 0.0;
+    sum += log(ratio);
+  }
+  int most = above > below ? above : below;
+  if (compared < FEWEST_COMPARED || 3 * most < 2 * compared) return;
+  double percent = cavum_in_unit(exp(sum / compared) - 1.0, CAVUM_UNIT_PERCENT);
+  cavum_coldtest_remark(test,
+                        "%.100s: the loaded Q is %.2g %% %s that of the readings at the same field "
+                        "(%.4g of reading %lld): the time base, another bath temperature, or a "
+                        "coupler that was moved?",
+                        file, fabs(percent), percent > 0.0 ? "above" : "below",
+                        test->points[first].value[CAVUM_QUANTITY_Q_LOADED], (long long)first + 1);
+}
+
+// 1/Q_L is the sum of all inverse Q: what falls more slowly than the coupler empties the cavity is
+// the meter.
+static bool remark_on_floor(cavum_coldtest *test, const char *file,
+                            const cavum_decay_analysis *analysis) {
+  int from = analysis->num_points;
+  if (!test->main.has_external) return false;
+  double q_external = test->main.q_external.value;
+  double uncertainty = cavum_dual_uncertainty(&test->main.q_external);
+  while (from > 0) {
+    const cavum_decay_point *p = &analysis->points[from - 1];
+    double u = hypot(p->q_loaded_uncertainty, uncertainty);
+    if (!(p->q_loaded - q_external > ABOVE * u)) break;
+    from--;
+  }
+  if (from == analysis->num_points) return false;
+  if (from == 0) {
+    cavum_coldtest_remark(
+        test,
+        "%.100s: the loaded Q is above Q_e of %.4g all along, as in no cavity: an "
+        "amplitude in place of the power, the time base, or a coupler that was "
+        "moved?",
+        file, q_external);
+    return true;
+  }
+  cavum_coldtest_remark(
+      test,
+      "%.100s: from %.4g s on the loaded Q is above Q_e of %.4g, as in no cavity, "
+      "and Q0 is too high before: a zero or a floor of the meter? State zero_mW "
+      "or floor_uW, or end the trace earlier with last_s",
+      file, analysis->points[from].time_s, q_external);
+  return true;
 }
 
 // A window whose Q_L is far from both of its neighbours.
@@ -125,7 +212,9 @@ bool cavum_coldtest_remark_on_trace(cavum_coldtest *test, const cavum_decay_trac
   if (analysis->num_points == 0) return true;
   if (!start_is_possible(test, trace->file, analysis)) return false;
   if (!times_are_possible(test, trace->file, analysis, omega)) return false;
-  remark_on_times(test, trace->file, analysis, omega);
+  bool told = remark_on_times(test, trace->file, analysis, omega);
+  told = remark_on_floor(test, trace->file, analysis) || told;
+  if (!told) remark_on_loaded(test, trace->file, analysis);
   remark_on_jumps(test, trace->file, analysis);
   return true;
 }

@@ -10,7 +10,8 @@
 
 /**
  * Puts remarks at the test: samples that were left out, a start above all readings, decay times
- * unlike those of the readings, a sudden loss within the decay.
+ * and loaded Q unlike those of the readings, a loaded Q above Q_e (the floor of the meter), a
+ * sudden loss within the decay.
  * @return false: no cavity gives this trace. The reason is a remark; the trace is to be set aside.
  */
 bool cavum_coldtest_remark_on_trace(cavum_coldtest *test, const cavum_decay_trace *trace,
