@@ -373,6 +373,27 @@ cavum_status cavum_bordered_solve(double *const *z, cavum_bordered_start *start_
   return status;
 }
 
+// (a - b) . (c - d)
+CAVUM_FAST static double dot_of_changes(const double *restrict a, const double *restrict b,
+                                        const double *restrict c, const double *restrict d,
+                                        cavum_index count) {
+  enum { HALF = CAVUM_LANES / 2 };
+  cavum_half_anywhere sums[2] = {{0}};
+  cavum_index i = 0;
+  for (; i + 2 * HALF <= count; i += 2 * HALF) {
+    for (int k = 0; k < 2; k++) {
+      cavum_index at = i + k * HALF;
+      sums[k] += (*(const cavum_half_anywhere *)(a + at) - *(const cavum_half_anywhere *)(b + at)) *
+                 (*(const cavum_half_anywhere *)(c + at) - *(const cavum_half_anywhere *)(d + at));
+    }
+  }
+  double sum = 0.0;
+  for (; i < count; i++) sum += (a[i] - b[i]) * (c[i] - d[i]);
+  sums[0] += sums[1];
+  for (int l = 0; l < HALF; l++) sum += sums[0][l];
+  return sum;
+}
+
 // How far the solutions have come in the last step: of all sides the most, by M and of their own
 // size. The products with M are made.
 static double measure_change(const work *w, double *const *mz, double *const *z_before,
@@ -380,11 +401,8 @@ static double measure_change(const work *w, double *const *mz, double *const *z_
   double most = 0.0;
   for (int j = 0; j < w->count; j++) {
     const double *z = w->sides[j].z;
-    double change = 0.0;
     cavum_pencil_apply_mass(mz[j], w->problem->pencil, z);
-    for (cavum_index i = 0; i < w->n; i++) {
-      change += (z[i] - z_before[j][i]) * (mz[j][i] - mz_before[j][i]);
-    }
+    double change = dot_of_changes(z, z_before[j], mz[j], mz_before[j], w->n);
     most = cavum_max(most, change / dot(z, mz[j], w->n));  // a solution of zero is not near any
   }
   return sqrt(most);
@@ -395,6 +413,12 @@ CAVUM_FAST static void combine(double *restrict to, const double *restrict a, do
                                const double *restrict b, double factor_c, const double *restrict c,
                                cavum_index count) {
   for (cavum_index i = 0; i < count; i++) to[i] = a[i] + factor_b * b[i] + factor_c * c[i];
+}
+
+// to = factor * (a - b)
+CAVUM_FAST static void turn_to_change(double *restrict to, double factor, const double *restrict a,
+                                      const double *restrict b, cavum_index count) {
+  for (cavum_index i = 0; i < count; i++) to[i] = factor * (a[i] - b[i]);
 }
 
 // One solve from solutions whose products with M, times a sign, are known.
@@ -415,30 +439,39 @@ static void solve_from(work *w, const double *const *b, double *const *mz, doubl
   }
 }
 
-// One solve more: what is left of b is (k^2 - shift) M times the last change. The solutions before
-// it are kept.
-static void solve_again(work *w, double *const *mz, double *const *mz_before) {
-  double behind = w->k2_per_m2 - w->shift_per_m2;
+// How far the solutions come in one solve more: what is left of b is (k^2 - shift) M times the last
+// change. Of all sides that one is measured by M whose part along its last change is the largest:
+// they contract alike, and a product with M costs half as much as a solve. The products of z with M
+// stay those of before.
+static double solve_again(work *w, double *const *mz, double *const *mz_before) {
+  double behind = w->k2_per_m2 - w->shift_per_m2, most = 0.0, of_most = 1.0;
+  int far = 0;
   for (int j = 0; j < w->count; j++) {
     side *s = &w->sides[j];
-    for (cavum_index i = 0; i < w->n; i++) s->b[i] = behind * (mz[j][i] - mz_before[j][i]);
+    turn_to_change(s->b, behind, mz[j], mz_before[j], w->n);
     for (int k = 0; k < w->num_modes; k++) {
       add(s->b, -dot(w->modes[k], s->b, w->n), w->mx + (int64_t)k * w->n, w->n);
     }
-    memcpy(s->mr, mz[j], (size_t)w->n * sizeof *s->mr);
-    memcpy(s->p, s->z, (size_t)w->n * sizeof *s->p);
-    s->r = s->mp;
+    s->r = s->p;
   }
   solve_all(w, true);
   for (int j = 0; j < w->count; j++) {
-    take_out(w, w->sides[j].r);
-    add(w->sides[j].z, 1.0, w->sides[j].r, w->n);
+    side *s = &w->sides[j];
+    take_out(w, s->r);
+    double size = dot(s->z, mz[j], w->n), along = fabs(dot(s->r, s->b, w->n)) / size;
+    add(s->z, 1.0, s->r, w->n);
+    if (!(along > most)) continue;
+    most = along;
+    of_most = size;
+    far = j;
   }
+  side *s = &w->sides[far];
+  cavum_pencil_apply_mass(s->mr, w->problem->pencil, s->r);
+  return sqrt(dot(s->r, s->mr, w->n) / of_most);
 }
 
 static bool reach_from(work *w, double *const *mz, double *contraction,
                        const cavum_bordered_near *near, const double *const *b) {
-  double *before[CAVUM_BORDERED_MOST], *product_before[CAVUM_BORDERED_MOST];
   double accuracy = w->problem->accuracy;
   // Two solves are as many as it takes from nothing.
   if (!(*contraction * *contraction * FAR_CHANGE <= accuracy)) return false;
@@ -446,12 +479,10 @@ static bool reach_from(work *w, double *const *mz, double *contraction,
   double first = measure_change(w, mz, near->z, near->mz);
   if (NEAR_FACTOR * *contraction * first <= accuracy) return true;
   if (!(*contraction * *contraction * first <= accuracy)) return false;
-  solve_again(w, mz, near->mz);
-  for (int j = 0; j < w->count; j++) {
-    before[j] = w->sides[j].p;
-    product_before[j] = w->sides[j].mr;
+  double second = solve_again(w, mz, near->mz);
+  for (int j = 0; j < w->count && !near->products_behind; j++) {
+    cavum_pencil_apply_mass(mz[j], w->problem->pencil, w->sides[j].z);
   }
-  double second = measure_change(w, mz, before, product_before);
   *contraction = cavum_max(*contraction, second / first);
   return NEAR_FACTOR * *contraction * second <= accuracy;
 }
@@ -463,7 +494,7 @@ cavum_status cavum_bordered_solve_near(double *const *z, cavum_bordered_start *s
   work w;
   CAVUM_ASSERT(count >= 1 && count <= CAVUM_BORDERED_MOST);
   *solved = false;
-  cavum_status status = prepare(&w, problem, z, NULL, count, 4, error);
+  cavum_status status = prepare(&w, problem, z, NULL, count, 3, error);
   if (status == CAVUM_OK) {
     double apart = fabs(w.k2_per_m2 - w.shift_per_m2);
     double contraction = near->contraction_m2 * apart;

@@ -35,6 +35,8 @@ typedef struct cavum_bordered_start {
 typedef struct cavum_bordered_near {
   double *const *z, *const *mz; /**< Shape [count][num_unknowns], with their products with M. */
   double contraction_m2;        /**< Of cavum_bordered_solve() there. */
+  bool products_behind; /**< Where two solves are made, the products may stay those of the first:
+                             from M z they differ by what the second one changed. */
 } cavum_bordered_near;
 
 /**

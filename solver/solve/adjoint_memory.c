@@ -5,6 +5,8 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/fast.h"
+#include "base/lanes.h"
 #include "linalg/blas_calls.h"
 
 enum { ROWS = CAVUM_BORDERED_MOST, MODE_ROW = 2 * ROWS, ALL_ROWS };
@@ -70,20 +72,50 @@ static void turn_sign(const cavum_adjoint_memory *memory, const cavum_adjoint_ce
   cblas_dscal(n, -1.0, row_of(memory, cell, MODE_ROW), 1);
 }
 
+// Of the change from `last` to `mode` and of the step from `before` to `last`: their squares and
+// their product.
+CAVUM_FAST static void sum_squares(double *square, double *of_step, double *both,
+                                   const double *restrict mode, const double *restrict last,
+                                   const double *restrict before, cavum_index count) {
+  enum { HALF = CAVUM_LANES / 2 };
+  cavum_half sums[3] = {{0}};
+  cavum_index i = 0;
+  for (; i + HALF <= count; i += HALF) {
+    const cavum_half at_last = *(const cavum_half_anywhere *)(last + i);
+    cavum_half change = *(const cavum_half_anywhere *)(mode + i) - at_last;
+    cavum_half step = at_last - *(const cavum_half_anywhere *)(before + i);
+    sums[0] += change * change;
+    sums[1] += step * step;
+    sums[2] += change * step;
+  }
+  *square = *of_step = *both = 0.0;
+  for (; i < count; i++) {
+    double change = mode[i] - last[i], step = last[i] - before[i];
+    *square += change * change;
+    *of_step += step * step;
+    *both += change * step;
+  }
+  for (int l = 0; l < HALF; l++) {
+    *square += sums[0][l];
+    *of_step += sums[1][l];
+    *both += sums[2][l];
+  }
+}
+
 // How many of the steps between both cells the mode is behind the last one; 0 where it is not on
 // their line.
 static double steps_behind(const cavum_adjoint_memory *memory, const double *mode) {
   const double *last = row_of(memory, &memory->last, MODE_ROW);
   const double *before = row_of(memory, &memory->before, MODE_ROW);
-  double square = 0.0, of_step = 0.0, both = 0.0;
-  for (cavum_index i = 0; i < memory->key.num_unknowns; i++) {
-    double change = mode[i] - last[i], step = last[i] - before[i];
-    square += change * change;
-    of_step += step * step;
-    both += change * step;
-  }
+  double square, of_step, both;
+  sum_squares(&square, &of_step, &both, mode, last, before, memory->key.num_unknowns);
   if (!(of_step > 0.0) || !(both * both >= EXPLAINED_LEAST * square * of_step)) return 0.0;
   return fabs(both) <= STEPS_MOST * of_step ? both / of_step : 0.0;
+}
+
+CAVUM_FAST static void extrapolate(double *restrict before, const double *restrict last,
+                                   double steps, cavum_index count) {
+  for (cavum_index i = 0; i < count; i++) before[i] = last[i] + steps * (last[i] - before[i]);
 }
 
 // Into the place of the one before.
@@ -92,8 +124,7 @@ static void go_along(const cavum_adjoint_memory *memory, const bool exists[ROWS]
   for (int row = 0; row < 2 * ROWS; row++) {
     if (!exists[row % ROWS]) continue;
     const double *last = row_of(memory, &memory->last, row);
-    double *before = row_of(memory, &memory->before, row);
-    for (cavum_index i = 0; i < n; i++) before[i] = last[i] + steps * (last[i] - before[i]);
+    extrapolate(row_of(memory, &memory->before, row), last, steps, n);
   }
 }
 

@@ -89,7 +89,7 @@ static cavum_status solve_near(work *w, cavum_bordered_start *start, bool *solve
     z[count] = cavum_adjoint_memory_row(memory, from, j, false);
     mz[count++] = cavum_adjoint_memory_row(memory, from, j, true);
   }
-  const cavum_bordered_near near = {z, mz, memory->contraction_m2};
+  const cavum_bordered_near near = {z, mz, memory->contraction_m2, true};
   return cavum_adjoint_solve_near(w->z, start, solved, mode, w->request->accuracy, &near,
                                   w->numbers, w->count, error);
 }
