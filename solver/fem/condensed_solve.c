@@ -19,27 +19,44 @@ static panels panels_of(const cavum_condensed *c, int level, cavum_index b) {
                   skeleton};
 }
 
-// Two columns of the forward half, or one, for all right-hand sides.
+// Columns of the forward half that pass over the rows together.
+enum { COLUMNS = 4 };
+
+// What one, two or four columns take from rows of others, for all right-hand sides: two at a time.
+static inline __attribute__((always_inline)) void subtract_columns(
+    cavum_lanes *restrict rows, const cavum_lanes *const *column, int num_rows,
+    cavum_lanes (*x)[CAVUM_RHS_MOST], const int width, const int count) {
+  for (int i = 0; i < num_rows; i++) {
+    for (int r = 0; r < count; r++) {
+      cavum_lanes rest = rows[i * count + r], sum = column[0][i] * x[0][r];
+      if (width > 1) sum += column[1][i] * x[1][r];
+      rest -= sum;
+      if (width > 2) rest -= column[2][i] * x[2][r] + column[3][i] * x[3][r];
+      rows[i * count + r] = rest;
+    }
+  }
+}
+
 static inline __attribute__((always_inline)) void forward_step(cavum_lanes *restrict own,
                                                                cavum_lanes *restrict border,
-                                                               const panels *p, int c, bool two,
-                                                               const int count) {
-  const cavum_lanes *p0 = p->A + cavum_packed_column(p->all, c);
-  const cavum_lanes *p1 = two ? p->A + cavum_packed_column(p->all, c + 1) : p0;
-  cavum_lanes x0[CAVUM_RHS_MOST], x1[CAVUM_RHS_MOST];
-  for (int r = 0; r < count; r++) {
-    x0[r] = own[c * count + r];
-    x1[r] = (cavum_lanes){0};
-    if (two) own[(c + 1) * count + r] = x1[r] = own[(c + 1) * count + r] - p0[c + 1] * x0[r];
+                                                               const panels *p, int c,
+                                                               const int width, const int count) {
+  const cavum_lanes *column[COLUMNS], *in_own[COLUMNS], *in_border[COLUMNS];
+  cavum_lanes x[COLUMNS][CAVUM_RHS_MOST];
+  int next = c + width;
+  for (int k = 0; k < width; k++) {
+    column[k] = p->A + cavum_packed_column(p->all, c + k);
+    in_own[k] = column[k] + next;
+    in_border[k] = column[k] + p->interior;
+    for (int r = 0; r < count; r++) {
+      cavum_lanes value = own[(c + k) * count + r];
+      if (k > 1) value -= column[0][c + k] * x[0][r] + column[1][c + k] * x[1][r];
+      if (k % 2) value -= column[k - 1][c + k] * x[k - 1][r];
+      own[(c + k) * count + r] = x[k][r] = value;
+    }
   }
-  for (int i = c + 2; i < p->own; i++) {
-    for (int r = 0; r < count; r++) own[i * count + r] -= p0[i] * x0[r] + p1[i] * x1[r];
-  }
-  p0 += p->interior;
-  p1 += p->interior;
-  for (int a = 0; a < p->skeleton; a++) {
-    for (int r = 0; r < count; r++) border[a * count + r] -= p0[a] * x0[r] + p1[a] * x1[r];
-  }
+  subtract_columns(own + next * count, in_own, p->own - next, x, width, count);
+  subtract_columns(border, in_border, p->skeleton, x, width, count);
 }
 
 static inline __attribute__((always_inline)) void forward(cavum_lanes *restrict own,
@@ -47,8 +64,9 @@ static inline __attribute__((always_inline)) void forward(cavum_lanes *restrict 
                                                           const panels *p, const int count) {
   for (int a = 0; a < p->skeleton * count; a++) border[a] = (cavum_lanes){0};
   int c = 0;
-  for (; c + 1 < p->own; c += 2) forward_step(own, border, p, c, true, count);
-  if (c < p->own) forward_step(own, border, p, c, false, count);
+  for (; c + COLUMNS <= p->own; c += COLUMNS) forward_step(own, border, p, c, COLUMNS, count);
+  for (; c + 1 < p->own; c += 2) forward_step(own, border, p, c, 2, count);
+  if (c < p->own) forward_step(own, border, p, c, 1, count);
   for (c = 0; c < p->own; c++) {
     cavum_lanes inverse = 1.0 / p->A[cavum_packed_column(p->all, c) + (size_t)c];
     for (int r = 0; r < count; r++) own[c * count + r] *= inverse;

@@ -18,26 +18,38 @@ cavum_front_pivots cavum_front_factorise(const cavum_dense_front *f) {
   return pivots;
 }
 
-// One or two columns of the forward half; the diagonal holds D, not the ones of L: own unknowns are
-// put back after each step.
+// One, two or four columns of the forward half, two at a time; the diagonal holds D, not the ones
+// of L: own unknowns are put back after each step.
 static inline __attribute__((always_inline)) void forward_step(double *restrict x,
-                                                               const double *restrict p0, int ld,
-                                                               int c, bool two, const int count) {
-  const double *p1 = two ? p0 + ld : p0;
-  double own[CAVUM_RHS_MOST], next[CAVUM_RHS_MOST];
+                                                               const double *restrict panel, int ld,
+                                                               int c, const int width,
+                                                               const int count) {
+  const double *p0 = panel + (size_t)c * (size_t)ld, *p1 = width > 1 ? p0 + ld : p0;
+  const double *p2 = width > 2 ? p1 + ld : p0, *p3 = width > 3 ? p2 + ld : p0;
+  double own[4][CAVUM_RHS_MOST];
   for (int r = 0; r < count; r++) {
-    own[r] = x[r * ld + c];
-    next[r] = two ? x[r * ld + c + 1] - p0[c + 1] * own[r] : 0.0;
+    for (int k = 0; k < width; k++) {
+      double value = x[r * ld + c + k];
+      if (k > 1) value -= own[0][r] * p0[c + k] + own[1][r] * p1[c + k];
+      if (k % 2) value -= (k == 1 ? p0 : p2)[c + k] * own[k - 1][r];
+      own[k][r] = value;
+    }
   }
   for (int i = c / LANES * LANES; i < ld; i += LANES) {
-    cavum_lanes first = *(const cavum_lanes *)(p0 + i), second = *(const cavum_lanes *)(p1 + i);
     for (int r = 0; r < count; r++) {
-      *(cavum_lanes *)(x + r * ld + i) -= own[r] * first + next[r] * second;
+      cavum_lanes *to = (cavum_lanes *)(x + r * ld + i), rest = *to;
+      cavum_lanes sum = own[0][r] * *(const cavum_lanes *)(p0 + i);
+      if (width > 1) sum += own[1][r] * *(const cavum_lanes *)(p1 + i);
+      rest -= sum;
+      if (width > 2) {
+        rest -=
+            own[2][r] * *(const cavum_lanes *)(p2 + i) + own[3][r] * *(const cavum_lanes *)(p3 + i);
+      }
+      *to = rest;
     }
   }
   for (int r = 0; r < count; r++) {
-    x[r * ld + c] = own[r];
-    if (two) x[r * ld + c + 1] = next[r];
+    for (int k = 0; k < width; k++) x[r * ld + c + k] = own[k][r];
   }
 }
 
@@ -45,8 +57,9 @@ static inline __attribute__((always_inline)) void forward(double *restrict x,
                                                           const double *restrict panel, int ld,
                                                           int k, const int count) {
   int c = 0;
-  for (; c + 1 < k; c += 2) forward_step(x, panel + (size_t)c * (size_t)ld, ld, c, true, count);
-  if (c < k) forward_step(x, panel + (size_t)c * (size_t)ld, ld, c, false, count);
+  for (; c + 3 < k; c += 4) forward_step(x, panel, ld, c, 4, count);
+  for (; c + 1 < k; c += 2) forward_step(x, panel, ld, c, 2, count);
+  if (c < k) forward_step(x, panel, ld, c, 1, count);
   for (c = 0; c < k; c++) {
     double inverse = 1.0 / panel[(size_t)c * ((size_t)ld + 1)];
     for (int r = 0; r < count; r++) x[r * ld + c] *= inverse;
