@@ -189,47 +189,58 @@ static void begin_batch(work *w, const cavum_batch *batch) {
 // With S = c / eps_r J, M = c mu_r and the stiffness form S (p11 |X_eta|^2 + p22 |X_xi|^2 - p12
 // X_xi . X_eta), p11 = x_xi u_xi, p22 = x_eta u_eta, p12 = x_xi u_eta + x_eta u_xi, less the mass
 // form M J x v: the derivatives by the map, those through J among them.
-CAVUM_FAST static void fill_factors(work *w, int count) {
+CAVUM_FAST static void fill_factors(work *restrict w, int count) {
   for (int i = 0; i < count; i++) {
-    const point_factors *at = &w->points[i];
-    map_factors *to = &w->factors[i];
-    cavum_lanes z_xi = w->map.z_xi[i], r_xi = w->map.r_xi[i];
-    cavum_lanes z_eta = w->map.z_eta[i], r_eta = w->map.r_eta[i];
-    cavum_lanes jacobian = z_xi * r_eta - z_eta * r_xi, x = w->x.value[i];
-    cavum_lanes along = at->of[OF_STIFFNESS] * w->x.d_xi[i],
-                across = at->of[OF_STIFFNESS] * w->x.d_eta[i];
-    cavum_lanes both = z_xi * z_eta + r_xi * r_eta;
-    cavum_lanes sum_xi = along * (z_eta * z_eta + r_eta * r_eta) - across * both;
-    cavum_lanes sum_eta = across * (z_xi * z_xi + r_xi * r_xi) - along * both;
-    cavum_lanes j_u = -at->of[OF_MASS] * x, j_xi = -sum_xi * at->of[OF_JACOBIAN];
-    cavum_lanes j_eta = -sum_eta * at->of[OF_JACOBIAN];
-    to->of_v[BY_R] = j_u * jacobian * at->of[OF_RADIUS];
-    to->of_v[BY_Z_XI] = j_u * r_eta;
-    to->of_v[BY_R_XI] = -j_u * z_eta;
-    to->of_v[BY_Z_ETA] = -j_u * r_xi;
-    to->of_v[BY_R_ETA] = j_u * z_xi;
-    to->of_xi[BY_R] = sum_xi * at->of[OF_RADIUS];
-    to->of_xi[BY_Z_XI] = j_xi * r_eta - across * z_eta;
-    to->of_xi[BY_R_XI] = -j_xi * z_eta - across * r_eta;
-    to->of_xi[BY_Z_ETA] = 2.0 * along * z_eta - across * z_xi - j_xi * r_xi;
-    to->of_xi[BY_R_ETA] = 2.0 * along * r_eta - across * r_xi + j_xi * z_xi;
-    to->of_eta[BY_R] = sum_eta * at->of[OF_RADIUS];
-    to->of_eta[BY_Z_XI] = 2.0 * across * z_xi - along * z_eta + j_eta * r_eta;
-    to->of_eta[BY_R_XI] = 2.0 * across * r_xi - along * r_eta - j_eta * z_eta;
-    to->of_eta[BY_Z_ETA] = -along * z_xi - j_eta * r_xi;
-    to->of_eta[BY_R_ETA] = -along * r_xi + j_eta * z_xi;
+    for (int h = 0, j = 2 * i; h < 2; h++, j++) {
+      const cavum_half *at = halves(w->points[i].of) + h;
+      cavum_half *of_v = (cavum_half *)w->factors[i].of_v + h;
+      cavum_half *of_xi = (cavum_half *)w->factors[i].of_xi + h;
+      cavum_half *of_eta = (cavum_half *)w->factors[i].of_eta + h;
+      cavum_half z_xi = halves(w->map.z_xi)[j], r_xi = halves(w->map.r_xi)[j];
+      cavum_half z_eta = halves(w->map.z_eta)[j], r_eta = halves(w->map.r_eta)[j];
+      cavum_half along = at[2 * OF_STIFFNESS] * halves(w->x.d_xi)[j];
+      cavum_half across = at[2 * OF_STIFFNESS] * halves(w->x.d_eta)[j];
+      cavum_half both = z_xi * z_eta + r_xi * r_eta;
+      cavum_half sum_xi = along * (z_eta * z_eta + r_eta * r_eta) - across * both;
+      cavum_half sum_eta = across * (z_xi * z_xi + r_xi * r_xi) - along * both;
+      cavum_half j_u = -at[2 * OF_MASS] * halves(w->x.value)[j];
+      cavum_half j_xi = -sum_xi * at[2 * OF_JACOBIAN], j_eta = -sum_eta * at[2 * OF_JACOBIAN];
+      cavum_half two_along = along + along, two_across = across + across;
+      of_v[2 * BY_R] = j_u * (z_xi * r_eta - z_eta * r_xi) * at[2 * OF_RADIUS];
+      of_v[2 * BY_Z_XI] = j_u * r_eta;
+      of_v[2 * BY_R_XI] = -j_u * z_eta;
+      of_v[2 * BY_Z_ETA] = -j_u * r_xi;
+      of_v[2 * BY_R_ETA] = j_u * z_xi;
+      of_xi[2 * BY_R] = sum_xi * at[2 * OF_RADIUS];
+      of_xi[2 * BY_Z_XI] = j_xi * r_eta - across * z_eta;
+      of_xi[2 * BY_R_XI] = -j_xi * z_eta - across * r_eta;
+      of_xi[2 * BY_Z_ETA] = two_along * z_eta - across * z_xi - j_xi * r_xi;
+      of_xi[2 * BY_R_ETA] = two_along * r_eta - across * r_xi + j_xi * z_xi;
+      of_eta[2 * BY_R] = sum_eta * at[2 * OF_RADIUS];
+      of_eta[2 * BY_Z_XI] = two_across * z_xi - along * z_eta + j_eta * r_eta;
+      of_eta[2 * BY_R_XI] = two_across * r_xi - along * r_eta - j_eta * z_eta;
+      of_eta[2 * BY_Z_ETA] = -along * z_xi - j_eta * r_xi;
+      of_eta[2 * BY_R_ETA] = -along * r_xi + j_eta * z_xi;
+    }
   }
 }
 
 // Derivatives of the sum over the points by their maps.
-CAVUM_FAST static void differentiate(work *restrict w, const point_values *restrict u,
+CAVUM_FAST static void differentiate(map_gradient *restrict gradient,
+                                     const map_factors *restrict factors,
+                                     const point_values *restrict x, const point_values *restrict u,
                                      double mass_u, double mass_x, int count) {
   for (int i = 0; i < count; i++) {
-    const map_factors *f = &w->factors[i];
-    cavum_lanes v = mass_u * u->value[i] + mass_x * w->x.value[i];
-    cavum_lanes d_xi = u->d_xi[i], d_eta = u->d_eta[i];
-    for (int k = 0; k < NUM_BY; k++) {
-      w->gradient[i].by[k] = f->of_v[k] * v + f->of_xi[k] * d_xi + f->of_eta[k] * d_eta;
+    for (int h = 0, j = 2 * i; h < 2; h++, j++) {
+      const cavum_half *of_v = halves(factors[i].of_v) + h;
+      const cavum_half *of_xi = halves(factors[i].of_xi) + h;
+      const cavum_half *of_eta = halves(factors[i].of_eta) + h;
+      cavum_half *by = (cavum_half *)gradient[i].by + h;
+      cavum_half v = mass_u * halves(u->value)[j] + mass_x * halves(x->value)[j];
+      cavum_half d_xi = halves(u->d_xi)[j], d_eta = halves(u->d_eta)[j];
+      for (int k = 0; k < 2 * NUM_BY; k += 2) {
+        by[k] = of_v[k] * v + of_xi[k] * d_xi + of_eta[k] * d_eta;
+      }
     }
   }
 }
@@ -431,7 +442,8 @@ static void differentiate_form(work *w, const cavum_form *forms, int f, int coun
   }
   if (!same)
     cavum_discretisation_values(w->u.value, w->u.d_xi, w->u.d_eta, d, w->batch, form->u, degree);
-  differentiate(w, same ? &w->x : &w->u, form->mass_u, form->mass_x, points);
+  differentiate(w->gradient, w->factors, &w->x, same ? &w->x : &w->u, form->mass_u, form->mass_x,
+                points);
 }
 
 static void add_energies(cavum_energy_sums *energies, work *w) {
