@@ -2,7 +2,6 @@
 // Dimensions of a cell: the numbers of its file that are lengths or the particle speed.
 #include "cell/dimension.h"
 
-#include <stdio.h>
 #include <string.h>
 
 #include "base/base.h"
@@ -43,6 +42,24 @@ static void write_key(char key[CAVUM_CELL_KEY_SIZE], const key_parts *parts) {
   to = copy_into(to, end, parts->section);
   if (parts->section[0]) to = copy_into(to, end, ".");
   (void)copy_into(to, end, parts->key);
+}
+
+static char *copy_number(char *to, const char *end, int number) {
+  char digits[16];
+  char *first = digits + sizeof digits - 1;
+  *first = '\0';
+  for (; number > 0; number /= 10) *--first = (char)('0' + number % 10);
+  return copy_into(to, end, first);
+}
+
+// A number of an entry of a path, which counts from 1; of a point of a spline where that is one.
+static void write_path_key(char key[CAVUM_CELL_KEY_SIZE], int entry, const char *form, int point,
+                           const char *own) {
+  const char *end = key + CAVUM_CELL_KEY_SIZE - 1;
+  char *to = copy_number(copy_into(key, end, "path["), end, entry);
+  to = copy_into(copy_into(to, end, "]."), end, form);
+  if (point > 0) to = copy_into(copy_number(copy_into(to, end, "["), end, point), end, "].");
+  (void)copy_into(to, end, own);
 }
 
 cavum_status cavum_cell_dimensions_append(cavum_cell_dimensions *d, int64_t *capacity,
@@ -182,21 +199,20 @@ static path_entry next_entry(const path_entry *before, const path_source *source
   const cavum_place_finder *finder = source->finder;
   path_entry entry = {.number = before->number + 1, .first = before->first + before->count};
   while (finder && entry.first + entry.count < source->path->num_curves) {
-    snprintf(name, sizeof name, "path[%d].spline_through[%d].z_mm", entry.number,
-             (int)entry.count + 1);
+    write_path_key(name, entry.number, "spline_through", (int)entry.count + 1, "z_mm");
     if (!has_number(finder, name)) break;
     entry.count++;
   }
   entry.is_spline = entry.count > 0;
   for (int end = 0; end < 2 && entry.is_spline; end++) {
-    snprintf(name, sizeof name, "path[%d].direction_at_%s_deg", entry.number,
-             end == 0 ? "start" : "end");
+    write_path_key(name, entry.number, end == 0 ? "direction_at_start_deg" : "direction_at_end_deg",
+                   0, "");
     entry.is_stated[end] = has_number(finder, name);
   }
   if (entry.is_spline) return entry;
   entry.count = 1;
   if (!finder) return entry;
-  snprintf(name, sizeof name, "path[%d].arc_to.z_mm", entry.number);
+  write_path_key(name, entry.number, "arc_to.", 0, "z_mm");
   entry.is_circle = has_number(finder, name);
   return entry;
 }
@@ -296,17 +312,17 @@ static cavum_status append_entry(cavum_cell_dimensions *d, int64_t *capacity,
     bool is_end = number->offset == OF_RATE(end.z_m) || number->offset == OF_RATE(end.r_m);
     if (is_end && (is_last || (number->is_radius && on_axis(path, entry->first + 1)))) continue;
     const cavum_cell_dimension one = {.offset = number->offset, .curve = entry->first};
-    snprintf(name, sizeof name, "path[%d].%s%s", entry->number, number->form, number->key);
+    write_path_key(name, entry->number, number->form, 0, number->key);
     CAVUM_TRY(append_path_number(d, capacity, source, name, &one, entry, error));
   }
   for (cavum_index k = 0; entry->is_spline && k < entry->count; k++) {
     cavum_cell_dimension one = {.offset = OF_RATE(end.z_m), .curve = entry->first + k};
     if (one.curve + 1 == path->num_curves) continue;
-    snprintf(name, sizeof name, "path[%d].spline_through[%d].z_mm", entry->number, (int)k + 1);
+    write_path_key(name, entry->number, "spline_through", (int)k + 1, "z_mm");
     CAVUM_TRY(append_path_number(d, capacity, source, name, &one, entry, error));
     if (on_axis(path, one.curve + 1)) continue;
     one.offset = OF_RATE(end.r_m);
-    snprintf(name, sizeof name, "path[%d].spline_through[%d].r_mm", entry->number, (int)k + 1);
+    write_path_key(name, entry->number, "spline_through", (int)k + 1, "r_mm");
     CAVUM_TRY(append_path_number(d, capacity, source, name, &one, entry, error));
   }
 done:

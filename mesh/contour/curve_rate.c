@@ -63,6 +63,16 @@ void cavum_curve_rate_at(cavum_point *point, cavum_point *slope, const cavum_cur
   }
 }
 
+bool cavum_curve_rate_moves(const cavum_curve_rate *rate) {
+  enum { NUMBERS = sizeof *rate / sizeof(double) };
+  double numbers[NUMBERS];
+  memcpy(numbers, rate, sizeof numbers);
+  for (int j = 0; j < NUMBERS; j++) {
+    if (numbers[j] != 0.0) return true;
+  }
+  return false;
+}
+
 cavum_curve_place cavum_curve_place_at(const cavum_curve *curve, double t) {
   if (curve->kind != CAVUM_CURVE_ELLIPSE) return (cavum_curve_place){.t = t};
   arc_place at = place_on(curve, t);

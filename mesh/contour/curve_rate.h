@@ -28,6 +28,9 @@ typedef struct cavum_curve_place {
   double cosine, sine; /**< Of the angle there, of an ellipse. */
 } cavum_curve_place;
 
+/** Whether any of its numbers is not 0. */
+bool cavum_curve_rate_moves(const cavum_curve_rate *rate);
+
 /** The place at t. */
 cavum_curve_place cavum_curve_place_at(const cavum_curve *curve, double t);
 

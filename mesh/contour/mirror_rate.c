@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // How the half of a mirrored contour moves: the steps of mirror.c on rates.
 #include <math.h>
+#include <string.h>
 
 #include "contour/mirror.h"
 
@@ -88,7 +89,14 @@ bool cavum_contour_halve_rates(cavum_curve_rate *half, cavum_index num_half,
     const cavum_curve *curve = &contour->curves[at];
     if (count + 1 >= num_half) return false;
     cavum_curve_rate *rate = &half[count++];
-    *rate = part_of(&whole[at], &whole[wrap(mirror->lower - 1 - at, n)], odd ? -1.0 : 1.0);
+    const cavum_curve_rate *own = &whole[at], *partner = &whole[wrap(mirror->lower - 1 - at, n)];
+    // Most curves rest where one number of a path changes.
+    if (!cavum_curve_rate_moves(own) && !cavum_curve_rate_moves(partner)) {
+      memset(rate, 0, sizeof *rate);
+      if (at == last) break;
+      continue;
+    }
+    *rate = part_of(own, partner, odd ? -1.0 : 1.0);
     bool second = first && mirror->lower % 2 != 0, front = at == last && mirror->upper % 2 != 0;
     if (first) foot = point_rate(curve, rate, second ? 0.5 : 0.0);
     if (at == last) top = point_rate(curve, rate, front ? 0.5 : 1.0);

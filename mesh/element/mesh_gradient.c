@@ -199,3 +199,9 @@ double cavum_mesh_gradient_dot(double *size, const cavum_mesh_gradient *gradient
                                const cavum_curve_rate *rates) {
   return cavum_curve_rates_dot(size, gradient->curves, rates, gradient->mesh->num_curves);
 }
+
+double cavum_mesh_gradient_dot_of(double *size, const cavum_mesh_gradient *gradient,
+                                  const cavum_curve_rate *rates, const cavum_index moved[2]) {
+  return cavum_curve_rates_dot(size, gradient->curves + moved[0], rates + moved[0],
+                               moved[1] - moved[0]);
+}

@@ -93,4 +93,8 @@ cavum_status cavum_mesh_gradients_gather(cavum_mesh_gradient *const *gradients, 
 double cavum_mesh_gradient_dot(double *size, const cavum_mesh_gradient *gradient,
                                const cavum_curve_rate *rates);
 
+/** The same where curves from moved[0] on and before moved[1] move alone. */
+double cavum_mesh_gradient_dot_of(double *size, const cavum_mesh_gradient *gradient,
+                                  const cavum_curve_rate *rates, const cavum_index moved[2]);
+
 #endif

@@ -76,28 +76,25 @@ static figure_fall fall_of(const cavum_problem *s, int mode, const cavum_derivat
 }
 
 // The values of a sequence; of two, with the one that would have come before them.
-static cavum_history history_of(const cavum_derivative_sequence *s, const figure_fall *fall,
-                                cavum_unit unit) {
-  cavum_history history = {.count = 0};
+static void fill_history(cavum_history *history, const cavum_derivative_sequence *s,
+                         const figure_fall *fall, double ratio, cavum_unit unit) {
+  history->count = 0;  // of the rest nothing is read
   if (s->count == CAVUM_DEGREES_ON_SMOOTH) {
     bool by_luck = fall->exponent < CAVUM_SMOOTH_EXPONENT || fall->is_peak;
     double part = by_luck ? CHANGE_PART_BY_LUCK : CHANGE_PART;
     double change = cavum_max(last_change(s), part * fall->change[unit]);
     double before = s->value[1] - change;
-    cavum_history_add(&history, before - change / fall->ratio, 0.0, s->error[0]);
-    cavum_history_add(&history, before, 0.0, s->error[0]);
-    cavum_history_add(&history, s->value[1], 0.0, s->error[1]);
-    return history;
+    cavum_history_add(history, before - change / ratio, 0.0, s->error[0]);
+    cavum_history_add(history, before, 0.0, s->error[0]);
+    cavum_history_add(history, s->value[1], 0.0, s->error[1]);
+    return;
   }
-  for (int i = 0; i < s->count; i++) cavum_history_add(&history, s->value[i], 0.0, s->error[i]);
-  return history;
+  for (int i = 0; i < s->count; i++) cavum_history_add(history, s->value[i], 0.0, s->error[i]);
 }
 
 // That of one dimension.
-static figure_fall fall_by(const figure_fall *fall, const cavum_derivative_values *w, int i) {
-  figure_fall by = *fall;
-  if (w->motion->turns_tip[i]) by.ratio = cavum_max(by.ratio, FALL_AT_TIP);
-  return by;
+static double ratio_by(const figure_fall *fall, const cavum_derivative_values *w, int i) {
+  return w->motion->turns_tip[i] ? cavum_max(fall->ratio, FALL_AT_TIP) : fall->ratio;
 }
 
 // A dimension that moves nothing of a figure: all terms are zero, not only their sum. What other
@@ -110,13 +107,14 @@ static bool is_exactly_zero(const cavum_derivative_sequence *s) {
 }
 
 static void fill_derivative(cavum_derivative *to, const cavum_derivative_sequence *s,
-                            const figure_fall *fall, cavum_unit unit) {
+                            const figure_fall *fall, double ratio, cavum_unit unit) {
   int last = s->count - 1;
   if (last < 0) return;
-  const cavum_history history = history_of(s, fall, unit);
+  cavum_history history;
   to->state = CAVUM_FIGURE_PRESENT;
   to->value = fall->refined * s->value[last];
   if (is_exactly_zero(s)) return;
+  fill_history(&history, s, fall, ratio, unit);
   to->uncertainty = cavum_mode_history_tail_of_derivative(&history, fall->exponent, fall->degree) +
                     s->error[last] + OF_REGION * fabs(fall->refined - 1.0) * fall->largest[unit] +
                     fall->uncertainty * fabs(to->value);
@@ -129,12 +127,13 @@ static void fill_split(cavum_derivative *to, cavum_derivative sides[2],
   cavum_unit unit = w->motion->dimensions.list[i].unit;
   const cavum_derivative_sequence *other = w->other[i][cavum_derivative_peak_of(id)];
   cavum_derivative most = {0}, least;
-  fill_derivative(&most, &w->values[i][id], fall, unit);
+  double ratio = ratio_by(fall, w, i);
+  fill_derivative(&most, &w->values[i][id], fall, ratio, unit);
   least = most;
   for (int k = 0; k < CAVUM_OTHER_PLACES; k++) {
     cavum_derivative of = {0};
     if (other[k].count == 0) continue;
-    fill_derivative(&of, &other[k], fall, unit);
+    fill_derivative(&of, &other[k], fall, ratio, unit);
     if (of.value > most.value) most = of;
     if (of.value < least.value) least = of;
   }
@@ -172,12 +171,12 @@ static void fill_figure(const cavum_problem *s, int index, const cavum_derivativ
     const char *against = reason_against(w, i, id);
     to->reason = against ? against : reason;
     if (to->reason) continue;
-    const figure_fall fall = fall_by(&of_all, w, i);
     if (peak >= 0 && w->is_split[i][peak]) {
-      fill_split(to, &mode->one_sided[4 * i + 2 * peak], w, i, id, &fall);
+      fill_split(to, &mode->one_sided[4 * i + 2 * peak], w, i, id, &of_all);
       continue;
     }
-    fill_derivative(to, &w->values[i][id], &fall, w->motion->dimensions.list[i].unit);
+    fill_derivative(to, &w->values[i][id], &of_all, ratio_by(&of_all, w, i),
+                    w->motion->dimensions.list[i].unit);
   }
 }
 

@@ -35,7 +35,7 @@ typedef struct log_rate {
 static log_rate rate_of_part(const cavum_mode_functional *part, const cavum_shape_motion *m,
                              int dimension, const cavum_curve_rate *all) {
   const cavum_curve_rate *rates = all + (int64_t)dimension * m->num_curves;
-  double size, sum = cavum_mesh_gradient_dot(&size, &part->gradient, rates);
+  double size, sum = cavum_mesh_gradient_dot_of(&size, &part->gradient, rates, m->moved[dimension]);
   double by_beta = part->by_beta * m->others[dimension].beta;
   return (log_rate){(sum + by_beta) / part->value, (size + fabs(by_beta)) / fabs(part->value)};
 }
@@ -102,6 +102,7 @@ typedef struct part_rates {
   log_rate (*parts)[CAVUM_NUM_FUNCTIONALS];  // owned, [dimensions]
   log_rate (*odd)[CAVUM_NUM_PEAK_PARTS];     // owned, likewise: of peaks at one side of a plane
   log_rate *length;                          // owned, likewise
+  log_rate *figure;                          // owned, likewise: of the figure under work
 } part_rates;
 
 // What is odd of a part; 0 of those that are no peaks.
@@ -109,27 +110,47 @@ static log_rate odd_rate(const part_rates *rates, int i, cavum_functional_id par
   return rates->odd[i][(int)part - CAVUM_FUNCTIONAL_PEAK_E];
 }
 
-static log_rate rate_of_figure(const cavum_figure_chain *chain, const part_rates *rates, int i) {
-  log_rate sum = {chain->length_power * rates->length[i].value,
-                  fabs(chain->length_power) * rates->length[i].size};
+// The parts that a figure is made of.
+typedef struct figure_parts {
+  int count, part[CAVUM_NUM_FUNCTIONALS];
+  double power[CAVUM_NUM_FUNCTIONALS], length_power;
+} figure_parts;
+
+static figure_parts parts_of(const cavum_figure_chain *chain) {
+  figure_parts parts;
+  parts.count = 0;
+  parts.length_power = chain->length_power;
   for (int j = 0; j < CAVUM_NUM_FUNCTIONALS; j++) {
     if (chain->power[j] == 0.0) continue;
-    sum.value += chain->power[j] * rates->parts[i][j].value;
-    sum.size += fabs(chain->power[j]) * rates->parts[i][j].size;
+    parts.part[parts.count] = j;
+    parts.power[parts.count++] = chain->power[j];
+  }
+  return parts;
+}
+
+static log_rate rate_of_figure(const figure_parts *of, const part_rates *rates, int i) {
+  log_rate sum = {of->length_power * rates->length[i].value,
+                  fabs(of->length_power) * rates->length[i].size};
+  for (int k = 0; k < of->count; k++) {
+    int j = of->part[k];
+    sum.value += of->power[k] * rates->parts[i][j].value;
+    sum.size += fabs(of->power[k]) * rates->parts[i][j].size;
     if (j >= CAVUM_FUNCTIONAL_PEAK_E) sum.size += odd_rate(rates, i, (cavum_functional_id)j).size;
   }
   return sum;
 }
 
-// Of the sizes of what the derivatives of a figure by dimensions of one unit are sums of, the
-// largest: what is left of a vector that was not solved for exactly is about the same in all of
-// them, also where one happens to be small.
-static void find_sizes(double largest[CAVUM_NUM_UNITS], const cavum_derivative_values *w,
-                       const cavum_figure_chain *chain, const part_rates *rates) {
+// Rates of a figure by all dimensions. Of the sizes of what those by dimensions of one unit are
+// sums of, the largest: what is left of a vector that was not solved for exactly is about the same
+// in all of them, also where one happens to be small.
+static void find_rates(const part_rates *rates, double largest[CAVUM_NUM_UNITS],
+                       const cavum_derivative_values *w, const cavum_figure_chain *chain) {
+  const figure_parts of = parts_of(chain);
   for (int unit = 0; unit < CAVUM_NUM_UNITS; unit++) largest[unit] = 0.0;
   for (int i = 0; i < w->motion->dimensions.count; i++) {
     double *of_unit = &largest[w->motion->dimensions.list[i].unit];
-    *of_unit = cavum_max(*of_unit, rate_of_figure(chain, rates, i).size);
+    rates->figure[i] = rate_of_figure(&of, rates, i);
+    *of_unit = cavum_max(*of_unit, rates->figure[i].size);
   }
 }
 
@@ -199,13 +220,13 @@ static void take_figure(cavum_derivative_values *w, cavum_figure_id id,
   const char *reason = reason_for(chain, f);
   int peak = cavum_derivative_peak_of((int)id);
   double sizes[CAVUM_NUM_UNITS];
-  find_sizes(sizes, w, chain, rates);
+  find_rates(rates, sizes, w, chain);
   if (id == CAVUM_FIGURE_EPK_OVER_EACC) w->peak_of_mesh = value;
   for (int i = 0; i < w->motion->dimensions.count; i++) {
     w->reason[i][id] = reason;
     if (!reason && peak >= 0 && w->motion->has_odd[i]) w->reason[i][id] = reason_for_odd(f, peak);
     if (w->reason[i][id]) continue;
-    log_rate rate = rate_of_figure(chain, rates, i);
+    log_rate rate = rates->figure[i];
     double largest = sizes[w->motion->dimensions.list[i].unit];
     double size = size_of_error(chain, rate.size, largest);
     // A dimension that moves nothing of a figure has no terms, and nothing to be off by. Where the
@@ -262,8 +283,10 @@ cavum_status cavum_derivative_rates_take(cavum_derivative_values *w, const cavum
       of_wall ? resistance_power(s->cell, values->figures[CAVUM_FIGURE_FREQUENCY].value) : 0.0;
   part_rates rates = {.parts = cavum_alloc(count, sizeof *rates.parts),
                       .odd = cavum_alloc(count, sizeof *rates.odd),
-                      .length = cavum_alloc(count, sizeof *rates.length)};
-  if (!rates.parts || !rates.odd || !rates.length) CAVUM_TRY(cavum_fail_memory(error));
+                      .length = cavum_alloc(count, sizeof *rates.length),
+                      .figure = cavum_alloc(count, sizeof *rates.figure)};
+  if (!rates.parts || !rates.odd || !rates.length || !rates.figure)
+    CAVUM_TRY(cavum_fail_memory(error));
   fill_rates(&rates, f, values, s->cell, w->motion);
   for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
     cavum_figure_id id = (cavum_figure_id)i;
@@ -278,5 +301,6 @@ done:
   free(rates.parts);
   free(rates.odd);
   free(rates.length);
+  free(rates.figure);
   return status;
 }

@@ -26,6 +26,7 @@ void cavum_shape_motion_clear(cavum_shape_motion *m) {
   free(m->rates);
   free(m->odd);
   free(m->has_odd);
+  free(m->moved);
   free(m->others);
   free(m->smooth);
   free(m->turns_tip);
@@ -50,15 +51,16 @@ static cavum_status begin_half_path(half_path *half, const cavum_problem *s, cav
 
 enum { NUMBERS = sizeof(cavum_curve_rate) / sizeof(double) };
 
-static bool has_motion(const cavum_curve_rate *rates, cavum_index num_curves) {
-  double numbers[NUMBERS];
-  for (cavum_index k = 0; k < num_curves; k++) {
-    memcpy(numbers, &rates[k], sizeof numbers);
-    for (int j = 0; j < NUMBERS; j++) {
-      if (numbers[j] != 0.0) return true;
-    }
-  }
-  return false;
+// Widens a range of curves to all that move.
+static void take_moved(cavum_index moved[2], const cavum_curve_rate *rates,
+                       cavum_index num_curves) {
+  cavum_index first = 0, end = num_curves;
+  while (first < end && !cavum_curve_rate_moves(&rates[first])) first++;
+  while (end > first && !cavum_curve_rate_moves(&rates[end - 1])) end--;
+  if (first == end) return;
+  bool none = moved[0] == moved[1];
+  if (none || first < moved[0]) moved[0] = first;
+  if (none || end > moved[1]) moved[1] = end;
 }
 
 // Of two ellipses: half of what moves one side alone is even, and there the same as what is odd, or
@@ -121,16 +123,20 @@ cavum_status cavum_shape_motion_make(cavum_shape_motion *m, const cavum_problem 
   m->smooth = cavum_alloc(count, sizeof *m->smooth);
   m->turns_tip = cavum_alloc(count, sizeof *m->turns_tip);
   m->has_odd = cavum_alloc(count, sizeof *m->has_odd);
+  m->moved = cavum_alloc(count, sizeof *m->moved);
   bool odd = needs_odd(s);
   if (odd) m->odd = cavum_alloc((int64_t)count * mesh->num_curves, sizeof *m->odd);
-  if (!m->rates || !m->others || !m->smooth || !m->turns_tip || !m->has_odd || (odd && !m->odd)) {
+  if (!m->rates || !m->others || !m->smooth || !m->turns_tip || !m->has_odd || !m->moved ||
+      (odd && !m->odd)) {
     return cavum_fail_memory(error);
   }
   status = begin_half_path(&half, s, error);
   for (int i = 0; i < count && status == CAVUM_OK; i++) {
     status = rate_of(m, i, s, &contour, &half, error);
     m->turns_tip[i] = turns_tip(&contour, m->rates + (int64_t)i * m->num_curves);
-    m->has_odd[i] = m->odd && has_motion(m->odd + (int64_t)i * m->num_curves, m->num_curves);
+    if (m->odd) take_moved(m->moved[i], m->odd + (int64_t)i * m->num_curves, m->num_curves);
+    m->has_odd[i] = m->moved[i][1] > 0;
+    take_moved(m->moved[i], m->rates + (int64_t)i * m->num_curves, m->num_curves);
   }
   free(half.whole);
   return status;

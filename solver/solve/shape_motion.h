@@ -18,6 +18,8 @@ typedef struct cavum_shape_motion {
   cavum_curve_rate *odd;   /**< Owned, likewise: what is odd; NULL of a whole cell, or where
                                 it is of no account. */
   bool *has_odd;           /**< Owned, shape [count]: there is some. */
+  cavum_index (*moved)[2]; /**< Owned, shape [count]: the first curve that moves, and the one behind
+                                the last. */
   cavum_cell_rate *others; /**< Owned, shape [count]: beta and the accelerating length. */
   bool *smooth;            /**< Owned, shape [count]: the contour moves smoothly with it. */
   bool *turns_tip; /**< Owned, shape [count]: a wall that meets the axis at a right angle, where the
