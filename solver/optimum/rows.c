@@ -171,23 +171,27 @@ static const char *unit_of(const cavum_requirement *what) {
 
 void cavum_rows_tell_broken(char text[CAVUM_OPTIMUM_BROKEN_SIZE], const cavum_goal *goal,
                             const cavum_optimum_point *point) {
-  double most = 0.0;
+  double most = 0.0, accuracy_of_most = 0.0;
   int count = 0;
+  bool held_most = false;
   text[0] = '\0';
   for (int i = goal->num_terms; i < goal->num_quantities; i++) {
     const cavum_goal_quantity *q = &goal->quantities[i];
-    double value = point->values[i].value;
+    double value = point->values[i].value, accuracy = accuracy_of(goal, q);
+    bool held = q->what.least == q->what.most;
     for (double sign = -1.0; sign <= 1.0; sign += 2.0) {
       double excess = cavum_rows_excess(q, value, sign), limit = cavum_rows_limit(q, sign);
-      if (!(excess > accuracy_of(goal, q))) continue;
-      count++;
-      if (!(excess > most)) continue;
+      if (!(excess > accuracy)) continue;
+      // The least of the largest is where two are broken as far, but for their accuracies: what is
+      // held goes first there, not what rounding makes the larger.
+      double tie = held == held_most ? 0.0 : accuracy + accuracy_of_most;
+      if (count++ > 0 && !(excess > most + (held ? -tie : tie))) continue;
       const char *unit = unit_of(&q->what), *blank = unit[0] ? " " : "";
-      const char *kind = q->what.least == q->what.most ? "exactly"
-                         : sign < 0.0                  ? "at least"
-                                                       : "at most";
+      const char *kind = held ? "exactly" : sign < 0.0 ? "at least" : "at most";
       double one = q->what.unit_si;
       most = excess;
+      accuracy_of_most = accuracy;
+      held_most = held;
       snprintf(text, CAVUM_OPTIMUM_BROKEN_SIZE,
                "%s = %.6g%s%s breaks the limit of %s %.9g%s%s by %.3g%s%s", q->what.key,
                value / one, blank, unit, kind, limit / one, blank, unit,
