@@ -6,6 +6,7 @@
 
 #include "base/base.h"
 #include "base/units.h"
+#include "cell/dimension.h"
 #include "figures/stored_figure.h"
 #include "solve/derivative_reason.h"
 #include "store/stored_derivative.h"
@@ -117,12 +118,10 @@ static cavum_status read_coupling(cavum_result *result, const cavum_hdf5_file *f
 
 // A dimension by its key, which names its unit, and its value in that.
 static cavum_dimension dimension_of(const char *key, double value) {
-  cavum_unit unit = cavum_unit_of_key(key);
-  cavum_dimension d = {.unit = unit == CAVUM_UNIT_SI ? "1" : cavum_unit_symbol(unit),
-                       .value_si = cavum_from_unit(value, unit),
-                       .unit_si = cavum_from_unit(1.0, unit)};
-  snprintf(d.key, sizeof d.key, "%s", key);
-  return d;
+  cavum_cell_dimension stored = {.unit = cavum_unit_of_key(key)};
+  stored.value = cavum_from_unit(value, stored.unit);
+  snprintf(stored.key, sizeof stored.key, "%s", key);
+  return cavum_cell_dimension_describe(&stored);
 }
 
 static cavum_status read_dimensions(cavum_result *result, const cavum_hdf5_file *file,
