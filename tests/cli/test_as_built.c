@@ -47,6 +47,42 @@ static const char *read_text(const char *name) {
   return text;
 }
 
+// The class of the last line or mark that is drawn before a text.
+static void ink_before(char ink[16], const char *svg, const char *text) {
+  const char *at = strstr(svg, text), *last = NULL;
+  ck_assert_msg(at != NULL, "%s", text);
+  for (const char *tag = strstr(svg, "<path "); tag && tag < at; tag = strstr(tag + 1, "<path ")) {
+    last = tag;
+  }
+  ck_assert_ptr_nonnull(last);
+  ck_assert_int_eq(sscanf(strstr(last, "class=\""), "class=\"%15[^\"]", ink), 1);
+}
+
+// The two curves of the change are told apart by their ink, and frames say what they are drawn in.
+START_TEST(curves_have_their_units_and_their_ink) {
+  char deviation[16], slope[16], change[16];
+  ck_assert_int_eq(run("$CAVUM as-built built.yaml -q -o built.hdf && $CAVUM draw built.hdf -o "
+                       "built.svg"),
+                   0);
+  const char *svg = program_read_text(folder, "built.svg");
+  const char *of_slope = strstr(svg, ">kHz per mm and \xc2\xb5m<");
+  const char *of_change = strstr(svg, ">change in kHz per mm<");
+  ck_assert(of_slope && of_change);
+  ink_before(deviation, svg, ">deviation outwards: metal that is missing<");
+  ink_before(slope, svg, ">change of the frequency for a wall that is");
+  ink_before(change, svg, ">change of the frequency by the deviation, per mm of wall<");
+  ck_assert(strcmp(slope, change) != 0 && strcmp(slope, deviation) != 0);
+  // A label is followed by the curve of its frame.
+  char of_slopes[32], of_changes[32];
+  snprintf(of_slopes, sizeof of_slopes, "class=\"%s\"", slope);
+  snprintf(of_changes, sizeof of_changes, "class=\"%s\"", change);
+  const char *curve = strstr(of_slope, of_slopes), *other = strstr(of_slope, of_changes);
+  ck_assert(curve && other && curve < other);
+  curve = strstr(of_change, of_changes), other = strstr(of_change, of_slopes);
+  ck_assert(curve && other && curve < other);
+}
+END_TEST
+
 // A probe that is off by a third of a millimetre leaves the frequency uncertain by megahertz: the
 // picture says so in plain digits.
 START_TEST(a_large_uncertainty_has_no_exponent) {
@@ -324,6 +360,7 @@ END_TEST
 static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, what_is_printed_is_stored_drawn_and_reported);
+  tcase_add_test(tests, curves_have_their_units_and_their_ink);
   tcase_add_test(tests, a_large_uncertainty_has_no_exponent);
   tcase_add_test(tests, outliers_are_listed_and_the_best_is_written);
   tcase_add_test(tests, a_seed_draws_the_same_walls_again);

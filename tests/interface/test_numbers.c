@@ -79,6 +79,8 @@ FIXED(CAVUM_FIGURE_SHUNT_IMPEDANCE, 16);
 FIXED(CAVUM_FIGURE_WALL_POWER, 17);
 FIXED(CAVUM_FIGURE_TUBE_CUT_FREQUENCY, 18);
 FIXED(CAVUM_FIGURE_TUBE_CUT_R_OVER_Q, 19);
+// A new figure gets its row above, and this its number.
+FIXED(CAVUM_NUM_FIGURES, 20);
 _Static_assert((int)CAVUM_NUM_FIGURES <= (int)CAVUM_FIGURES_ROOM, "room for every figure");
 
 _Static_assert(offsetof(cavum_cell, struct_size) == 0, "a cell begins with its size");

@@ -109,7 +109,38 @@ START_TEST(solves_are_whole_numbers) {
 }
 END_TEST
 
+// The key names what is drawn: each name stands for the numbers that it says.
+START_TEST(names_are_those_of_the_numbers) {
+  static const struct {
+    const char *text;
+    double first;
+  } names[] = {{"objective above", 0.4}, {"limit that is broken", 0.2}, {"residual", 0.3}};
+  cavum_optimum_step one[] = {
+      {.objective = 0.4, .violation = 0.2, .residual = 0.3, .accepted = true},
+      {.objective = 0.0, .violation = 0.0, .residual = 1e-5, .accepted = true}};
+  cavum_optimum optimum = {.num_steps = 2, .steps = one};
+  cavum_chart *chart = cavum_alloc(1, sizeof *chart);
+  ck_assert_ptr_nonnull(chart);
+  cavum_search_view_fill(chart, &optimum);
+  for (size_t k = 0; k < sizeof names / sizeof *names; k++) {
+    const cavum_chart_series *found = NULL;
+    for (int i = 0; i < chart->num_series; i++) {
+      const char *text = chart->series[i].text;
+      if (strncmp(text, names[k].text, strlen(names[k].text)) == 0) found = &chart->series[i];
+    }
+    ck_assert_ptr_nonnull(found);
+    ck_assert_int_ge(found->count, 1);
+    // The distance of an objective is that of its exponential.
+    double expected = k == 0 ? expm1(names[k].first) : names[k].first;
+    CAVUM_CHECK_NEAR(found->y[0], expected, 1e-15);
+  }
+  cavum_chart_clear(chart);
+  free(chart);
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_test(tests, names_are_those_of_the_numbers);
   tcase_add_test(tests, a_line_joins_each_kind);
   tcase_add_test(tests, the_best_has_no_distance_from_itself);
   tcase_add_test(tests, the_last_search_is_said);

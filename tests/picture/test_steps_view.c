@@ -235,7 +235,71 @@ START_TEST(texts_have_room_at_every_size) {
 }
 END_TEST
 
+// The last path before a text of the key has the ink of what it names.
+static const path *before_text(const path *paths, const char *svg, const char *text) {
+  const char *at = strstr(svg, text);
+  ck_assert_msg(at != NULL, "%s", text);
+  int count = 0;
+  for (const char *tag = strstr(svg, "<path "); tag && tag < at; tag = strstr(tag + 1, "<path ")) {
+    count++;
+  }
+  ck_assert_int_gt(count, 0);
+  return &paths[count - 1];
+}
+
+// Steps of -400 kHz and one of 1600: bars and the key have one ink for each direction. The scale is
+// in kHz, as its label says.
+START_TEST(directions_and_unit_are_those_of_the_key) {
+  static path paths[PATHS];
+  char raises[8], lowers[8];
+  made_chain chain;
+  make(&chain, 4, false, false);
+  char *svg = draw(&chain, CAVUM_SIZE_SCREEN);
+  int count = read_paths(paths, svg), num_raises = 0, num_lowers = 0;
+  const scale s = scale_of(paths, count);
+  snprintf(raises, sizeof raises, "%s", before_text(paths, svg, ">step raises f<")->class);
+  snprintf(lowers, sizeof lowers, "%s", before_text(paths, svg, ">step lowers f<")->class);
+  ck_assert_str_ne(raises, lowers);
+  for (int i = 1; i < 4; i++) {
+    double from = x_of(&s, chain.step[i - 1].frequency_hz),
+           to = x_of(&s, chain.step[i].frequency_hz);
+    const char *ink = to > from ? raises : lowers;
+    for (int k = 0; k < count; k++) {
+      double low = INFINITY, high = -INFINITY;
+      for (int p = 0; p < paths[k].count && p < 16; p++) {
+        low = fmin(low, paths[k].x[p]);
+        high = fmax(high, paths[k].x[p]);
+      }
+      if (strcmp(paths[k].class, ink) != 0 || fabs(low - fmin(from, to)) > ROUNDED ||
+          fabs(high - fmax(from, to)) > ROUNDED) {
+        continue;
+      }
+      num_raises += to > from;
+      num_lowers += to < from;
+    }
+  }
+  ck_assert_int_eq(num_raises, 1);
+  ck_assert_int_eq(num_lowers, 2);
+  ck_assert_ptr_nonnull(strstr(svg, ">frequency from that of the drawing in kHz<"));
+  // Its numbers are that many kHz from the frequency of the drawing.
+  int num_numbers = 0;
+  for (const char *tag = strstr(svg, "<text "); tag; tag = strstr(tag + 1, "<text ")) {
+    const char *text = strchr(tag, '>') + 1;
+    bool minus = strncmp(text, "\xe2\x88\x92", 3) == 0;
+    char *end = NULL;
+    double value = strtod(text + (minus ? 3 : 0), &end);
+    if (*end != '<' || end == text || value < 100.0) continue;
+    double x = text_boxes_number(tag, text, " x=\"");
+    CAVUM_CHECK_NEAR(x, x_of(&s, 1.5e9 + khz(minus ? -value : value)), 1.0);
+    num_numbers++;
+  }
+  ck_assert_int_ge(num_numbers, 2);
+  free(svg);
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_test(tests, directions_and_unit_are_those_of_the_key);
   tcase_add_test(tests, measured_values_and_what_they_say_are_drawn);
   tcase_add_test(tests, a_chain_without_measurements_has_neither);
   tcase_add_test(tests, texts_have_room_at_every_size);

@@ -43,8 +43,14 @@ def find(step, name):
     return None
 
 
+def unit_of(name):
+    """The unit of a column by the end of its key in JSON."""
+    key = NAMES.get(name, f"{name}_Hz")
+    return next((unit for end, unit in (("_Hz_per_m", "Hz/m"), ("_m", "m"), ("_Hz", "Hz")) if key.endswith(end)), "1")
+
+
 def compare(group, steps):
-    """Numbers to the bit, texts to the letter; missing ones are NaN or empty."""
+    """Numbers to the bit, texts to the letter; missing ones are NaN or empty. Units are those of the keys in JSON."""
     compared = set()
     for name, column in group.items():
         if not isinstance(column, h5py.Dataset):
@@ -62,6 +68,9 @@ def compare(group, steps):
                 check(not math.isfinite(value) or value == 0.0, f"{name} {i} is {value}, and not in JSON")
                 continue
             check(value == expected, f"{name} {i}: {value}, {expected}")
+            if name not in compared:
+                unit = column.attrs["units"].decode()
+                check(unit == unit_of(name), f"{name} is in {unit}, expected {unit_of(name)}")
             compared.add(name)
     return compared
 
