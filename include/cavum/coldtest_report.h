@@ -95,8 +95,8 @@ typedef struct cavum_coldtest_report {
   double flux_sensitivity_ohm_per_t;
   int num_plans;
   cavum_plan plans[CAVUM_MAX_PLANS];
-  int num_waiting; /**< Of a test that is being taken (setup.growing): what lacks readings so far.
-                    */
+  int num_waiting; /**< Series that the file asks for and its readings do not give: of a test that
+                        is being taken (setup.growing) so far, else remarks say so, too. */
   char waiting[CAVUM_COLDTEST_WAITING_MOST][CAVUM_MESSAGE_SIZE]; /**< A line each: why. */
 } cavum_coldtest_report;
 

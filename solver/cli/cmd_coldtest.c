@@ -255,6 +255,12 @@ static cavum_status read_test(cavum_coldtest_file *file, const coldtest_argument
   return status;
 }
 
+// All outputs are there, and one line tells a script that they lack something.
+static cavum_status fail_if_lacking(const cavum_coldtest_report *report, cavum_error *error) {
+  if (report->num_waiting == 0) return CAVUM_OK;
+  return cavum_process_fail(error, CAVUM_ERR_NOT_CONVERGED, "not evaluated", report->waiting[0]);
+}
+
 static cavum_status evaluate(const coldtest_arguments *arguments, const cavum_coldtest_file *file,
                              cavum_error *error) {
   cavum_coldtest_report *report = NULL;
@@ -264,6 +270,7 @@ static cavum_status evaluate(const coldtest_arguments *arguments, const cavum_co
     fputs("\033[H\033[2J", stdout);  // ECMA-48: to the first line, and all cleared.
   }
   if (status == CAVUM_OK) status = write_outputs(arguments, report, error);
+  if (status == CAVUM_OK && !arguments->follow) status = fail_if_lacking(report, error);
   fflush(stdout);
   cavum_coldtest_report_destroy(&report);
   return status;

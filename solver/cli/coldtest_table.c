@@ -359,7 +359,10 @@ static void print_words(FILE *out, const cavum_coldtest *test) {
   if (aside > 0) cavum_colour_title(out, "Rows set aside");
   for (int64_t i = 0; i < aside && i < MOST_ROWS; i++) {
     const cavum_coldtest_set_aside *row = cavum_coldtest_get_set_aside(test, i);
-    fprintf(out, "  line %lld: %s\n", (long long)row->line, row->reason);
+    char line[32];
+    snprintf(line, sizeof line, ":%lld:", (long long)row->line);
+    if (!strstr(row->reason, line)) fprintf(out, "  line %lld:", (long long)row->line);
+    fprintf(out, "%s %s\n", strstr(row->reason, line) ? " " : "", row->reason);
   }
   if (aside > MOST_ROWS) fprintf(out, "  ... %lld more\n", (long long)(aside - MOST_ROWS));
 }

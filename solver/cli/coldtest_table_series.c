@@ -117,7 +117,8 @@ void cavum_coldtest_table_print_series(FILE *out, const cavum_coldtest_report *r
   cavum_coldtest_table_print_field(out, report);
   cavum_coldtest_table_print_emission(out, report);
   print_flux(out, report);
-  for (int i = 0; i < report->num_waiting; i++) {
+  // Of a test that is over they are remarks.
+  for (int i = 0; report->file.setup.growing && i < report->num_waiting; i++) {
     fprintf(out, "\nNot yet: %s\n", report->waiting[i]);
   }
 }

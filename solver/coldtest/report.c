@@ -154,26 +154,20 @@ static cavum_status run_flux(cavum_coldtest_report *report, cavum_error *error) 
   return CAVUM_OK;
 }
 
-// What is implausible is often why a series lacks readings, and would not be seen behind the error.
-static void add_remark(cavum_error *error, const cavum_coldtest *test) {
-  size_t used = strlen(error->message);
-  if (cavum_coldtest_num_remarks(test) == 0) return;
-  snprintf(error->message + used, sizeof error->message - used, "; implausible: %s",
-           cavum_coldtest_get_remark(test, 0));
-}
-
-// A test that is being taken may lack readings of a series: that is said, and the rest is
-// evaluated.
-static cavum_status unless_waiting(cavum_coldtest_report *report, cavum_status status,
+// Readings are an evening's work: a series that cannot be made of them does not cost the others.
+// While a test is being taken that is as it should be; else it is a remark as well, which every
+// output has.
+static cavum_status unless_lacking(cavum_coldtest_report *report, cavum_status status,
                                    cavum_error *error, const cavum_error *found) {
-  bool lacks = status == CAVUM_ERR_INPUT || status == CAVUM_ERR_FILE ||
-               status == CAVUM_ERR_NOT_CONVERGED || status == CAVUM_ERR_RANGE;
-  if (lacks && report->file.setup.growing && report->num_waiting < CAVUM_COLDTEST_WAITING_MOST) {
+  bool growing = report->file.setup.growing;
+  bool lacks = status == CAVUM_ERR_INPUT || status == CAVUM_ERR_NOT_CONVERGED ||
+               status == CAVUM_ERR_RANGE || (growing && status == CAVUM_ERR_FILE);
+  if (lacks && report->num_waiting < CAVUM_COLDTEST_WAITING_MOST) {
     snprintf(report->waiting[report->num_waiting++], CAVUM_MESSAGE_SIZE, "%s", found->message);
+    if (!growing) cavum_coldtest_remark(report->test, "not evaluated: %s", found->message);
     return CAVUM_OK;
   }
   if (status != CAVUM_OK && error) *error = *found;
-  if (lacks && error) add_remark(error, report->test);
   return status;
 }
 
@@ -216,7 +210,7 @@ static cavum_status run_readings(cavum_coldtest_report *report,
   for (size_t i = 0; i < sizeof series / sizeof *series; i++) {
     cavum_error found = {0};
     CAVUM_TRY(cavum_stop_check(error));
-    CAVUM_TRY(unless_waiting(report, series[i](report, &found), error, &found));
+    CAVUM_TRY(unless_lacking(report, series[i](report, &found), error, &found));
   }
   CAVUM_TRY(cavum_coldtest_fit_runs(report, error));
 done:

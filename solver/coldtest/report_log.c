@@ -81,7 +81,9 @@ static void tell_monte_carlo(const cavum_coldtest_watch *watch,
 static void tell_series(const cavum_coldtest_watch *watch, const cavum_coldtest_report *report) {
   char subject[128];
   for (int i = 0; i < report->num_waiting; i++) {
-    cavum_coldtest_tell(watch, CAVUM_LOG_NOTE, "waits for readings: %s", report->waiting[i]);
+    bool growing = report->file.setup.growing;
+    cavum_coldtest_tell(watch, growing ? CAVUM_LOG_NOTE : CAVUM_LOG_WARNING, "%s: %s",
+                        growing ? "waits for readings" : "not evaluated", report->waiting[i]);
   }
   if (report->has_fit) warn(watch, "surface resistance", report->fit.caution);
   for (int i = 0; i < report->num_predictions; i++) {

@@ -143,6 +143,36 @@ START_TEST(csv_has_the_digits_of_the_json) {
 }
 END_TEST
 
+// Readings are an evening's work, a fit of them that lacks readings is not: all outputs have what
+// there is and say what is missing, and the exit status is that of a computation that failed.
+START_TEST(a_fit_that_cannot_be_made_leaves_the_readings) {
+  write_text("t.yaml",
+             "geometry: {figures: {r_over_q_ohm: 105, r_over_q_convention: linac, "
+             "geometry_factor_ohm: 270, accelerating_length_mm: 115.3}}\nfrequency_MHz: 1300\n"
+             "readings: {file: r.csv}\npickup: {q: 2.0e12}\nfrequency: {}\nfield_emission: {}\n"
+             "surface_resistance: {gradients_MV_per_m: [5, 10]}\n");
+  write_text(
+      "r.csv",
+      "forward_W,reflected_W,transmitted_W,bath_temperature_K\n4,0.6,0.02,2\n3,0.5,0.01,2\n");
+  ck_assert_int_eq(run("$CAVUM coldtest t.yaml --linear -o t.hdf --json t.json --csv t.csv"), 1);
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "\n      2 "));
+  ck_assert_int_eq(program_count_lines(read_text("err")), 1);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "not evaluated: frequency "));
+  ck_assert_int_eq(program_count_lines(read_text("t.csv")), 3);
+  ck_assert_int_eq(run("$CAVUM report t.hdf -o t.html"), 0);
+  static const char *const files[] = {"t.json", "t.html"};
+  static const char *const parts[] = {
+      "not evaluated: frequency ",
+      "not evaluated: surface resistance: ", "not evaluated: field emission"};
+  for (int i = 0; i < 6; i++) {
+    ck_assert_msg(strstr(read_text(files[i % 2]), parts[i / 2]) != NULL, "%s has no '%s'",
+                  files[i % 2], parts[i / 2]);
+  }
+  ck_assert_int_eq(run("$CAVUM coldtest t.yaml --linear -q"), 1);
+  ck_assert_str_eq(read_text("out"), "");
+}
+END_TEST
+
 START_TEST(all_outputs_are_written) {
   ck_assert_int_eq(
       run("$CAVUM coldtest $CELLS/coldtest/injector-test.yaml --linear -o r.hdf --csv r.csv -q"),
@@ -403,6 +433,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, log_reaches_every_output);
   tcase_add_test(tests, demonstration_holds_its_truth);
   tcase_add_test(tests, csv_has_the_digits_of_the_json);
+  tcase_add_test(tests, a_fit_that_cannot_be_made_leaves_the_readings);
   tcase_add_test(tests, all_outputs_are_written);
   tcase_add_test(tests, plan_needs_no_readings);
   tcase_add_test(tests, plan_is_a_table_in_meter_units);
