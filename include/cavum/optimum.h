@@ -260,12 +260,15 @@ typedef struct cavum_optimum {
   bool not_rounded; /**< No way to round to the steps keeps the limits: this is the shape before. */
   double rounding_violation; /**< By how much the best way to round breaks a limit then, relative;
                                   NAN: no way is a shape, or it was rounded. */
-  char broken[CAVUM_OPTIMUM_BROKEN_SIZE]; /**< Which limit this shape breaks most, with value, limit
-                                               and difference; "": none. */
+  char broken[CAVUM_OPTIMUM_BROKEN_SIZE]; /**< Which limits this shape breaks, with differences: a
+                                               frequency that is held first, then what is missed
+                                               by most, with value and limit; "": none. */
   char rounding_broken[CAVUM_OPTIMUM_BROKEN_SIZE]; /**< The same of the best way to round, where no
                                                         way keeps the limits. */
   char nominal_broken[CAVUM_OPTIMUM_BROKEN_SIZE];  /**< The same of the nominal best shape in the
                                                         worst case, or in the mean. */
+  int num_left_out; /**< Places along the walls that may become a peak or break a limit, but that
+                         steps at this shape had no room for: those that are farthest from it. */
 } cavum_optimum;
 
 /** Most figures that a front sets against the objective. */

@@ -313,6 +313,10 @@ void cavum_table_optimum_print(FILE *out, const cavum_optimum *optimum, const ch
   bool ended = o->met && o->end != CAVUM_OPTIMUM_STOPPED;
   if (!ended) fprintf(out, " (%s)", cavum_optimum_end_word(o->end));
   fputc('\n', out);
+  if (o->num_left_out > 0) {
+    fprintf(out, "LEFT OUT of the steps: %d places along the walls, those farthest from a peak\n",
+            o->num_left_out);
+  }
   print_rounding(out, o);
   print_robust(out, o, &s);
   print_free_wall(out, o, &s);

@@ -13,7 +13,9 @@
 #include "design/requirements.h"
 #include "optimum/free_wall.h"
 #include "optimum/mean.h"
+#include "optimum/point.h"
 #include "optimum/rates.h"
+#include "optimum/reach.h"
 #include "optimum/robust.h"
 #include "scan/study_base.h"
 #include "scan/study_inputs.h"
@@ -670,6 +672,39 @@ static cavum_status check_tolerances(const goal_reader *r) {
   return status;
 }
 
+// Where a limit stands: among the limits or the figures of a front; what is there by default, with
+// the dimensions.
+static const cavum_yaml_node *find_limit(const goal_reader *r, const char *key) {
+  const cavum_yaml_node *sections[] = {r->top.limits, r->top.front};
+  for (int k = 0; k < 2; k++) {
+    const cavum_yaml_node *node =
+        sections[k] ? cavum_yaml_reader_first(r->reader, sections[k]) : NULL;
+    for (; node; node = cavum_yaml_reader_next(r->reader, node)) {
+      if (strcmp(node->key, key) == 0) return node;
+    }
+  }
+  return r->top.vary;
+}
+
+// Limits on the shape that no shape within the bounds keeps are told before any solve.
+static cavum_status check_reach(const goal_reader *r) {
+  const cavum_goal *goal = r->goal;
+  for (int i = goal->num_terms; i < goal->num_quantities; i++) {
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    cavum_reach reach;
+    if (q->is_of_wall || !cavum_optimum_is_of_shape(q)) continue;
+    cavum_status status = cavum_reach_find(&reach, goal, i, r->reader->error);
+    if (status != CAVUM_OK) return status;
+    if (!reach.any || reach.excess <= CAVUM_REACH_BROKEN) continue;
+    return cavum_yaml_reader_fail(
+        r->reader, find_limit(r, q->what.key),
+        "limits.%s: no shape within the bounds keeps it%s, the nearest has %.6g", q->what.key,
+        q->is_default ? " (at least 1 mm where a goal does not say)" : "",
+        reach.value / q->what.unit_si);
+  }
+  return CAVUM_OK;
+}
+
 cavum_status cavum_goal_read(cavum_goal *goal, const cavum_cell *cell, cavum_error *error) {
   cavum_study *study = goal->study;
   cavum_yaml_reader reader;
@@ -694,6 +729,7 @@ cavum_status cavum_goal_read(cavum_goal *goal, const cavum_cell *cell, cavum_err
   CAVUM_TRY(read_body(&r));
   study->base = cavum_place_make_base(&finder, study->cell_path);
   if (goal->tolerances) CAVUM_TRY(check_tolerances(&r));
+  CAVUM_TRY(check_reach(&r));
 done:
   cavum_place_finder_clear(&finder);
   cavum_yaml_reader_clear(&reader);

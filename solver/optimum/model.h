@@ -34,6 +34,7 @@ typedef struct cavum_model {
   double penalty;
   double low[CAVUM_GOAL_MOST_VARIABLES], high[CAVUM_GOAL_MOST_VARIABLES];
   cavum_model_row rows[CAVUM_MODEL_MOST_ROWS];
+  int num_left_out; /**< Rows without room: those of places that are the farthest from mattering. */
 } cavum_model;
 
 /** Its solution. */

@@ -271,6 +271,7 @@ cavum_status cavum_outcome_make(cavum_optimum **optimum, const cavum_search *exa
   snprintf(made->rounding_broken, sizeof made->rounding_broken, "%s", notes->rounding_broken);
   snprintf(made->nominal_broken, sizeof made->nominal_broken, "%s", notes->nominal_broken);
   cavum_rows_tell_broken(made->broken, goal, last->here);
+  CAVUM_TRY(cavum_search_count_left_out(&made->num_left_out, last, error));
   made->mode = goal->study->mode;
   made->objective = last->objective;
   made->objective_exact = exact->objective;

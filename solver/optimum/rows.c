@@ -169,12 +169,43 @@ static const char *unit_of(const cavum_requirement *what) {
   return cavum_unit_symbol(cavum_unit_of_key(what->key));
 }
 
-void cavum_rows_tell_broken(char text[CAVUM_OPTIMUM_BROKEN_SIZE], const cavum_goal *goal,
-                            const cavum_optimum_point *point) {
-  double most = 0.0, accuracy_of_most = 0.0;
+bool cavum_rows_is_held_frequency(const cavum_goal_quantity *q) {
+  return q->what.kind == CAVUM_REQUIRE_FIGURE && q->what.figure == CAVUM_FIGURE_FREQUENCY &&
+         q->what.least == q->what.most;
+}
+
+double cavum_rows_off_frequency(const cavum_goal *goal, const cavum_optimum_point *point) {
+  double most = 0.0;
+  for (int i = goal->num_terms; i < goal->num_quantities; i++) {
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    if (!cavum_rows_is_held_frequency(q)) continue;
+    for (double sign = -1.0; sign <= 1.0; sign += 2.0) {
+      double excess = cavum_rows_excess(q, point->values[i].value, sign);
+      most = cavum_max(most, excess / accuracy_of(goal, q));
+    }
+  }
+  return most;
+}
+
+/** A limit that is broken. */
+typedef struct broken_limit {
+  const cavum_goal_quantity *q;
+  double value, limit, by;  // in the unit of its key
+  double rank;              // relative, and above all others of a frequency that is held
+  bool at_least;
+} broken_limit;
+
+static int by_falling_rank(const void *a, const void *b) {
+  double of_a = ((const broken_limit *)a)->rank, of_b = ((const broken_limit *)b)->rank;
+  return of_a < of_b ? 1 : of_a > of_b ? -1 : 0;
+}
+
+static double miss_in_percent(const broken_limit *l) { return 100.0 * l->by / fabs(l->limit); }
+
+static int find_broken(broken_limit list[2 * CAVUM_GOAL_MOST_QUANTITIES], const cavum_goal *goal,
+                       const cavum_optimum_point *point) {
+  static const double ABOVE_ALL = 1e9;
   int count = 0;
-  bool held_most = false;
-  text[0] = '\0';
   for (int i = goal->num_terms; i < goal->num_quantities; i++) {
     const cavum_goal_quantity *q = &goal->quantities[i];
     double value = point->values[i].value, accuracy = accuracy_of(goal, q);
@@ -182,26 +213,57 @@ void cavum_rows_tell_broken(char text[CAVUM_OPTIMUM_BROKEN_SIZE], const cavum_go
     for (double sign = -1.0; sign <= 1.0; sign += 2.0) {
       double excess = cavum_rows_excess(q, value, sign), limit = cavum_rows_limit(q, sign);
       if (!(excess > accuracy)) continue;
-      // The least of the largest is where two are broken as far, but for their accuracies: what is
-      // held goes first there, not what rounding makes the larger.
-      double tie = held == held_most ? 0.0 : accuracy + accuracy_of_most;
-      if (count++ > 0 && !(excess > most + (held ? -tie : tie))) continue;
-      const char *unit = unit_of(&q->what), *blank = unit[0] ? " " : "";
-      const char *kind = held ? "exactly" : sign < 0.0 ? "at least" : "at most";
-      double one = q->what.unit_si;
-      most = excess;
-      accuracy_of_most = accuracy;
-      held_most = held;
-      snprintf(text, CAVUM_OPTIMUM_BROKEN_SIZE,
-               "%s = %.6g%s%s breaks the limit of %s %.9g%s%s by %.3g%s%s", q->what.key,
-               value / one, blank, unit, kind, limit / one, blank, unit,
-               sign * (value - limit) / one, blank, unit);
+      broken_limit *l = &list[count++];
+      *l = (broken_limit){.q = q,
+                          .value = value / q->what.unit_si,
+                          .limit = limit / q->what.unit_si,
+                          .by = sign * (value - limit) / q->what.unit_si,
+                          .at_least = sign < 0.0};
+      l->rank = limit != 0.0 ? l->by / fabs(l->limit) : excess;
+      // Of two that are missed as far but for their accuracies the one that is held goes first.
+      if (held) l->rank += 2.0 * accuracy;
+      if (cavum_rows_is_held_frequency(q)) l->rank += ABOVE_ALL;
     }
   }
+  qsort(list, (size_t)count, sizeof *list, by_falling_rank);
+  return count;
+}
+
+static void write_miss(char *text, size_t size, const broken_limit *l) {
+  const char *unit = unit_of(&l->q->what), *blank = unit[0] ? " " : "";
+  int length = snprintf(text, size, " by %.3g%s%s", l->by, blank, unit);
+  bool relative = l->limit != 0.0 && length > 0 && (size_t)length < size;
+  if (relative) {
+    snprintf(text + length, size - (size_t)length, " (%.2g %%)", miss_in_percent(l));
+  }
+}
+
+void cavum_rows_tell_broken(char text[CAVUM_OPTIMUM_BROKEN_SIZE], const cavum_goal *goal,
+                            const cavum_optimum_point *point) {
+  enum { ROOM_AT_END = 16 };  // for how many more there are
+  broken_limit list[2 * CAVUM_GOAL_MOST_QUANTITIES];
+  char next[256], miss[96];
+  int count = find_broken(list, goal, point), told = 1;
+  text[0] = '\0';
+  if (count == 0) return;
+  const cavum_requirement *what = &list[0].q->what;
+  const char *unit = unit_of(what), *blank = unit[0] ? " " : "";
+  const char *kind = what->least == what->most ? "exactly"
+                     : list[0].at_least        ? "at least"
+                                               : "at most";
+  write_miss(miss, sizeof miss, &list[0]);
+  snprintf(text, CAVUM_OPTIMUM_BROKEN_SIZE, "%s = %.6g%s%s breaks the limit of %s %.9g%s%s%s",
+           what->key, list[0].value, blank, unit, kind, list[0].limit, blank, unit, miss);
+  for (; told < count; told++) {
+    write_miss(miss, sizeof miss, &list[told]);
+    snprintf(next, sizeof next, "%s %s%s", told == 1 ? ", then" : ",", list[told].q->what.key,
+             miss);
+    if (strlen(text) + strlen(next) + ROOM_AT_END >= CAVUM_OPTIMUM_BROKEN_SIZE) break;
+    strcat(text, next);
+  }
   size_t length = strlen(text);
-  if (count < 2) return;
-  snprintf(text + length, CAVUM_OPTIMUM_BROKEN_SIZE - length, ", and %d more limit%s broken",
-           count - 1, count > 2 ? "s are" : " is");
+  if (told == count) return;
+  snprintf(text + length, CAVUM_OPTIMUM_BROKEN_SIZE - length, ", and %d more", count - told);
 }
 
 double cavum_rows_objective_noise(const cavum_goal *goal, const cavum_optimum_point *point) {
@@ -293,17 +355,38 @@ static double slope_of(const cavum_row_origin *origin, const cavum_goal *goal,
   return factor * v->slope[variable];
 }
 
+// Of rows that stand for places along a wall, the one that is the farthest from mattering; -1:
+// none.
+static int find_least(const cavum_model *model, const cavum_rows *rows) {
+  int least = -1;
+  for (int k = 0; k < model->num_rows; k++) {
+    if (rows->origin[k].place < 0) continue;
+    if (least < 0 || model->rows[k].constant < model->rows[least].constant) least = k;
+  }
+  return least;
+}
+
+// Where there is no room a place along a wall is left out, the one that a step least likely comes
+// to; what is no place has its row always.
 static void add_row(cavum_model *model, cavum_rows *rows, const cavum_goal *goal,
                     const cavum_optimum_point *point, const cavum_row_origin *origin,
                     double constant, int bound) {
-  if (model->num_rows == CAVUM_MODEL_MOST_ROWS) return;
-  cavum_model_row *row = &model->rows[model->num_rows];
+  int at = model->num_rows;
+  if (at == CAVUM_MODEL_MOST_ROWS) {
+    model->num_left_out++;
+    at = find_least(model, rows);
+    bool matters_less = at >= 0 && origin->place >= 0 && constant <= model->rows[at].constant;
+    if (at < 0 || matters_less) return;
+  } else {
+    model->num_rows++;
+  }
+  cavum_model_row *row = &model->rows[at];
   row->constant = constant;
   row->bound = bound;
   for (int j = 0; j < model->num_variables; j++) {
     row->slope[j] = slope_of(origin, goal, point, point, j);
   }
-  rows->origin[model->num_rows++] = *origin;
+  rows->origin[at] = *origin;
 }
 
 static void fill_term(cavum_model *model, cavum_rows *rows, const cavum_goal *goal,
@@ -360,7 +443,7 @@ static void fill_limit(cavum_model *model, cavum_rows *rows, const cavum_goal *g
 void cavum_rows_fill(cavum_model *model, cavum_rows *rows, const cavum_goal *goal,
                      const cavum_optimum_point *point) {
   model->num_variables = goal->num_variables;
-  model->num_rows = model->num_bounds = 0;
+  model->num_rows = model->num_bounds = model->num_left_out = 0;
   for (int j = 0; j < goal->num_variables; j++) model->gradient[j] = 0.0;
   for (int i = 0; i < goal->num_terms; i++) fill_term(model, rows, goal, point, i);
   for (int i = goal->num_terms; i < goal->num_quantities; i++) {

@@ -56,6 +56,12 @@ double cavum_rows_violation(const cavum_goal *goal, const cavum_optimum_point *p
 /** The same over the accuracy asked for of each figure. */
 double cavum_rows_violation_in_accuracies(const cavum_goal *goal, const cavum_optimum_point *point);
 
+/** Whether a limit is a frequency that is held: an equality. */
+bool cavum_rows_is_held_frequency(const cavum_goal_quantity *quantity);
+
+/** By how many of their accuracies the frequencies that are held are off; 0 without one. */
+double cavum_rows_off_frequency(const cavum_goal *goal, const cavum_optimum_point *point);
+
 /** The largest excess of the limits on splines of a wall, at least 0. */
 double cavum_rows_violation_of_wall(const cavum_goal *goal, const cavum_optimum_point *point);
 
@@ -63,8 +69,9 @@ double cavum_rows_violation_of_wall(const cavum_goal *goal, const cavum_optimum_
 double cavum_rows_broken_by(const cavum_goal *goal, const cavum_optimum_point *point, int quantity);
 
 /**
- * Which limit a point breaks most: "wall_angle_deg = 4.2 degree breaks the limit of at least 5
- * degree by 0.8 degree"; "" where all hold to their accuracy.
+ * Which limits a point breaks, a frequency that is held first, then by falling relative miss:
+ * "wall_angle_deg = 4.2 degree breaks the limit of at least 5 degree by 0.8 degree (16 %), then
+ * epk_over_eacc by 0.1 (5 %), and 1 more"; "" where all hold to their accuracy.
  */
 void cavum_rows_tell_broken(char text[CAVUM_OPTIMUM_BROKEN_SIZE], const cavum_goal *goal,
                             const cavum_optimum_point *point);

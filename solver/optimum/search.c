@@ -63,12 +63,28 @@ bool cavum_search_is_within(const cavum_search *search) {
           cavum_rows_violation_in_accuracies(goal, search->here) <= 1.0);
 }
 
+cavum_status cavum_search_count_left_out(int *count, const cavum_search *search,
+                                         cavum_error *error) {
+  state *s = cavum_alloc(1, sizeof *s);
+  if (!s) return cavum_fail_memory(error);
+  cavum_rows_fill(&s->model, &s->rows, search->solving->goal, search->here);
+  *count = s->model.num_left_out;
+  free(s);
+  return CAVUM_OK;
+}
+
+static bool is_on_frequency(const cavum_search *search) {
+  return cavum_rows_off_frequency(search->solving->goal, search->here) <= 1.0;
+}
+
 bool cavum_search_is_better(const cavum_search *search, const cavum_search *than) {
   if (!than->here) return true;
   bool met = search->end == CAVUM_OPTIMUM_CONVERGED, other = than->end == CAVUM_OPTIMUM_CONVERGED;
   bool feasible = cavum_search_is_within(search), other_feasible = cavum_search_is_within(than);
   if (met != other) return met;
   if (feasible != other_feasible) return feasible;
+  bool on = is_on_frequency(search), other_on = is_on_frequency(than);
+  if (!feasible && on != other_on) return on;
   return feasible ? search->objective < than->objective : search->violation < than->violation;
 }
 
@@ -294,13 +310,15 @@ static cavum_status solve_once(state *s, cavum_error *error) {
   return solve_safely(s, error);
 }
 
-static void step_place(double *place, const state *s) {
+// Where the step leads that was found within a radius: a variable at a bound of its own is there to
+// the bit.
+static void step_place(double *place, const state *s, double radius) {
   const cavum_search *search = s->search;
   for (int j = 0; j < s->goal->num_variables; j++) {
     double at = search->here->place[j];
     place[j] = cavum_min(cavum_max(at + s->found.step[j], 0.0), 1.0);
-    if (s->found.at_high[j] > 0.0 && s->model.high[j] < s->radius) place[j] = 1.0;
-    if (s->found.at_low[j] > 0.0 && s->model.low[j] > -s->radius) place[j] = 0.0;
+    if (s->found.at_high[j] > 0.0 && s->model.high[j] < radius) place[j] = 1.0;
+    if (s->found.at_low[j] > 0.0 && s->model.low[j] > -radius) place[j] = 0.0;
     if (search->fixed && search->fixed[j]) place[j] = at;
   }
 }
@@ -329,7 +347,7 @@ static cavum_status solve_model(bool *shape, state *s, cavum_error *error) {
   cavum_status status = solve_once(s, error);
   for (int pass = 0; pass < MOST_PASSES && status == CAVUM_OK; pass++) {
     double most = 0.0;
-    step_place(place, s);
+    step_place(place, s, s->radius);
     status = cavum_optimum_measure(values, goal, place, error);
     *shape = status == CAVUM_OK;
     if (cavum_optimum_is_no_shape(status)) return CAVUM_OK;
@@ -426,7 +444,7 @@ static cavum_status try_step(bool *taken, state *s, bool shape, cavum_error *err
   cavum_error what = {0};
   cavum_status status = CAVUM_ERR_GEOMETRY;
   *taken = false;
-  step_place(place, s);
+  step_place(place, s, s->radius);
   if (shape) status = cavum_optimum_point_solve(&next, s->search->solving, place, &what);
   if (cavum_optimum_is_no_shape(status)) {
     s->radius = 0.3 * longest(s);
@@ -482,34 +500,83 @@ static void start_point(state *s) {
   s->corrected = false;
 }
 
-// The shortest step to where all limits hold, whatever it does to the objective. Not met: no such
-// step, or one that did not come nearer.
-static cavum_status step_to_limits(bool *nearer, state *s, cavum_error *error) {
-  static const double RADIUS = 0.05;
-  cavum_optimum_point next = {0};
-  double place[CAVUM_GOAL_MOST_VARIABLES];
-  *nearer = false;
+// What a step for limits alone is made for.
+typedef enum step_for {
+  FOR_ALL_LIMITS,    // the shortest step to where they hold
+  FOR_OTHER_LIMITS,  // the step that breaks them least and keeps the frequency that is held
+  FOR_FREQUENCY      // the shortest step to that frequency
+} step_for;
+
+// The subproblem without an objective.
+static void make_eased(state *s, step_for what, double radius) {
+  // Rows of a frequency that is held count so much more.
+  static const double HELD = 100.0;
   start_point(s);
-  set_bounds(s, RADIUS);
+  set_bounds(s, radius);
   s->eased = s->model;
   s->eased.penalty = LARGEST_PENALTY;
   s->eased.num_bounds = s->eased.num_rows = 0;
   for (int k = 0; k < s->model.num_rows; k++) {
-    if (s->model.rows[k].bound < 0) s->eased.rows[s->eased.num_rows++] = s->model.rows[k];
+    bool held = cavum_rows_is_held_frequency(&s->goal->quantities[s->rows.origin[k].quantity]);
+    if (s->model.rows[k].bound >= 0 || (what == FOR_FREQUENCY && !held)) continue;
+    cavum_model_row *row = &s->eased.rows[s->eased.num_rows++];
+    *row = s->model.rows[k];
+    if (what != FOR_OTHER_LIMITS || !held) continue;
+    row->constant *= HELD;
+    for (int j = 0; j < s->goal->num_variables; j++) row->slope[j] *= HELD;
   }
   for (int i = 0; i < s->goal->num_variables; i++) {
     s->eased.gradient[i] = 0.0;
-    for (int j = 0; j < s->goal->num_variables; j++) s->eased.curvature[i][j] = i == j ? 1.0 : 0.0;
+    for (int j = 0; j < s->goal->num_variables; j++) {
+      s->eased.curvature[i][j] = i == j ? 1.0 : 0.0;
+    }
   }
+}
+
+// The largest excess of frequencies that are held, or of all other limits.
+static double excess_of(const state *s, const cavum_optimum_point *point, bool held) {
+  double most = 0.0;
+  for (int i = s->goal->num_terms; i < s->goal->num_quantities; i++) {
+    const cavum_goal_quantity *q = &s->goal->quantities[i];
+    if (cavum_rows_is_held_frequency(q) != held) continue;
+    for (double sign = -1.0; sign <= 1.0; sign += 2.0) {
+      most = cavum_max(most, cavum_rows_excess(q, point->values[i].value, sign));
+    }
+  }
+  return most;
+}
+
+// Whether a frequency that is held is off by more than a part of its accuracy.
+static bool is_off_frequency(const state *s, double part) {
+  return cavum_rows_off_frequency(s->goal, s->search->here) > part;
+}
+
+// What a step of a kind is to make less.
+static double measure_of(const state *s, const cavum_optimum_point *point, step_for what) {
+  // On the way a frequency may be off by a tenth of what the other limits are.
+  static const double ON_THE_WAY = 10.0;
+  if (what == FOR_ALL_LIMITS) return cavum_rows_violation_in_accuracies(s->goal, point);
+  double off = excess_of(s, point, true);
+  if (what == FOR_FREQUENCY) return off;
+  return cavum_max(ON_THE_WAY * off, excess_of(s, point, false));
+}
+
+// A step for limits alone, whatever it does to the objective. Not nearer: there is no such step, or
+// it makes nothing less.
+static cavum_status step_to_limits(bool *nearer, state *s, step_for what, double radius,
+                                   cavum_error *error) {
+  cavum_optimum_point next = {0};
+  double place[CAVUM_GOAL_MOST_VARIABLES];
+  *nearer = false;
+  make_eased(s, what, radius);
   cavum_status status = cavum_model_solve(&s->found, &s->eased, error);
   if (status == CAVUM_ERR_LIBRARY) return CAVUM_OK;
   if (status != CAVUM_OK) return status;
-  step_place(place, s);
+  step_place(place, s, radius);
   status = cavum_optimum_point_solve(&next, s->search->solving, place, error);
   if (cavum_optimum_is_no_shape(status)) return CAVUM_OK;
-  if (status == CAVUM_OK) status = note(s->search, &next, RADIUS, false, error);
-  *nearer = status == CAVUM_OK && cavum_rows_violation_in_accuracies(s->goal, &next) <
-                                      cavum_rows_violation_in_accuracies(s->goal, s->search->here);
+  if (status == CAVUM_OK) status = note(s->search, &next, radius, false, error);
+  *nearer = status == CAVUM_OK && measure_of(s, &next, what) < measure_of(s, s->search->here, what);
   if (*nearer) {
     cavum_optimum_point_clear(s->search->here);
     *s->search->here = next;
@@ -531,11 +598,12 @@ static int count_solves(const cavum_search *search, int first) {
 // where a few steps for these alone come there.
 static cavum_status end_within_limits(state *s, int first, cavum_error *error) {
   enum { MOST_STEPS = 4 };
+  static const double RADIUS = 0.05;
   cavum_search *search = s->search;
   bool nearer = true, shape = true;
   cavum_status status = CAVUM_OK;
   for (int k = 0; k < MOST_STEPS && nearer && search->end == CAVUM_OPTIMUM_INFEASIBLE; k++) {
-    CAVUM_TRY(step_to_limits(&nearer, s, error));
+    CAVUM_TRY(step_to_limits(&nearer, s, FOR_ALL_LIMITS, RADIUS, error));
     search->end = end_of(s, CAVUM_OPTIMUM_STALLED);
   }
   if (search->end != CAVUM_OPTIMUM_STALLED) goto done;
@@ -545,6 +613,33 @@ static cavum_status end_within_limits(state *s, int first, cavum_error *error) {
   if (is_met(s)) search->end = CAVUM_OPTIMUM_CONVERGED;
 done:
   search->num_solves = count_solves(search, first);
+  return status;
+}
+
+// Limits that cannot all hold are broken evenly where a search stalls, a frequency that is held as
+// readily as a peak. A cell off its frequency is of no use, one with a higher peak may be: the
+// search goes on for the limits that are broken least on frequency, and ends there. Points of
+// fronts that cannot be are gaps, whatever is near.
+static cavum_status end_on_frequency(state *s, int first, cavum_error *error) {
+  enum { MOST_STEPS = 12, MOST_NEWTON = 6 };
+  static const double FIRST = 0.1, LAST = 2e-3, SHRUNK_TO = 0.3, LARGEST = 0.3;
+  cavum_search *search = s->search;
+  cavum_status status = CAVUM_OK;
+  double radius = FIRST;
+  bool nearer = true;
+  if (s->goal->num_axes > 0 || !is_off_frequency(s, 1.0)) return CAVUM_OK;
+  for (int k = 0; k < MOST_STEPS && radius > LAST; k++) {
+    CAVUM_TRY(step_to_limits(&nearer, s, FOR_OTHER_LIMITS, radius, error));
+    radius = nearer ? cavum_min(2.0 * radius, LARGEST) : SHRUNK_TO * radius;
+  }
+  radius = LARGEST;
+  for (int k = 0; k < MOST_NEWTON && is_off_frequency(s, MET); k++) {
+    CAVUM_TRY(step_to_limits(&nearer, s, FOR_FREQUENCY, radius, error));
+    if (!nearer) radius *= SHRUNK_TO;
+  }
+  search->end = end_of(s, CAVUM_OPTIMUM_STALLED);
+done:
+  search->num_solves = (search->from ? 0 : 1) + search->solving->num_solves - first;
   return status;
 }
 
@@ -580,7 +675,9 @@ static cavum_status go(state *s, cavum_error *error) {
     search->end = end_of(s, CAVUM_OPTIMUM_STALLED);
     if (s->radius < SMALLEST_RADIUS || s->num_idle > MOST_IDLE) {
       if (search->end != CAVUM_OPTIMUM_INFEASIBLE) return CAVUM_OK;
-      return end_within_limits(s, first, error);
+      status = end_within_limits(s, first, error);
+      if (status != CAVUM_OK || search->end != CAVUM_OPTIMUM_INFEASIBLE) return status;
+      return end_on_frequency(s, first, error);
     }
     search->end = CAVUM_OPTIMUM_OUT_OF_SOLVES;
     if (search->num_solves >= search->most_solves) return CAVUM_OK;

@@ -57,8 +57,15 @@ cavum_status cavum_search_run(cavum_search *search, const double *place, cavum_e
 bool cavum_search_is_within(const cavum_search *search);
 
 /**
+ * How many places along the walls a step from where a search ended has no room for.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_search_count_left_out(int *count, const cavum_search *search,
+                                         cavum_error *error);
+
+/**
  * Whether a search came to something better than another: one that is met before one that is not,
- * one within the limits before one that is not.
+ * one within the limits before one that is not, of these one on its frequency before one off it.
  */
 bool cavum_search_is_better(const cavum_search *search, const cavum_search *than);
 

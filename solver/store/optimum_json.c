@@ -173,6 +173,7 @@ static bool fill_search(json_t *root, const cavum_optimum *optimum) {
          cavum_json_set(root, "violation", cavum_json_number(o->violation)) &&
          cavum_json_set(root, "solves", json_integer(o->num_solves)) &&
          cavum_json_set(root, "optima", json_integer(o->num_optima)) &&
+         cavum_json_set(root, "places_left_out", json_integer(o->num_left_out)) &&
          cavum_json_set(root, "log_objective", cavum_json_number(o->objective)) &&
          cavum_json_set(root, "log_objective_before_rounding",
                         cavum_json_number(o->objective_exact)) &&
