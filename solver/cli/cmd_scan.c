@@ -6,6 +6,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "base/base.h"
 #include "base/nearest_word.h"
 #include "base/stop.h"
 #include "cavum/cavum.h"
@@ -126,6 +127,7 @@ static cavum_status check_outputs(const cavum_scan_arguments *a, cavum_study *st
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_SCAN, "-o", a->output);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_SOURCES_JSON, "-o", sources);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_SCAN_CSV, "--csv", a->csv_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_SCAN_JSON, "--json", a->json_path);
   return cavum_outputs_check(&outputs, error);
 }
 
@@ -209,11 +211,13 @@ static cavum_status reuse(const cavum_scan_arguments *a, cavum_study *study, cav
 
 static cavum_status compute(cavum_scan_arguments *a, cavum_study *study, cavum_error *error) {
   cavum_scan_progress outcome = {0};
+  bool on_screen = cavum_scan_arguments_json_on_screen(a);
   cavum_scan_teller teller = {.telling = a->quiet                ? CAVUM_SCAN_TELL_NOTHING
-                                         : a->json               ? CAVUM_SCAN_TELL_JSON
+                                         : on_screen             ? CAVUM_SCAN_TELL_JSON
                                          : isatty(STDERR_FILENO) ? CAVUM_SCAN_TELL_TERMINAL
                                                                  : CAVUM_SCAN_TELL_LOG,
-                              .watched_key = a->watched_key};
+                              .watched_key = a->watched_key,
+                              .json_path = on_screen ? NULL : a->json_path};
   cavum_status status = find_watched(a, study, error);
   if (status != CAVUM_OK) return status;
   a->options.stop = stop_is_requested;
@@ -221,17 +225,31 @@ static cavum_status compute(cavum_scan_arguments *a, cavum_study *study, cavum_e
   a->options.watcher_data = &teller;
   status = cavum_scan_run(&outcome, study, a->output, &a->options, error);
   cavum_scan_tell_end(&outcome, &teller);
+  if (status == CAVUM_OK && teller.json_status != CAVUM_OK) {
+    status = teller.json_status;
+    if (error) *error = teller.json_error;
+  }
   return status;
 }
 
-static cavum_status estimate(cavum_study *study, cavum_error *error) {
+static cavum_status estimate(const cavum_scan_arguments *a, cavum_study *study,
+                             cavum_error *error) {
   cavum_scan_estimate measured;
-  cavum_status status = cavum_scan_measure(&measured, study, seconds_to_measure, error);
+  cavum_outputs outputs = {.overwrite = a->overwrite};
+  cavum_outputs_read_all(&outputs, cavum_study_files(study));
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_SCAN_JSON, "--json", a->json_path);
+  cavum_status status = cavum_outputs_check(&outputs, error);
+  if (status == CAVUM_OK) status = cavum_scan_measure(&measured, study, seconds_to_measure, error);
   if (status != CAVUM_OK) return status;
   char *json = cavum_store_scan_estimate_to_json(&measured, study);
-  if (json) puts(json);
+  if (!json) return cavum_fail_memory(error);
+  if (a->json_path && !cavum_scan_arguments_json_on_screen(a)) {
+    status = cavum_scan_write_json_line(a->json_path, json, error);
+  } else {
+    puts(json);
+  }
   free(json);
-  return CAVUM_OK;
+  return status;
 }
 
 // A run that was killed between writing the result and removing its parts left them. Records of
@@ -260,7 +278,7 @@ static cavum_status scan(cavum_scan_arguments *a, cavum_error *error) {
   status = cavum_input_explain(status, a->input, CAVUM_INPUT_STUDY, error);
   if (status == CAVUM_OK) cavum_process_note(cavum_study_note(study));
   if (status == CAVUM_OK && a->estimate) {
-    status = estimate(study, error);
+    status = estimate(a, study, error);
     goto done;
   }
   if (status == CAVUM_OK) status = check_outputs(a, study, error);

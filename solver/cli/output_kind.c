@@ -3,6 +3,7 @@
 // results.csv.
 #include "cli/output_kind.h"
 
+#include <stdint.h>
 #include <string.h>
 #include <strings.h>
 
@@ -10,16 +11,18 @@
 #include "hdf5/seal.h"
 #include "store/coldtest_load.h"
 
-#define KIND(name) (1u << CAVUM_OUTPUT_##name)
-enum {
-  ANY_HDF5 = KIND(RESULT) | KIND(COLDTEST) | KIND(SCAN) | KIND(COMPARISON) | KIND(SPREAD) |
-             KIND(STEPS) | KIND(AS_BUILT) | KIND(PLAN) | KIND(OPTIMUM) | KIND(FRONT),
-  ANY_JSON = KIND(RESULT_JSON) | KIND(COLDTEST_JSON) | KIND(SOURCES_JSON) | KIND(COMPARISON_JSON) |
-             KIND(SPREAD_JSON) | KIND(STEPS_JSON) | KIND(AS_BUILT_JSON) | KIND(OPTIMUM_JSON) |
-             KIND(TUNE_JSON) | KIND(PICTURE_JSON) | KIND(REPORT_JSON) | KIND(MESH_JSON),
-  ANY_CELL = KIND(CELL) | KIND(TUNED_CELL),
-  ANY_CSV = KIND(COLDTEST_CSV) | KIND(SCAN_CSV) | KIND(COMPARISON_CSV)
-};
+#define KIND(name) (UINT64_C(1) << CAVUM_OUTPUT_##name)
+#define ANY_HDF5                                                                                \
+  (KIND(RESULT) | KIND(COLDTEST) | KIND(SCAN) | KIND(COMPARISON) | KIND(SPREAD) | KIND(STEPS) | \
+   KIND(AS_BUILT) | KIND(PLAN) | KIND(OPTIMUM) | KIND(FRONT))
+#define ANY_JSON                                                                                  \
+  (KIND(RESULT_JSON) | KIND(COLDTEST_JSON) | KIND(SOURCES_JSON) | KIND(COMPARISON_JSON) |         \
+   KIND(SPREAD_JSON) | KIND(STEPS_JSON) | KIND(AS_BUILT_JSON) | KIND(OPTIMUM_JSON) |              \
+   KIND(TUNE_JSON) | KIND(PICTURE_JSON) | KIND(REPORT_JSON) | KIND(MESH_JSON) | KIND(SCAN_JSON) | \
+   KIND(FIGURES_JSON))
+#define ANY_CELL (KIND(CELL) | KIND(TUNED_CELL))
+#define ANY_CSV (KIND(COLDTEST_CSV) | KIND(SCAN_CSV) | KIND(COMPARISON_CSV))
+_Static_assert(CAVUM_NUM_OUTPUT_KINDS <= 64, "a bit for each kind");
 
 const char *cavum_output_kind_name(cavum_output_kind kind) {
   static const char *const names[CAVUM_NUM_OUTPUT_KINDS] = {
@@ -52,14 +55,16 @@ const char *cavum_output_kind_name(cavum_output_kind kind) {
       [CAVUM_OUTPUT_REPORT] = "a report of cavum",
       [CAVUM_OUTPUT_PICTURE_JSON] = "JSON of cavum draw",
       [CAVUM_OUTPUT_REPORT_JSON] = "JSON of cavum report",
-      [CAVUM_OUTPUT_MESH_JSON] = "JSON of cavum mesh"};
+      [CAVUM_OUTPUT_MESH_JSON] = "JSON of cavum mesh",
+      [CAVUM_OUTPUT_SCAN_JSON] = "JSON of cavum scan",
+      [CAVUM_OUTPUT_FIGURES_JSON] = "JSON of cavum figures"};
   return names[kind];
 }
 
 // What an ending says, and the kinds that it is right for.
 static const struct ending {
   const char *text, *format;
-  unsigned kinds;
+  uint64_t kinds;
 } endings[] = {
     {"hdf", "HDF5", ANY_HDF5},
     {"h5", "HDF5", ANY_HDF5},
@@ -127,7 +132,7 @@ static const char *ending_of(const char *path) {
 const char *cavum_output_kind_other_ending(cavum_output_kind kind, const char *path) {
   for (size_t i = 0; i < sizeof endings / sizeof endings[0]; i++) {
     if (strcasecmp(endings[i].text, ending_of(path)) != 0) continue;
-    return endings[i].kinds & (1u << kind) ? NULL : endings[i].format;
+    return endings[i].kinds & (UINT64_C(1) << kind) ? NULL : endings[i].format;
   }
   return NULL;
 }
@@ -247,6 +252,10 @@ static bool head_matches(cavum_output_kind kind, const cavum_file_head *bytes, c
       return is_json_with(head, "\"sources\":") && strstr(head, "\"sections\":");
     case CAVUM_OUTPUT_MESH_JSON:
       return is_json_with(head, "\"smallest_over_largest_jacobian\":");
+    case CAVUM_OUTPUT_SCAN_JSON:
+      return is_json_with(head, "\"by_status\":") || is_json_with(head, "\"record_bytes\":");
+    case CAVUM_OUTPUT_FIGURES_JSON:
+      return is_json_with(head, "\"definition\":");
     case CAVUM_NUM_OUTPUT_KINDS:
       break;
   }

@@ -48,6 +48,8 @@ typedef enum cavum_output_kind {
   CAVUM_OUTPUT_PICTURE_JSON,    /**< What draw wrote. */
   CAVUM_OUTPUT_REPORT_JSON,     /**< What report wrote. */
   CAVUM_OUTPUT_MESH_JSON,       /**< What mesh wrote. */
+  CAVUM_OUTPUT_SCAN_JSON,       /**< Progress, summary or estimate of scan. */
+  CAVUM_OUTPUT_FIGURES_JSON,    /**< Definitions of figures. */
   CAVUM_NUM_OUTPUT_KINDS
 } cavum_output_kind;
 

@@ -41,8 +41,10 @@ static const struct argp_option option_table[] = {
     CAVUM_OPTION_OVERWRITE_ROW,
     {"csv", KEY_CSV, "FILE", 0,
      "Also write the rows as CSV; '-' is standard output, with --summary in place of the table", 1},
-    {"json", KEY_JSON, NULL, 0,
-     "Progress or summary as JSON on standard output: progress is one line per second", 1},
+    {"json", KEY_JSON, "FILE", 0,
+     "Write progress, estimate or summary as JSON ('-': to standard output, in place of what is "
+     "printed). Progress is a line per second; a file has the newest one",
+     1},
     {"watch", KEY_WATCH, "FIGURE", 0, "Show the best value so far of a figure", 1},
     {"quiet", 'q', NULL, 0, "Show no progress", 1},
     {"summary", KEY_SUMMARY, NULL, 0,
@@ -90,17 +92,26 @@ static void set_text_options(cavum_scan_arguments *arguments, int key, char *val
   if (key == KEY_SHAPE) set_shape(arguments, value, state);
   if (key == 'o') cavum_option_set_file(&arguments->output, "-o", value, state);
   if (key == KEY_CSV) arguments->csv_path = value;
+  if (key == KEY_JSON) {
+    if (!*value) argp_error(state, "--json: expected a file name, or '-'");
+    arguments->json_path = value;
+  }
   if (key == KEY_WATCH) arguments->watched_key = value;
   if (key == KEY_AIMS) arguments->aims = value;
   if (key == KEY_WHERE) arguments->where = value;
   if (key == KEY_MERGE) cavum_option_set_file(&arguments->merged, "--merge", value, state);
 }
 
+bool cavum_scan_arguments_json_on_screen(const cavum_scan_arguments *arguments) {
+  return arguments->json_path && strcmp(arguments->json_path, "-") == 0;
+}
+
 // Options that would change nothing were meant for another command line.
 static void check_use(const cavum_scan_arguments *a, struct argp_state *state) {
   bool reads = a->summary || a->shape >= 0 || a->merged;
   bool computes = !a->gather && !a->estimate && !reads, csv = a->csv_path != NULL;
-  bool on_screen = csv && strcmp(a->csv_path, "-") == 0;
+  bool on_screen = csv && strcmp(a->csv_path, "-") == 0, hidden = computes && a->quiet;
+  bool json_on_screen = cavum_scan_arguments_json_on_screen(a);
   const struct {
     bool given, used;
     const char *name, *with;
@@ -109,14 +120,14 @@ static void check_use(const cavum_scan_arguments *a, struct argp_state *state) {
       {a->options.workers, computes, "workers", "a study that is computed"},
       {a->watched_key, computes && !a->quiet, "watch", "progress that is shown"},
       {a->keep_parts, !reads && !a->estimate && !a->part, "keep-parts", "gathering"},
-      {a->json, a->shape < 0 && !a->merged && !a->gather && !(computes && a->quiet), "json",
-       "progress or a summary"},
+      {a->json_path, a->shape < 0 && !a->merged && !a->gather && !(hidden && json_on_screen),
+       "json", "progress or a summary"},
       {csv, !a->part && !a->estimate && a->shape < 0 && !a->merged, "csv", "a whole result"},
-      {on_screen, !a->json, "csv -", "a screen without the JSON of --json"},
+      {on_screen, !json_on_screen, "csv -", "a screen without the JSON of --json -"},
       {a->aims, a->summary, "aims", "--summary"},
       {a->where, a->summary, "where", "--summary"},
       {a->top, a->summary, "top", "--summary"},
-      {a->overwrite, !a->estimate, "overwrite", "files that are written"}};
+      {a->overwrite, !a->estimate || a->json_path, "overwrite", "files that are written"}};
   for (size_t i = 0; i < sizeof rules / sizeof rules[0]; i++) {
     if (!rules[i].given || rules[i].used) continue;
     argp_error(state, "--%s: is for %s only", rules[i].name, rules[i].with);
@@ -153,9 +164,6 @@ static error_t parse(int key, char *value, struct argp_state *state) {
     case KEY_SUMMARY:
       arguments->summary = true;
       break;
-    case KEY_JSON:
-      arguments->json = true;
-      break;
     case CAVUM_OPTION_OVERWRITE:
       arguments->overwrite = true;
       break;
@@ -166,6 +174,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
     case KEY_WORKERS:
     case KEY_PART:
     case KEY_CSV:
+    case KEY_JSON:
     case KEY_WATCH:
     case KEY_AIMS:
     case KEY_WHERE:

@@ -5,6 +5,8 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "base/base.h"
+#include "cavum/store.h"
 #include "store/scan_rate.h"
 
 // Seconds between lines of each kind.
@@ -79,6 +81,24 @@ static void tell(const cavum_scan_progress *progress, cavum_scan_teller *teller)
   teller->told = progress->seconds;
 }
 
+cavum_status cavum_scan_write_json_line(const char *path, const char *line, cavum_error *error) {
+  char *text = cavum_format_text("%s\n", line);
+  if (!text) return cavum_fail_memory(error);
+  cavum_status status = cavum_store_write_text(path, text, error);
+  free(text);
+  return status;
+}
+
+// The newest line takes the place of the one before; what fails is told at the end.
+static void write_file(const cavum_scan_progress *progress, cavum_scan_teller *teller) {
+  char *json = cavum_store_scan_progress_to_json(progress, teller->watched_key);
+  teller->json_status =
+      json ? cavum_scan_write_json_line(teller->json_path, json, &teller->json_error)
+           : cavum_fail_memory(&teller->json_error);
+  free(json);
+  teller->written = progress->seconds;
+}
+
 void cavum_scan_tell(const cavum_scan_progress *progress, void *data) {
   cavum_scan_teller *teller = data;
   double every = teller->telling == CAVUM_SCAN_TELL_TERMINAL ? TERMINAL_EVERY
@@ -86,10 +106,14 @@ void cavum_scan_tell(const cavum_scan_progress *progress, void *data) {
                                                              : JSON_EVERY;
   tell_locks(progress, teller);
   if (progress->seconds - teller->told >= every) tell(progress, teller);
+  if (teller->json_path && progress->seconds - teller->written >= JSON_EVERY) {
+    write_file(progress, teller);
+  }
 }
 
 void cavum_scan_tell_end(const cavum_scan_progress *progress, cavum_scan_teller *teller) {
   tell(progress, teller);
+  if (teller->json_path) write_file(progress, teller);
   if (teller->line_open) fputc('\n', stderr);
   teller->line_open = false;
 }

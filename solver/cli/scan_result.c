@@ -99,10 +99,11 @@ static cavum_status sum_up_optimum(const cavum_scan_arguments *a, cavum_error *e
                                 "the file of one best shape: --where, --aims and --csv are for the "
                                 "shapes of a scan or a front");
   }
-  if (status == CAVUM_OK && a->json) {
+  if (status == CAVUM_OK && a->json_path) {
     status = cavum_store_optimum_to_json(&json, optimum, error);
-    if (status == CAVUM_OK) fputs(json, stdout);
-  } else if (status == CAVUM_OK && !a->quiet) {
+    if (status == CAVUM_OK) status = cavum_store_write_text(a->json_path, json, error);
+  }
+  if (status == CAVUM_OK && !a->quiet && !cavum_scan_arguments_json_on_screen(a)) {
     cavum_table_optimum_print(stdout, optimum, title);
   }
   cavum_free(json);
@@ -126,8 +127,11 @@ cavum_status cavum_scan_result_sum_up(cavum_scan_arguments *a, cavum_error *erro
   cavum_outputs outputs = {.overwrite = a->overwrite};
   cavum_outputs_read(&outputs, a->input);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_SCAN_CSV, "--csv", a->csv_path);
+  bool of_optimum = is_result(a->input);
+  cavum_outputs_write(&outputs, of_optimum ? CAVUM_OUTPUT_OPTIMUM_JSON : CAVUM_OUTPUT_SCAN_JSON,
+                      "--json", a->json_path);
   cavum_status status = cavum_outputs_check(&outputs, error);
-  if (status == CAVUM_OK && is_result(a->input)) return sum_up_optimum(a, error);
+  if (status == CAVUM_OK && of_optimum) return sum_up_optimum(a, error);
   if (status == CAVUM_OK) status = open_scan(&scan, a->input, error);
   if (status == CAVUM_OK) status = read_aims(&aims, a, scan, error);
   if (status == CAVUM_OK && a->where) {
@@ -136,11 +140,13 @@ cavum_status cavum_scan_result_sum_up(cavum_scan_arguments *a, cavum_error *erro
   if (status == CAVUM_OK) {
     status = cavum_scan_summarise_where(&summary, scan, &aims, filter, error);
   }
-  if (status == CAVUM_OK && a->json) {
+  if (status == CAVUM_OK && a->json_path) {
     char *json = cavum_store_scan_summary_to_json_where(&summary, scan, &aims, filter);
-    if (json) fputs(json, stdout);
+    status = json ? cavum_store_write_text(a->json_path, json, error) : cavum_fail_memory(error);
     free(json);
-  } else if (status == CAVUM_OK && !a->quiet && !csv_on_screen) {
+  }
+  bool on_screen = csv_on_screen || cavum_scan_arguments_json_on_screen(a);
+  if (status == CAVUM_OK && !a->quiet && !on_screen) {
     status = cavum_scan_summary_print(stdout, &summary, scan, &aims, filter, a->where, error);
     if (status == CAVUM_OK) tell_how_to_fetch(a, &summary);
   }

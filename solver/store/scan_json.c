@@ -40,6 +40,7 @@ char *cavum_store_scan_progress_to_json(const cavum_scan_progress *p, const char
   cavum_scan_rate rate = cavum_scan_rate_of(p);
   json_t *root = json_object();
   if (!root) return NULL;
+  json_object_set_new(root, "cavum", json_string(cavum_version()));
   json_object_set_new(root, "shapes", json_integer(p->num_shapes));
   json_object_set_new(root, "shapes_done", json_integer(p->shapes_done));
   json_object_set_new(root, "shapes_before", json_integer(p->shapes_before));
@@ -64,6 +65,7 @@ char *cavum_store_scan_estimate_to_json(const cavum_scan_estimate *e, const cavu
   json_t *root = json_object();
   if (!root) return NULL;
   double shapes = (double)cavum_study_num_shapes(study);
+  json_object_set_new(root, "cavum", json_string(cavum_version()));
   json_object_set_new(root, "shapes", json_integer(cavum_study_num_shapes(study)));
   json_object_set_new(root, "batches", json_integer(cavum_study_num_batches(study)));
   json_object_set_new(root, "shapes_measured", json_integer(e->shapes_measured));
@@ -199,8 +201,11 @@ char *cavum_store_scan_summary_to_json_where(const cavum_scan_summary *summary,
                                              const cavum_scan_filter *filter) {
   cavum_scan_aims full;
   if (!summary || !scan || cavum_scan_aims_take(&full, aims, NULL) != CAVUM_OK) return NULL;
-  json_t *root = summary_tree(summary, scan, &full, filter);
-  char *text = root ? cavum_store_json_text(root) : NULL;
+  json_t *root = json_object(), *tree = summary_tree(summary, scan, &full, filter);
+  bool good = root && tree && cavum_json_set(root, "cavum", json_string(cavum_version())) &&
+              json_object_update(root, tree) == 0;
+  char *text = good ? cavum_store_json_text(root) : NULL;
+  json_decref(tree);
   json_decref(root);
   return text;
 }

@@ -174,7 +174,7 @@ START_TEST(the_file_tells_the_search) {
   ck_assert_int_eq(run("$CAVUM scan --summary best.hdf"), 0);
   ck_assert_str_eq(read_text("out"), told);
   free(told);
-  ck_assert_int_eq(run("$CAVUM scan --summary --json best.hdf"), 0);
+  ck_assert_int_eq(run("$CAVUM scan --summary --json - best.hdf"), 0);
   json_t *root = json_loads(read_text("out"), 0, NULL);
   ck_assert_ptr_nonnull(root);
   ck_assert(json_array_size(json_object_get(root, "path")) > 1);
@@ -590,7 +590,7 @@ START_TEST(a_front_in_three_is_no_line) {
                      "  iris_radius_mm: {from: 34, to: 38}\nsampling: {kind: sobol, points: 12}\n"
                      "aims: [epk_over_eacc, bpk_over_eacc_mT_per_MV_per_m, "
                      "geometry_factor_ohm:larger]\n");
-  ck_assert_int_eq(run("$CAVUM scan study.yaml -q -o s.hdf && $CAVUM scan --summary s.hdf --json "
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -q -o s.hdf && $CAVUM scan --summary s.hdf --json - "
                        ">s.json && $CAVUM draw s.hdf -o s.svg && $CAVUM draw s.hdf -o x.svg --x "
                        "iris_ellipse.axial_mm && $CAVUM report s.hdf -o s.html"),
                    0);

@@ -163,7 +163,7 @@ static const char *useless[] = {
     "$CAVUM compare r.hdf r.hdf --width 900",
     "$CAVUM scan --summary s.hdf -o n.hdf",
     "$CAVUM scan --summary s.hdf --workers 2",
-    "$CAVUM scan --summary s.hdf --json --csv -",
+    "$CAVUM scan --summary s.hdf --json - --csv -",
     "$CAVUM scan study.yaml -o n.hdf --aims q0",
     "$CAVUM scan study.yaml -o n.hdf --top 3",
     "$CAVUM scan study.yaml -o n.hdf --where 'q0 > 1'",
@@ -175,7 +175,7 @@ static const char *useless[] = {
     "$CAVUM scan --shape -1 s.hdf -o n.yaml",
     "$CAVUM scan --shape 1x s.hdf -o n.yaml",
     "$CAVUM scan --shape 1 s.hdf -o n.yaml --csv n.csv",
-    "$CAVUM scan --shape 1 s.hdf -o n.yaml --json",
+    "$CAVUM scan --shape 1 s.hdf -o n.yaml --json -",
     "$CAVUM scan --shape 1 --summary s.hdf -o n.yaml",
 };
 

@@ -122,7 +122,7 @@ START_TEST(another_mode_is_named) {
     static const char *const shown[][2] = {
         {"$CAVUM scan --summary m.hdf", "figures are those of mode 2\n"},
         {"$CAVUM scan --summary m.hdf", "cell, by the figures of mode 2, shapes that are done"},
-        {"$CAVUM scan --summary m.hdf --json", "\"mode\": 2,"},
+        {"$CAVUM scan --summary m.hdf --json -", "\"mode\": 2,"},
         {"cat m.svg", "3 of them shown; figures of mode 2"},
         {"cat m.html", "Scan of 3 cell shapes: figures are those of mode 2."},
         {"cat m.html", "what the base cell requires, by the figures of mode 2"},
@@ -213,7 +213,7 @@ START_TEST(verdicts_are_words) {
   check_has("s.csv", ",missed,-0.5,not known,,");
   check_has("s.csv", ",met,0.5,not known,,");
   ck_assert_int_eq(
-      run("$CAVUM scan --summary s.hdf --json --where 'verdict_aperture_radius_mm == met'"), 0);
+      run("$CAVUM scan --summary s.hdf --json - --where 'verdict_aperture_radius_mm == met'"), 0);
   check_has("out", "\"aperture_radius_mm\": {\"not known\": 0, \"met\": 1, \"missed\": 0");
   ck_assert_int_eq(run("$CAVUM report s.hdf -o s.html"), 0);
   check_has("s.html", "id=\"requirements\"");

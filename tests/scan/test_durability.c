@@ -192,7 +192,8 @@ START_TEST(a_shape_that_kills_its_worker_is_a_row) {
     if (victim > 0) kill(victim, SIGABRT);
     waitpid(process, &status, 0);
     ck_assert(WIFEXITED(status) && WEXITSTATUS(status) == 0);
-    crashed = run("$CAVUM scan --summary out.hdf --json | grep -qE '\"crashed\": 1([,}]|$)'") == 0;
+    crashed =
+        run("$CAVUM scan --summary out.hdf --json - | grep -qE '\"crashed\": 1([,}]|$)'") == 0;
     ck_assert_int_eq(run("$CAVUM scan --summary out.hdf --csv rows.csv -q && "
                          "[ $(wc -l <rows.csv) = " CSV_LINES " ] && rm out.hdf"),
                      0);
@@ -209,7 +210,7 @@ START_TEST(full_disk_stops_and_resumes) {
   const char *message = program_read_text(files.folder, "err");
   ck_assert_msg(strstr(message, "cannot be written"), "%s", message);
   ck_assert_int_eq(run("[ ! -e out.hdf ]"), 0);
-  ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --json >progress"), 0);
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --json - >progress"), 0);
   ck_assert_int_eq(run("cmp out.hdf reference.hdf && grep -q shapes_before progress && "
                        "! grep -q '\"shapes_before\":0,' progress"),
                    0);

@@ -34,7 +34,7 @@ static void tear_down(void) { temporary_folder_delete(files.folder); }
 // 18 shapes are four batches of four and two more: 16 of the 31 are there already.
 START_TEST(a_gathered_study_grows) {
   ck_assert_int_eq(run("$CAVUM scan grown.yaml -o at-once.hdf -q --workers 1 && "
-                       "$CAVUM scan grown.yaml -o out.hdf --json >progress"),
+                       "$CAVUM scan grown.yaml -o out.hdf --json - >progress"),
                    0);
   ck_assert_int_eq(run("grep -q '\"shapes_before\":16,' progress"), 0);
   ck_assert_int_eq(run("cmp out.hdf at-once.hdf && [ ! -e out.hdf.parts ]"), 0);
@@ -59,7 +59,7 @@ END_TEST
 // Nothing is computed for other words, but the result has them.
 START_TEST(other_words_compute_nothing) {
   ck_assert_int_eq(run("$CAVUM scan words.yaml -o at-once.hdf -q --workers 1 && "
-                       "$CAVUM scan words.yaml -o out.hdf --json >progress"),
+                       "$CAVUM scan words.yaml -o out.hdf --json - >progress"),
                    0);
   ck_assert_int_eq(run("grep -q '\"solves\":0,' progress && cmp out.hdf at-once.hdf && "
                        "$CAVUM scan words.yaml -o out.hdf 2>&1 | grep -q complete"),
@@ -95,7 +95,7 @@ END_TEST
 START_TEST(records_of_a_study_that_grew) {
   ck_assert_int_eq(run("$CAVUM scan grown.yaml -o at-once.hdf -q --workers 1 && "
                        "$CAVUM scan study.yaml -o n.hdf -q --part 1/2 && "
-                       "$CAVUM scan grown.yaml -o n.hdf --json >progress && "
+                       "$CAVUM scan grown.yaml -o n.hdf --json - >progress && "
                        "cmp n.hdf at-once.hdf"),
                    0);
   // Batches 1 and 3; the fifth had two shapes and has four now.

@@ -98,13 +98,14 @@ def studies(maker):
     compared = maker.json("compare", "one.hdf", "two.hdf", "--json", "-")
     assert compared["study_keys"] == {"vary.iris_radius_mm[1]": ["34", "34.5"]}, compared["study_keys"]
     for name, study in zip(("one", "two"), compared["compared_studies"]):
-        summary = maker.json("scan", "--summary", f"{name}.hdf", "--json", "--top", "1")
+        summary = maker.json("scan", "--summary", f"{name}.hdf", "--json", "-", "--top", "1")
+        assert summary.pop("cavum") == compared["cavum"], "the version is that of the comparison"
         assert study == {**summary, "file": f"{name}.hdf"}, (study, summary)
     yield "comparison", compared
 
 
 def outputs(maker):
-    yield "figures", maker.json("figures", "--json")
+    yield "figures", maker.json("figures", "--json", "-")
     (maker.folder / "shop.yaml").write_text(TOLERANCES)
     yield "spread", maker.json("tolerances", "mid-cell.yaml", "--from", "shop.yaml", "--samples", "20", "--band",
                                "frequency_MHz=0.5", "--json", "-")

@@ -111,11 +111,11 @@ def scans(maker):
     (maker.folder / "required.yaml").write_text((maker.folder / "mid-cell.yaml").read_text() + REQUIREMENT)
     (maker.folder / "study.yaml").write_text(STUDY.format(34.0))
     yield "scan-estimate", maker.json("scan", "study.yaml", "--estimate")
-    for line in maker.run("scan", "study.yaml", "-o", "study.hdf", "--json", "--watch", "epk_over_eacc").splitlines():
+    for line in maker.run("scan", "study.yaml", "-o", "study.hdf", "--json", "-", "--watch", "epk_over_eacc").splitlines():
         progress = json.loads(line)
         yield "scan-progress", progress
     check(progress["shapes_done"] == 2 and progress["best"]["shape"] == 0, "the last line", progress)
-    summary = maker.json("scan", "--summary", "study.hdf", "--json")
+    summary = maker.json("scan", "--summary", "study.hdf", "--json", "-")
     check(summary["by_status"]["done"] == 1 and summary["reasons"][0]["first_shape"] == 1, "statuses", summary)
     yield "scan-summary", summary
     yield "scan-sources", json.loads((maker.folder / "study.hdf.sources.json").read_text())

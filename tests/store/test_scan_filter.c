@@ -138,7 +138,7 @@ END_TEST
 // The program: rows by --where, the better end of an aim by :smaller and :larger.
 START_TEST(the_program_filters_and_turns_aims) {
   ck_assert_int_eq(run("$CAVUM scan --summary out.hdf --where 'epk_over_eacc < 2.1' --csv rows.csv "
-                       "--aims epk_over_eacc:larger,iris_radius_mm:smaller --json >s.json"),
+                       "--aims epk_over_eacc:larger,iris_radius_mm:smaller --json - >s.json"),
                    0);
   ck_assert_int_eq(run("tr -d ' \\n' <s.json | grep -q '\"better\":{\"epk_over_eacc\":\"larger\","
                        "\"contour.iris_radius_mm\":\"smaller\"}'"),

@@ -151,7 +151,7 @@ START_TEST(columns_of_modes_are_read_everywhere) {
                    2);  // no wall, no Q0
   ck_assert_int_eq(
       run("$CAVUM scan --summary out.hdf --csv rows.csv --where 'modes[2].frequency_Hz > 0' --aims "
-          "'modes[2].geometry_factor_ohm,modes[1].frequency_Hz:smaller' --json >s.json"),
+          "'modes[2].geometry_factor_ohm,modes[1].frequency_Hz:smaller' --json - >s.json"),
       0);
   ck_assert_int_eq(run("[ $(wc -l <rows.csv) = 5 ]"), 0);
   ck_assert_int_eq(run("head -1 rows.csv | grep -q 'modes\\[2\\]\\.frequency_Hz_uncertainty'"), 0);

@@ -20,7 +20,7 @@ static void tear_down(void) { temporary_folder_delete(files.folder); }
 #define run(...) program_run(files.folder, __VA_ARGS__)
 
 static void check_summary(const char *file) {
-  ck_assert_int_eq(run("$CAVUM scan --summary %s --json | tr -d ' \\n' >s.json", file), 0);
+  ck_assert_int_eq(run("$CAVUM scan --summary %s --json - | tr -d ' \\n' >s.json", file), 0);
   ck_assert_int_eq(
       run("grep -q "
           "'\"better\":{\"epk_over_eacc\":\"larger\",\"contour.iris_radius_mm\":\"smaller\","
@@ -32,9 +32,10 @@ START_TEST(everything_that_reads_results_takes_them) {
   ck_assert_int_eq(run("$CAVUM scan -q study.yaml -o out.hdf --workers 1"), 0);
   check_summary("out.hdf");
   // What is asked for goes before.
-  ck_assert_int_eq(run("$CAVUM scan --summary out.hdf --aims epk_over_eacc --json | tr -d ' \\n' | "
-                       "grep -q '\"better\":{\"epk_over_eacc\":\"smaller\"}'"),
-                   0);
+  ck_assert_int_eq(
+      run("$CAVUM scan --summary out.hdf --aims epk_over_eacc --json - | tr -d ' \\n' | "
+          "grep -q '\"better\":{\"epk_over_eacc\":\"smaller\"}'"),
+      0);
   ck_assert_int_eq(run("$CAVUM draw out.hdf -o out.svg"), 0);
   ck_assert_int_eq(run("grep -q 'larger is better in x, smaller in y' out.svg"), 0);
   ck_assert_int_eq(run("grep -q 'iris radius in mm' out.svg"), 0);
@@ -71,7 +72,7 @@ START_TEST(merged_results_keep_what_they_share) {
                        "$CAVUM scan -q other.yaml -o other.hdf --workers 1"),
                    0);
   ck_assert_int_eq(run("$CAVUM scan --merge other.hdf out.hdf -o both.hdf --overwrite"), 0);
-  ck_assert_int_eq(run("$CAVUM scan --summary both.hdf --json | tr -d ' \\n' | "
+  ck_assert_int_eq(run("$CAVUM scan --summary both.hdf --json - | tr -d ' \\n' | "
                        "grep -q '\"better\":{\"epk_over_eacc\":\"smaller\"'"),
                    0);
 }
