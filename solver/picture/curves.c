@@ -8,6 +8,8 @@
 #include "base/units.h"
 #include "canvas/quantile.h"
 
+// More lines than these, of junctions, are a hatch.
+enum { MOST_JUNCTIONS = 24 };
 // Where a sharp corner makes a peak unbounded, an axis ends above what this share of the wall has.
 static const double SHOWN_SHARE = 0.995, ROOM_ABOVE = 1.12;
 // The spike of an unbounded peak leaves its frame: no more of it is shown than this.
@@ -142,6 +144,28 @@ static cavum_status find_high(double *high, const cavum_wall_plot *curve, const 
   return CAVUM_OK;
 }
 
+// Many junctions hide the curve: of many cells the irises between them are left, the places of
+// least radius with more on both sides; a wall of many pieces that has none keeps no line.
+static void thin_junctions(cavum_wall_plot *curve) {
+  int low = -1;  // where the radius is least since it last was larger
+  bool fell = false;
+  if (curve->num_junctions <= MOST_JUNCTIONS) return;
+  curve->num_junctions = 0;
+  curve->of_irises = true;
+  for (int i = 1; i < curve->num_points; i++) {
+    double step = curve->r_mm[i] - curve->r_mm[i - 1], rounding = 1e-9 * curve->r_mm[i];
+    if (!isfinite(step)) fell = false;
+    if (step < -rounding) {
+      fell = true;
+      low = i;
+    } else if (step > rounding && fell) {
+      // The middle of a straight piece between both.
+      curve->junction_mm[curve->num_junctions++] = 0.5 * (curve->s_mm[low] + curve->s_mm[i - 1]);
+      fell = false;
+    }
+  }
+}
+
 cavum_status cavum_wall_plot_create(cavum_wall_plot *curve, const cavum_scene *scene,
                                     cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -154,6 +178,7 @@ cavum_status cavum_wall_plot_create(cavum_wall_plot *curve, const cavum_scene *s
   if (!reserve(curve, 2 * (int64_t)n)) return cavum_fail_memory(error);
   point_adder adder = {curve, scene, -1, wall->arc_length_m[n - 1]};
   for (int i = n - 1; i >= 0; i--) add_point(&adder, i);
+  thin_junctions(curve);
   CAVUM_TRY(find_high(&curve->e_high, curve, curve->e,
                       figures[CAVUM_FIGURE_EPK_OVER_EACC].state == CAVUM_FIGURE_UNBOUNDED, error));
   CAVUM_TRY(find_high(&curve->b_high, curve, curve->b,
@@ -268,7 +293,8 @@ void cavum_wall_curve_add_keys(cavum_flow *flow, const cavum_scene *scene,
                                           : "\xc2\xb5_{0}|H| on the wall",
                       CAVUM_INK_SECOND, CAVUM_DASH_NONE, 1.6);
   if (curve->num_junctions > 0) {
-    cavum_flow_add_line(flow, "junction of the contour", CAVUM_INK_FRAME, CAVUM_DASH_DOT, 0.8);
+    cavum_flow_add_line(flow, curve->of_irises ? "iris between cells" : "junction of the contour",
+                        CAVUM_INK_FRAME, CAVUM_DASH_DOT, 0.8);
   }
   cavum_flow_break(flow);
 }

@@ -25,6 +25,7 @@ typedef struct cavum_wall_plot {
   double *s_mm, *e, *b;  /**< Owned: |E| and mu0 |H| in the scene's units. */
   double *z_mm, *r_mm;   /**< Owned. */
   double *junction_mm;   /**< Owned: arc length of junctions of the contour, [num_junctions]. */
+  bool of_irises;        /**< They were too many to be told apart: these are the irises alone. */
   double e_high, b_high; /**< Upper ends of axes that show them; cut where a peak is unbounded. */
 } cavum_wall_plot;
 

@@ -232,15 +232,21 @@ static cavum_status set_peaks(cavum_html_plot *plot, cavum_html_peak **peaks,
   return CAVUM_OK;
 }
 
+// What the dotted lines are.
+static const char *describe_junctions(const cavum_wall_plot *wall) {
+  return wall->num_junctions == 0 ? ""
+         : wall->of_irises        ? "; a dotted line is an iris between cells"
+                                  : "; a dotted line is a junction of the contour";
+}
+
 static void describe_peaks(char text[200], const char *field, const cavum_html_plot *plot,
-                           bool junctions) {
+                           const cavum_wall_plot *wall) {
   const char *marks = plot->num_peaks == 0     ? "."
                       : !plot->peaks_unbounded ? ", the mark is the peak."
                       : plot->num_peaks == 1
                           ? ", the triangle a sharp corner, where the field is unbounded."
                           : ", triangles are sharp corners, where the field is unbounded.";
-  snprintf(text, 200, "%s on the wall%s%s", field,
-           junctions ? "; a dotted line is a junction of the contour" : "", marks);
+  snprintf(text, 200, "%s on the wall%s%s", field, describe_junctions(wall), marks);
 }
 
 static cavum_status write_wall(cavum_html *html, mode_sheet *sheet,
@@ -249,7 +255,6 @@ static cavum_status write_wall(cavum_html *html, mode_sheet *sheet,
   char *still = NULL, caption[200], both[200];
   cavum_html_peak *peaks = NULL;
   const cavum_wall_plot *wall = &sheet->wall;
-  bool junctions = wall->num_junctions > 0;
   bool per_gradient = sheet->scene.per_gradient;
   if (wall->num_points == 0) return CAVUM_OK;
   if (limits->stills) {
@@ -266,10 +271,10 @@ static cavum_status write_wall(cavum_html *html, mode_sheet *sheet,
   const curve_line electric = {"|E| on the wall", per_gradient ? "E_acc" : "MV/m", "--i12",
                                wall->e};
   CAVUM_TRY(set_peaks(&plot, &peaks, sheet, CAVUM_FIGURE_EPK_OVER_EACC, wall->e, "--i12", error));
-  describe_peaks(caption, "Electric field", &plot, junctions);
+  describe_peaks(caption, "Electric field", &plot, wall);
   snprintf(both, sizeof both,
            "Above the electric field on the wall, below it the magnetic one%s.%s",
-           junctions ? "; a dotted line is a junction of the contour" : "",
+           describe_junctions(wall),
            plot.num_peaks == 0    ? ""
            : plot.peaks_unbounded ? " Triangles are sharp corners, where a field is unbounded."
                                   : " The marks are the peaks.");
@@ -282,7 +287,7 @@ static cavum_status write_wall(cavum_html *html, mode_sheet *sheet,
   const curve_line magnetic = {"\xc2\xb5\xe2\x82\x80|H| on the wall",
                                per_gradient ? "mT/(MV/m)" : "mT", "--i13", wall->b};
   CAVUM_TRY(set_peaks(&plot, &peaks, sheet, CAVUM_FIGURE_BPK_OVER_EACC, wall->b, "--i13", error));
-  describe_peaks(caption, "Magnetic field", &plot, junctions);
+  describe_peaks(caption, "Magnetic field", &plot, wall);
   CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, &magnetic, limits->points,
                        wall->num_junctions, wall->junction_mm, error));
 done:

@@ -451,8 +451,74 @@ START_TEST(irises_are_hatched) {
 }
 END_TEST
 
+// Nine bells in a row have more than fifty junctions: the eight irises between them are marked
+// alone, where the radius is least. One bell shows its own junctions.
+START_TEST(of_many_cells_the_irises_are_marked) {
+  enum { CELLS = 9, PITCH = 115 };
+  for (int cells = 1; cells <= CELLS; cells += CELLS - 1) {
+    char text[8000];
+    int length = snprintf(text, sizeof text,
+                          "accelerating_length_mm: 100\nmodes: {count: 1}\n"
+                          "contour:\n  kind: path\n  start: {z_mm: 0, r_mm: 0}\n  path:\n"
+                          "    - {line_to: {z_mm: %d, r_mm: 0}, boundary: axis}\n"
+                          "    - {line_to: {z_mm: %d, r_mm: 35}, boundary: magnetic}\n",
+                          PITCH * cells, PITCH * cells);
+    for (int c = cells - 1; c >= 0; c--) {
+      double z = PITCH * c;
+      length +=
+          snprintf(text + length, sizeof text - (size_t)length,
+                   "    - {arc_to: {z_mm: %g, r_mm: 45}, centre: {z_mm: %g, r_mm: 45}, turn: "
+                   "right, boundary: metal}\n"
+                   "    - {line_to: {z_mm: %g, r_mm: 73}, boundary: metal}\n"
+                   "    - {arc_to: {z_mm: %g, r_mm: 103}, centre: {z_mm: %g, r_mm: 73}, turn: "
+                   "left, boundary: metal}\n"
+                   "    - {line_to: {z_mm: %g, r_mm: 103}, boundary: metal}\n"
+                   "    - {arc_to: {z_mm: %g, r_mm: 73}, centre: {z_mm: %g, r_mm: 73}, turn: left, "
+                   "boundary: metal}\n"
+                   "    - {line_to: {z_mm: %g, r_mm: 45}, boundary: metal}\n"
+                   "    - {arc_to: {z_mm: %g, r_mm: 35}, centre: {z_mm: %g, r_mm: 45}, turn: "
+                   "right, boundary: metal}\n",
+                   z + 105, z + 115, z + 105, z + 75, z + 75, z + 40, z + 10, z + 40, z + 10, z, z);
+    }
+    snprintf(text + length, sizeof text - (size_t)length,
+             "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: magnetic}\n");
+    cavum_result *result = solve(text);
+    cavum_scene scene;
+    cavum_wall_plot wall;
+    ck_assert_int_eq(cavum_scene_create(&scene, result, 1, NULL), CAVUM_OK);
+    ck_assert_int_eq(cavum_wall_plot_create(&wall, &scene, NULL), CAVUM_OK);
+    printf("%d cells: %d lines\n", cells, wall.num_junctions);
+    ck_assert_int_eq(wall.num_junctions, cells == 1 ? 6 : CELLS - 1);
+    for (int i = 0; cells > 1 && i < wall.num_junctions; i++) {
+      int at = 0;
+      for (int k = 1; k < wall.num_points; k++) {
+        double nearer = fabs(wall.s_mm[k] - wall.junction_mm[i]);
+        if (nearer < fabs(wall.s_mm[at] - wall.junction_mm[i])) at = k;
+      }
+      CAVUM_CHECK_NEAR(wall.r_mm[at], 35.0, 0.1);
+      CAVUM_CHECK_NEAR(wall.z_mm[at], PITCH * (i + 1.0), 1.0);
+    }
+    cavum_picture_options options = cavum_picture_options_default();
+    char *svg = NULL;
+    size_t size = 0;
+    options.format = CAVUM_PICTURE_SVG;
+    options.view = CAVUM_VIEW_WALL;
+    ck_assert_int_eq(cavum_picture_draw_result(&svg, &size, result, &options, NULL), CAVUM_OK);
+    ck_assert_int_eq(strstr(svg, "iris between cells") != NULL, cells > 1);
+    ck_assert_int_eq(strstr(svg, "junction of the contour") != NULL, cells == 1);
+    // In both frames, and in the key.
+    ck_assert_int_eq(count_of(svg, "stroke-dasharray=\"1.5,2.5\""), 2 * wall.num_junctions + 1);
+    free(svg);
+    cavum_wall_plot_clear(&wall);
+    cavum_scene_clear(&scene);
+    cavum_result_destroy(&result);
+  }
+}
+END_TEST
+
 static void add(TCase *tests) {
   tcase_add_test(tests, irises_are_hatched);
+  tcase_add_test(tests, of_many_cells_the_irises_are_marked);
   tcase_add_test(tests, every_sharp_corner_is_marked);
   tcase_add_test(tests, marks_on_the_wall_have_keys);
   tcase_add_test(tests, spikes_of_all_cells_leave_the_frame);
