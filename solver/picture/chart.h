@@ -46,6 +46,8 @@ typedef struct cavum_chart {
   const char *y_unit, *y_label;
   bool logarithmic; /**< The vertical axis. */
   bool from_zero;   /**< The horizontal axis starts at 0. */
+  double x_reach;   /**< The horizontal axis reaches to this at least, as charts below each other
+                       have one; 0: as far as the points. */
   bool counts;      /**< The horizontal axis counts: it reaches half a step beyond the first and the
                        last,      and has whole numbers alone. */
   bool failed;      /**< Memory ran out; said once, by cavum_chart_check(). */

@@ -45,6 +45,7 @@ static void find_ranges(range *x, range *y, const cavum_chart *chart) {
       widen(y, low, s->y[i] + s->dy[i]);
     }
   }
+  if (chart->x_reach > 0.0 && x->low <= x->high) widen(x, chart->x_reach, chart->x_reach);
   range reach = *x;
   if (chart->from_zero) reach.low = 0.0;
   for (int k = 0; k < chart->num_rules; k++) {

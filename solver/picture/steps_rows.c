@@ -10,6 +10,7 @@
 #include "base/units.h"
 #include "canvas/plot.h"
 #include "canvas/ticks.h"
+#include "picture/chart.h"
 
 static const double ROW_HEIGHT = 28.0, MEASURED_ROW_HEIGHT = 42.0, BAR_HEIGHT = 12.0;
 // Below that, texts of a row would touch.
@@ -158,6 +159,20 @@ static void fit_name(char fitted[CAVUM_STEP_NAME_SIZE + 4], cavum_page *page, co
     length--;
     while (length > 1 && ((unsigned char)name[length] & 0xc0) == 0x80) length--;
     snprintf(fitted, CAVUM_STEP_NAME_SIZE + 4, "%.*s\xe2\x80\xa6", (int)length, name);
+  }
+}
+
+void cavum_waterfall_add_cut_names(cavum_flow *flow, cavum_page *page, const cavum_waterfall *w) {
+  const cavum_text_style style = {.size = CAVUM_PLOT_TICK_SIZE, .plain = true};
+  for (int i = 0; i < w->result->num_steps; i++) {
+    char fitted[CAVUM_STEP_NAME_SIZE + 4], text[2 * CAVUM_STEP_NAME_SIZE + 8], quoted[sizeof text];
+    const char *name = w->result->steps[i]->name;
+    fit_name(fitted, page, name, w->name_room - NAME_GAP, &style);
+    if (w->name_room <= 0.0 || strcmp(fitted, name) == 0) continue;
+    snprintf(text, sizeof text, "%s: %s", fitted, name);
+    cavum_chart_quote(quoted, sizeof quoted, text);
+    cavum_flow_break(flow);
+    cavum_flow_add_text(flow, quoted);
   }
 }
 

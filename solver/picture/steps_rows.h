@@ -8,6 +8,7 @@
 #ifndef CAVUM_PICTURE_STEPS_ROWS_H
 #define CAVUM_PICTURE_STEPS_ROWS_H
 
+#include "canvas/flow.h"
 #include "cavum/steps.h"
 #include "picture/page.h"
 
@@ -32,6 +33,9 @@ typedef struct cavum_waterfall {
 typedef struct cavum_waterfall_parts {
   bool raises, lowers, aim, tolerance, lost_aim, measured, contradicting;
 } cavum_waterfall_parts;
+
+/** Tells names that do not fit before the waterfall: what is there of them, and all of it. */
+void cavum_waterfall_add_cut_names(cavum_flow *flow, cavum_page *page, const cavum_waterfall *w);
 
 /** Room that the names of the steps need on a line as wide as the waterfall. */
 double cavum_waterfall_name_room(cavum_page *page, const cavum_waterfall *w);

@@ -14,7 +14,8 @@ static const double PAGE_WIDTH = 820.0, SUBJECT_ROOM = 24.0, KEY_ROOM = 8.0, BES
 enum { SENTENCE_LINES = 12 };
 
 // On as many lines as they need; returns the y behind them.
-static double draw_keys(cavum_page *page, const cavum_waterfall_parts *has, double top) {
+static double draw_keys(cavum_page *page, const cavum_waterfall *first,
+                        const cavum_waterfall_parts *has, double top) {
   cavum_flow flow =
       cavum_flow_start(page->canvas, CAVUM_PAGE_MARGIN + 8.0, page->width - CAVUM_PAGE_MARGIN, top);
   if (has->raises) cavum_flow_add_bar(&flow, "step raises f", CAVUM_INK_FIRST);
@@ -40,6 +41,7 @@ static double draw_keys(cavum_page *page, const cavum_waterfall_parts *has, doub
     cavum_flow_add_mark(&flow, "measured, does not fit the others", CAVUM_MARK_CROSS,
                         CAVUM_INK_TEXT);
   }
+  cavum_waterfall_add_cut_names(&flow, page, first);
   cavum_flow_break(&flow);
   return flow.y;
 }
@@ -116,7 +118,7 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
   }
   bool beside = page->request->size == CAVUM_SIZE_SLIDE && count > 1;
   double behind = beside ? draw_beside(page, all, count) : draw_below(page, all, count);
-  page->y = draw_keys(page, &has, behind + KEY_ROOM);
+  page->y = draw_keys(page, &all[0], &has, behind + KEY_ROOM);
   draw_contradiction(page, result);
   return CAVUM_OK;
 }

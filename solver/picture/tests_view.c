@@ -34,29 +34,56 @@ static cavum_chart_series *add(cavum_chart *chart, const cavum_tests_content *co
   return series;
 }
 
-static void start(cavum_chart *chart) {
+// Bath temperature that a test is compared at; not finite: any.
+static double bath_of(const cavum_tests_content *content, int i) {
+  const cavum_coldtest_pair *pair = &content->comparison->pairs[i > 0 ? i - 1 : 0];
+  return i > 0 ? pair->later_bath_k : pair->first_bath_k;
+}
+
+static bool is_compared(const cavum_coldtest *test, int64_t k, double bath_k) {
+  double here = cavum_coldtest_get_reading(test, k)->bath_temperature_k;
+  return !isfinite(bath_k) || fabs(here - bath_k) <= SAME_BATH_K;
+}
+
+// The largest gradient with its bar: both charts have one axis.
+static double find_reach(const cavum_tests_content *content) {
+  double most = 0.0;
+  for (int i = 0; i < content->count; i++) {
+    const cavum_coldtest *test = content->reports[i]->test;
+    for (int64_t k = 0; k < cavum_coldtest_num_points(test); k++) {
+      const cavum_coldtest_point *point = cavum_coldtest_get_point(test, k);
+      double high = point->value[CAVUM_QUANTITY_E_ACC] + point->uncertainty[CAVUM_QUANTITY_E_ACC];
+      if (isfinite(high) && isfinite(point->value[CAVUM_QUANTITY_Q0]) &&
+          is_compared(test, k, bath_of(content, i))) {
+        most = cavum_max(most, cavum_in_mv_per_m(high));
+      }
+    }
+  }
+  return most;
+}
+
+static void start(cavum_chart *chart, const cavum_tests_content *content) {
   cavum_chart_over_gradient(chart);
+  chart->x_reach = find_reach(content);
   chart->y_unit = "";
   chart->from_zero = true;
   snprintf(chart->remark, sizeof chart->remark, "Bars: standard uncertainties, k = 1.");
 }
 
 static void make_quality(cavum_chart *chart, const cavum_tests_content *content) {
-  start(chart);
+  start(chart, content);
   chart->name = "quality";
   chart->caption = "Quality factor of all tests against gradient.";
   chart->y_label = "Q_{0}";
   chart->logarithmic = true;
   for (int i = 0; i < content->count; i++) {
     const cavum_coldtest *test = content->reports[i]->test;
-    const cavum_coldtest_pair *pair = &content->comparison->pairs[i > 0 ? i - 1 : 0];
-    double bath_k = i > 0 ? pair->later_bath_k : pair->first_bath_k;
+    double bath_k = bath_of(content, i);
     int64_t count = cavum_coldtest_num_points(test);
     cavum_chart_series *series = add(chart, content, i, count);
     for (int64_t k = 0; series && k < count; k++) {
       const cavum_coldtest_point *point = cavum_coldtest_get_point(test, k);
-      double here = cavum_coldtest_get_reading(test, k)->bath_temperature_k;
-      if (isfinite(bath_k) && !(fabs(here - bath_k) <= SAME_BATH_K)) continue;
+      if (!is_compared(test, k, bath_k)) continue;
       cavum_chart_put(series, cavum_in_mv_per_m(point->value[CAVUM_QUANTITY_E_ACC]),
                       point->value[CAVUM_QUANTITY_Q0],
                       cavum_in_mv_per_m(point->uncertainty[CAVUM_QUANTITY_E_ACC]),
@@ -66,7 +93,7 @@ static void make_quality(cavum_chart *chart, const cavum_tests_content *content)
 }
 
 static void make_ratio(cavum_chart *chart, const cavum_tests_content *content) {
-  start(chart);
+  start(chart, content);
   chart->name = "ratio";
   chart->caption = "Q0 over that of the first test at the same gradient; what both share cancels.";
   chart->y_label = "Q_{0} / Q_{0} of the first";

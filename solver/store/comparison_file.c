@@ -3,6 +3,7 @@
 #include <jansson.h>
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "base/base.h"
 #include "cavum/coldtest_compare.h"
@@ -12,9 +13,18 @@
 
 void cavum_comparison_name(char name[64], const cavum_coldtest_report *report, int number) {
   if (!name || !report) return;
+  enum { MOST_BYTES = 48 };
   const char *title = report->file.setup.title;
-  if (title[0]) snprintf(name, 64, "%d: %.48s", number, title);
-  if (!title[0]) snprintf(name, 64, "test %d", number);
+  size_t length = strlen(title);
+  bool cut = length > MOST_BYTES;
+  if (cut) length = MOST_BYTES;
+  // No letter is cut in its middle.
+  while (cut && length > 0 && ((unsigned char)title[length] & 0xc0) == 0x80) length--;
+  if (title[0]) {
+    snprintf(name, 64, "%d: %.*s%s", number, (int)length, title, cut ? "\xe2\x80\xa6" : "");
+  } else {
+    snprintf(name, 64, "test %d", number);
+  }
 }
 
 static bool add_changes(json_t *entry, const cavum_coldtest_pair *pair) {

@@ -263,6 +263,22 @@ START_TEST(field_emission_holds_its_truth_and_is_stored) {
 }
 END_TEST
 
+// Where a number of the horizontal axes stands, from left: the first and the second of the charts
+// below each other.
+static void find_on_axes(double at[2], const char *svg, const char *number) {
+  char label[32];
+  int found = 0;
+  snprintf(label, sizeof label, ">%s</text>", number);
+  for (const char *here = svg; (here = strstr(here, label)) != NULL && found < 2; here++) {
+    const char *start = here;
+    while (strncmp(start, "<text", 5) != 0) start--;
+    const char *x = strstr(start, " x=\"");
+    if (strstr(start, "text-anchor=\"middle\"") > here || !x || x > here) continue;
+    at[found++] = strtod(x + 4, NULL);
+  }
+  ck_assert_msg(found == 2, "%s is on %d axes", number, found);
+}
+
 // Test B has 7.15 % less forward and reflected power (0.3 dB) at all readings behind the
 // calibration: that much less is lost, so Q0 is 1.0715 times as high wherever it is compared.
 START_TEST(two_tests_are_compared) {
@@ -312,6 +328,17 @@ START_TEST(two_tests_are_compared) {
                        "$CAVUM compare a.yaml b.yaml -o c.html"),
                    0);
   ck_assert_ptr_nonnull(strstr(read_text("c.svg"), "2: after"));
+  double at[2];
+  find_on_axes(at, read_text("c.svg"), "10");
+  ck_assert_double_eq(at[0], at[1]);
+  // A title without room has an ellipsis, and no half of a letter before it.
+  ck_assert_int_eq(run("sed 's/^title: .*/title: after a treatment that takes long to tell, "
+                       "\xc3\xa4\xc3\xb6\xc3\xbc/' b.yaml >l.yaml; "
+                       "$CAVUM compare a.yaml l.yaml -o l.svg"),
+                   0);
+  ck_assert_ptr_nonnull(
+      strstr(read_text("l.svg"),
+             "2: after a treatment that takes long to tell, \xc3\xa4\xc3\xb6\xe2\x80\xa6"));
   ck_assert_ptr_nonnull(strstr(read_text("c.html"), "What changed"));
   ck_assert_ptr_nonnull(strstr(read_text("c.html"), "Q0 over that of the first test"));
   ck_assert_int_eq(run("sed 's/dB: 40.20/dB: 40.30/' b.yaml >d.yaml; $CAVUM compare a.yaml d.yaml"),

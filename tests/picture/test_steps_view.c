@@ -298,11 +298,29 @@ START_TEST(directions_and_unit_are_those_of_the_key) {
 }
 END_TEST
 
+// A name that has no room before the frame is told whole below it, and only there.
+START_TEST(cut_names_are_told_whole) {
+  static const char whole[] = ": on the bench, second time 1<";
+  made_chain chain;
+  make(&chain, 4, false, false);
+  char *svg = draw(&chain, CAVUM_SIZE_COLUMN);
+  ck_assert_ptr_nonnull(strstr(svg, "\xe2\x80\xa6<"));
+  ck_assert_ptr_nonnull(strstr(svg, whole));
+  free(svg);
+  svg = draw(&chain, CAVUM_SIZE_SCREEN);
+  ck_assert_ptr_null(strstr(svg, "\xe2\x80\xa6"));
+  ck_assert_ptr_null(strstr(svg, whole));
+  ck_assert_ptr_nonnull(strstr(svg, ">on the bench, second time 1<"));
+  free(svg);
+}
+END_TEST
+
 static void add(TCase *tests) {
   tcase_add_test(tests, directions_and_unit_are_those_of_the_key);
   tcase_add_test(tests, measured_values_and_what_they_say_are_drawn);
   tcase_add_test(tests, a_chain_without_measurements_has_neither);
   tcase_add_test(tests, texts_have_room_at_every_size);
+  tcase_add_test(tests, cut_names_are_told_whole);
 }
 
 CAVUM_TEST_MAIN("waterfall of a chain", add)
