@@ -578,7 +578,11 @@ START_TEST(pictures_and_reports_have_units) {
            (int)strspn(digits, "0123456789."), digits);
   ck_assert_ptr_nonnull(strstr(read_text("best.html"), shown));
   ck_assert_ptr_null(strstr(read_text("best.html"), "0.1 unit more"));
-  ck_assert_ptr_nonnull(strstr(read_text("path.svg"), ">Low peak</text>"));
+  const char *path = read_text("path.svg");
+  ck_assert_ptr_nonnull(strstr(path, ">Low peak</text>"));
+  ck_assert_ptr_nonnull(strstr(path, ">How far each solve of the start that led to the best"));
+  // The floor of a logarithmic axis is told: 10 to the power of minus 12.
+  ck_assert_ptr_nonnull(strstr(path, "Values below 10\xe2\x81\xbb\xc2\xb9\xc2\xb2 are not drawn"));
 }
 END_TEST
 

@@ -130,6 +130,14 @@ START_TEST(a_file_is_drawn_and_reported) {
   const char *picture = read_text("s.svg");
   ck_assert_ptr_nonnull(strstr(picture, "equator radius"));
   ck_assert_ptr_nonnull(strstr(picture, "iris radius"));
+  // The first panel is the frequency, with its standard deviation to three digits, in one unit.
+  const char *sign = strstr(picture, ">\xc2\xb1 ");
+  double shown = 0.0;
+  char unit[8] = "";
+  ck_assert_ptr_nonnull(sign);
+  ck_assert_int_eq(sscanf(sign, ">\xc2\xb1 %lf %7[a-zA-Z]", &shown, unit), 2);
+  double one = strcmp(unit, "MHz") == 0 ? 1e6 : strcmp(unit, "kHz") == 0 ? 1e3 : 0.0;
+  CAVUM_CHECK_RELATIVE(one * shown, deviation, 6e-3);
   ck_assert_ptr_nonnull(strstr(picture, "\xce\xa9</text>"));
   ck_assert_ptr_null(strstr(picture, "ohm</text>"));
   ck_assert_int_eq(run("$CAVUM report s.hdf -o s.html"), 0);
