@@ -64,9 +64,6 @@ static const column facts[] = {
     {"/optimum/residual", "residual of the first-order conditions", OF(residual), NUMBER_DOUBLE},
     {"/optimum/violation", "by how much the limit that is broken most is broken, relative",
      OF(violation), NUMBER_DOUBLE},
-    {"/optimum/places_left_out",
-     "along the walls, that steps had no room for: those farthest from a peak or a limit",
-     OF(num_left_out), NUMBER_INT},
     {"/optimum/robust/kind", "0: nominal, 1: worst case to first order, 2: mean to second order",
      OF(robust.kind), NUMBER_INT},
     {"/optimum/robust/deviations", "standard deviations of the worst case; 0: nominal",
@@ -116,6 +113,11 @@ static const column facts[] = {
      NUMBER_DOUBLE},
     {"/optimum/free_wall/solves", "number of solves of the search for the free wall",
      OF(free_wall.num_solves_free), NUMBER_INT}};
+// Files of earlier versions have it not.
+static const column later_facts[] = {
+    {"/optimum/places_left_out",
+     "along the walls, that steps had no room for: those farthest from a peak or a limit",
+     OF(num_left_out), NUMBER_INT}};
 #undef OF
 
 #define OF(member) offsetof(cavum_optimum_variable, member)
@@ -195,6 +197,7 @@ static const column others[] = {{"/optimum/cells/mode", "mode, from 0", OF(mode)
 #undef OF
 
 static const table FACTS = TABLE(facts, cavum_optimum),
+                   LATER_FACTS = TABLE(later_facts, cavum_optimum),
                    VARIABLES = TABLE(variables, cavum_optimum_variable),
                    LIMITS = TABLE(limits, cavum_optimum_limit),
                    TERMS = TABLE(terms, cavum_optimum_term),
@@ -251,8 +254,9 @@ static cavum_status write_table(const place *to, const table *t, const void *row
     }
     const place_path path = path_at(to, c->path);
     const cavum_matrix_name name = {path.text, "1", c->long_name};
-    status = t == &FACTS ? cavum_matrix_write_scalar(to->file, name, numbers[0], error)
-                         : cavum_matrix_write(to->file, name, count, 0, numbers, error);
+    bool scalar = t == &FACTS || t == &LATER_FACTS;
+    status = scalar ? cavum_matrix_write_scalar(to->file, name, numbers[0], error)
+                    : cavum_matrix_write(to->file, name, count, 0, numbers, error);
   }
   free(numbers);
   return status;
@@ -394,6 +398,7 @@ static cavum_status write_broken(const place *to, const cavum_optimum *o, cavum_
 static cavum_status write_search(const place *to, const cavum_optimum *o, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(write_table(to, &FACTS, o, 1, error));
+  CAVUM_TRY(write_table(to, &LATER_FACTS, o, 1, error));
   CAVUM_TRY(write_broken(to, o, error));
   CAVUM_TRY(write_texts(to, "/optimum/dimensions/key", "dimensions that the search changes", o,
                         variable_key, o->num_variables, error));
@@ -710,6 +715,9 @@ done:
 static cavum_status read_search(cavum_optimum *o, const read_place *at, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(read_table(o, &FACTS, 1, at, error));
+  if (cavum_hdf5_has(at->file, read_path(at, "/optimum/places_left_out").text)) {
+    CAVUM_TRY(read_table(o, &LATER_FACTS, 1, at, error));
+  }
   CAVUM_TRY(read_broken(o, at, error));
   CAVUM_TRY(read_rows((void **)&o->variables, &o->num_variables, sizeof *o->variables,
                       "/optimum/dimensions/key", take_variable, at, error));

@@ -129,7 +129,7 @@ static const kept_row rows[] = {
     {"optimise front-goal", "-o", "front-goal cell"},
     {"optimise --part 1/2 goal", "-o", "goal cell shop"},
     {"optimise --gather goal -o new", "--cell --json", "goal cell shop"},
-    {"scan study -o new", "--csv --json", "study cell"},
+    {"scan study -o made", "--csv --json", "study cell"},
     {"scan --estimate measured-study", "--json", "measured-study measured sub/points drawing"},
     {"scan table-study", "-o", "table-study table cell"},
     {"scan --part 1/2 table-study", "-o", "table-study table cell"},
