@@ -460,6 +460,7 @@ static cavum_status report(char **bytes, size_t *size, const compare_arguments *
     content.results[k] = sides[k].result;
     content.modes[k] = arguments->modes[k] - 1;
     content.lines[k] = lines[k];
+    content.paths[k] = arguments->paths[k];
     content.cell_texts[k] = sides[k].origin.cell_text;
   }
   for (int i = 0; i < content.num_tables; i++) {

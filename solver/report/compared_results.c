@@ -98,7 +98,8 @@ static cavum_status draw_half(cavum_html *html, const cavum_overlay *overlay, bo
 // Outlines and profiles; where they cannot be drawn, why.
 static cavum_status write_picture(cavum_html *html, const cavum_report_results *content,
                                   cavum_error *error) {
-  char letters[CAVUM_REPORT_RESULTS_MOST][2];
+  enum { NAME_SIZE = 128 };
+  char letters[CAVUM_REPORT_RESULTS_MOST][NAME_SIZE];
   const char *names[CAVUM_REPORT_RESULTS_MOST];
   cavum_error why = {0};
   cavum_html_heading(html, 2, "curves", "Over each other");
@@ -107,7 +108,10 @@ static cavum_status write_picture(cavum_html *html, const cavum_report_results *
     return CAVUM_OK;
   }
   for (int k = 0; k < content->count; k++) {
-    snprintf(letters[k], sizeof letters[k], "%c", 'A' + k);
+    // The key stands far from the lines that say which file a letter is.
+    const char *path = content->paths[k] ? content->paths[k] : "", *slash = strrchr(path, '/');
+    snprintf(letters[k], NAME_SIZE, "%c%s%.120s", 'A' + k, path[0] ? " " : "",
+             slash ? slash + 1 : path);
     names[k] = letters[k];
   }
   const cavum_overlay overlay = {content->count, content->results, names, content->modes,

@@ -26,6 +26,7 @@ typedef struct cavum_report_results {
   int count; /**< Results, 1 to CAVUM_REPORT_RESULTS_MOST: A, B, ... */
   const cavum_result *results[CAVUM_REPORT_RESULTS_MOST]; /**< NULL: no picture. */
   const char *lines[CAVUM_REPORT_RESULTS_MOST];           /**< What each is. */
+  const char *paths[CAVUM_REPORT_RESULTS_MOST];           /**< Its file. */
   const char *cell_texts[CAVUM_REPORT_RESULTS_MOST];      /**< The cell file of each, or NULL. */
   int modes[CAVUM_REPORT_RESULTS_MOST];                   /**< From 0. */
   int num_tables;

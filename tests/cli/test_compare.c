@@ -164,7 +164,10 @@ START_TEST(results_are_compared_on_a_page) {
   solve("a", "");
   solve("b", "s/^wall:/accuracy: {frequency: 1.0e-4, other_figures: 1.0e-2}\\nwall:/");
   solve("c", "s/^  iris_radius_mm: 35.0/  iris_radius_mm: 36.0/");
-  ck_assert_int_eq(run("$CAVUM compare a.hdf b.hdf c.hdf -o x.html"), 0);
+  ck_assert_int_eq(run("$CAVUM compare a.hdf ./b.hdf c.hdf -o x.html"), 0);
+  // The key of the picture has the files beside the letters.
+  ck_assert_ptr_nonnull(strstr(read_text("x.html"), ">A a.hdf: "));
+  ck_assert_ptr_nonnull(strstr(read_text("x.html"), ">B b.hdf: "));
   ck_assert_int_eq(program_count_lines(read_text("err")), 0);
   const char *page = read_text("x.html");
   for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
