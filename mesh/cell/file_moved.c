@@ -32,9 +32,21 @@ static cavum_status make_longer(cavum_cell *cell, double amount_m, cavum_error *
   return CAVUM_OK;
 }
 
+// By how much longer the cell between its irises has become, where the whole became longer by
+// `longer_m` at this place: the tubes are no part of it.
+static double factor_of_cell(const cavum_cell *cell, cavum_wall_place place, double whole_m,
+                             double longer_m) {
+  bool left = cell->left_end.kind == CAVUM_END_TUBE, right = cell->right_end.kind == CAVUM_END_TUBE;
+  double cell_m = whole_m - (left ? cell->left_end.tube_length_m : 0.0) -
+                  (right ? cell->right_end.tube_length_m : 0.0);
+  if (place == CAVUM_AT_IRIS) longer_m *= 1.0 - 0.5 * left - 0.5 * right;
+  if ((place == CAVUM_AT_LEFT_IRIS && left) || (place == CAVUM_AT_RIGHT_IRIS && right)) return 1.0;
+  return cell_m > 0.0 ? 1.0 + longer_m / cell_m : 1.0;
+}
+
 cavum_status cavum_cell_take_move(cavum_cell *cell, const cavum_cell_move *move, bool check,
                                   cavum_error *error) {
-  double factor = 1.0;
+  double factor = 1.0, whole_m = cavum_contour_length_m(&cell->path);
   cavum_status status = CAVUM_OK;
   switch (move->kind) {
     case CAVUM_MOVE_WALL:
@@ -46,7 +58,10 @@ cavum_status cavum_cell_take_move(cavum_cell *cell, const cavum_cell_move *move,
       break;
     case CAVUM_MOVE_STRAIGHT:
       status = cavum_contour_add_length(&cell->path, &factor, move->place, move->amount_m, error);
-      if (status == CAVUM_OK) cell->accelerating_length_m *= factor;
+      if (status == CAVUM_OK) {
+        cell->accelerating_length_m *=
+            factor_of_cell(cell, move->place, whole_m, whole_m * (factor - 1.0));
+      }
       break;
   }
   return status;

@@ -41,17 +41,20 @@ typedef struct cavum_chain_step {
   double formula_ppm;                /**< AIR: standard uncertainty of the formula. */
   cavum_stated contraction;          /**< COOL. */
   double axial_factor;               /**< COOL: contraction along the axis over that of the rest. */
-  cavum_stated amount_m;   /**< REMOVE, DEPOSIT: depth; STRETCH: of the whole length; TRIM, WELD: of
-                              each side. */
-  double plastic_share;    /**< STRETCH: part of the amount that stays. */
-  cavum_wall_place place;  /**< TRIM, WELD. */
-  cavum_depth_shape depth; /**< REMOVE, DEPOSIT; PRESSURE by a deflection table: moved outwards;
-                                LORENTZ: local deflection by pressure. */
-  double gradient_v_per_m; /**< LORENTZ by the radiation pressure; 0: by its coefficient. */
-  double compliance_m_per_pa;     /**< LORENTZ: the largest of its table, which depth is over; 0: no
-                                       table. */
-  cavum_stated stiffness_n_per_m; /**< LORENTZ: along the axis; 0: none. */
-  double relative_uncertainty;    /**< LORENTZ: of table or stiffness. */
+  cavum_stated amount_m; /**< REMOVE, DEPOSIT: depth; STRETCH: of the cell between its irises; TRIM,
+                            WELD: of each side. */
+  double plastic_share;  /**< STRETCH: part of the amount that stays. */
+  double whole_over_cell;     /**< Whole length over that between the irises before the step: by how
+                                 much a stretch of all is longer than that of the cell; 1 without
+                                 tubes. */
+  cavum_wall_place place;     /**< TRIM, WELD. */
+  cavum_depth_shape depth;    /**< REMOVE, DEPOSIT; PRESSURE by a deflection table: moved outwards;
+                                   LORENTZ: local deflection by pressure. */
+  double gradient_v_per_m;    /**< LORENTZ by the radiation pressure; 0: by its coefficient. */
+  double compliance_m_per_pa; /**< LORENTZ: the largest of its table, which depth is over; 0: no
+                                   table. */
+  cavum_stated stiffness_n_per_m;  /**< LORENTZ: along the axis; 0: none. */
+  double relative_uncertainty;     /**< LORENTZ: of table or stiffness. */
   char what[CAVUM_STEP_LINE_SIZE]; /**< A line about it. */
 } cavum_chain_step;
 

@@ -234,7 +234,8 @@ static double slope_of(const walk *w, const cavum_chain_step *step) {
       return -cavum_shape_slope_of_depth(mode, &w->shape, &step->depth);
     case CAVUM_STEP_STRETCH:
     case CAVUM_STEP_PRELOAD:
-      return step->plastic_share * cavum_shape_slope_of_stretch(mode, solved_hz(w)) /
+      return step->whole_over_cell * step->plastic_share *
+             cavum_shape_slope_of_stretch(mode, solved_hz(w)) /
              cavum_contour_length_m(&w->shape.path);
     case CAVUM_STEP_TRIM:
     case CAVUM_STEP_WELD:

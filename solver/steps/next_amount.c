@@ -77,8 +77,10 @@ static bool is_length(cavum_step_kind kind) {
 }
 
 // An amount that is a large part of the cell is no step that a slope tells.
-static void set_caution(cavum_step *step, const cavum_cell *shape) {
+static void set_caution(cavum_step *step, const cavum_cell *shape, const cavum_chain_step *from) {
+  bool stretches = step->kind == CAVUM_STEP_STRETCH || step->kind == CAVUM_STEP_PRELOAD;
   double part = fabs(step->next_amount) / cavum_contour_length_m(&shape->path);
+  if (stretches) part *= from->whole_over_cell;
   if (!is_length(step->kind) || !(part > LINEAR_PART)) return;
   snprintf(step->next_caution, sizeof step->next_caution,
            "%.2g %% of the length of the cell, far beyond what a linear estimate covers",
@@ -104,7 +106,7 @@ static cavum_status try_step(cavum_step *step, const cavum_cell *shape,
     cavum_status status = try_on(&amounts[k], shape, from);
     if (status != CAVUM_OK) return status;
   }
-  if (!isnan(step->next_amount) && !step->next_obstacle[0]) set_caution(step, shape);
+  if (!isnan(step->next_amount) && !step->next_obstacle[0]) set_caution(step, shape, from);
   return CAVUM_OK;
 }
 

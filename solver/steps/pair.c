@@ -170,8 +170,8 @@ double cavum_pair_slope(const cavum_pair *pair, cavum_pair_mode mode, const cavu
     }
     case CAVUM_STEP_STRETCH:
     case CAVUM_STEP_PRELOAD:
-      return step->plastic_share * cavum_pair_part_of_stretch(pair, mode) * f /
-             cavum_contour_length_m(&shape->path);
+      return step->whole_over_cell * step->plastic_share * cavum_pair_part_of_stretch(pair, mode) *
+             f / cavum_contour_length_m(&shape->path);
     default:
       return step->amount_m.value == 0.0 ? NAN : pair->cut_slope[mode];
   }

@@ -37,6 +37,8 @@ cavum_status cavum_shape_start(cavum_cell *shape, const cavum_cell *cell, cavum_
   if (made.accelerating_length_m <= 0.0 && cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE) {
     made.accelerating_length_m = cell->left.half_length_m + cell->right.half_length_m;
   }
+  made.left_end = cell->left_end;  // the accelerating length is that between the tubes
+  made.right_end = cell->right_end;
   made.num_modes = cell->num_modes;
   made.near_hz = cell->near_hz;
   made.accuracy_frequency = cell->accuracy_frequency;
@@ -136,7 +138,7 @@ double cavum_shape_radiation_change_hz(const cavum_mode_result *mode, double fre
   }
   change_hz = step->compliance_m_per_pa * by_table;
   if (step->stiffness_n_per_m.value > 0.0) {
-    change_hz += cavum_shape_slope_of_stretch(mode, frequency_hz) /
+    change_hz += step->whole_over_cell * cavum_shape_slope_of_stretch(mode, frequency_hz) /
                  cavum_contour_length_m(&shape->path) * force_n / step->stiffness_n_per_m.value;
   }
   return change_hz;

@@ -71,7 +71,7 @@ bool cavum_shape_step_move(cavum_cell_move *move, const cavum_chain_step *step, 
     case CAVUM_STEP_STRETCH:
     case CAVUM_STEP_PRELOAD:
       move->kind = CAVUM_MOVE_LONGER;
-      move->amount_m = step->plastic_share * amount_m;
+      move->amount_m = step->whole_over_cell * step->plastic_share * amount_m;
       return true;
     case CAVUM_STEP_COOL:
       move->kind = CAVUM_MOVE_SHRINK;

@@ -187,6 +187,36 @@ static cavum_status check_irises(const cavum_steps *steps, const cavum_yaml_read
       "full length of the tube in the cell file");
 }
 
+// The tubes of a cell are stiff: what pulls at their flanges stretches the cell between its irises.
+// All of it is scaled, as much more as it is longer: the fields in the tubes are too weak to
+// matter.
+static void set_whole_over_cell(cavum_steps *steps) {
+  const cavum_cell *cell = &steps->cell;
+  const cavum_end *ends[] = {&cell->left_end, &cell->right_end};
+  double cell_m = cell->left.half_length_m + cell->right.half_length_m, tubes_m = 0.0;
+  int planes = 0;
+  for (int i = 0; i < 2; i++) {
+    if (ends[i]->kind == CAVUM_END_TUBE) tubes_m += ends[i]->tube_length_m;
+    planes += ends[i]->kind != CAVUM_END_TUBE;
+  }
+  // A cell that was moved before knows its whole length alone.
+  bool known = cell_m > 0.0;
+  if (cell->kind == CAVUM_CONTOUR_PATH) cell_m = cavum_contour_length_m(&cell->path) - tubes_m;
+  cell_m += 2.0 * steps->equator_allowance_m + planes * steps->iris_allowance_m;
+  for (int i = 0; i < steps->num_steps; i++) {
+    cavum_chain_step *step = &steps->steps[i];
+    bool one = step->place == CAVUM_AT_LEFT_IRIS || step->place == CAVUM_AT_RIGHT_IRIS;
+    step->whole_over_cell = known && cell_m > 0.0 ? 1.0 + tubes_m / cell_m : 1.0;
+    if (step->kind == CAVUM_STEP_TRIM || step->kind == CAVUM_STEP_WELD) {
+      cell_m -= (one ? 1.0 : 2.0) * step->amount_m.value;
+    } else if (step->kind == CAVUM_STEP_STRETCH || step->kind == CAVUM_STEP_PRELOAD) {
+      double longer = 1.0 + step->plastic_share * step->amount_m.value / cell_m;
+      cell_m *= longer;
+      tubes_m *= longer;
+    }
+  }
+}
+
 // What is between plates ends at its iris, and is measured where it is asked for.
 static cavum_status check_halves(const cavum_steps *steps, const cavum_yaml_reader *reader,
                                  const cavum_yaml_node *dumb_bell) {
@@ -229,6 +259,7 @@ static cavum_status read_file(cavum_steps *steps, const cavum_yaml_reader *reade
   if (status == CAVUM_OK) status = read_cell(steps, reader, section.cell);
   if (status == CAVUM_OK) status = check_irises(steps, reader);
   if (status == CAVUM_OK) status = check_halves(steps, reader, section.dumb_bell);
+  if (status == CAVUM_OK) set_whole_over_cell(steps);
   return status;
 }
 

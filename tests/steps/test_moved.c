@@ -296,6 +296,41 @@ START_TEST(a_length_that_is_not_stated_goes_along) {
 }
 END_TEST
 
+// Twice the half length, whatever tubes there are: what is cut off a tube is no part of it.
+START_TEST(the_accelerating_length_is_that_of_the_cell_and_not_of_its_tubes) {
+  static const struct {
+    const char *left, *right, *list;
+    double length_mm;
+  } rows[] = {
+      {"tube, length_mm: 150, close: electric", "tube, length_mm: 150, close: electric",
+       "[{equator_mm: -1}]", 113.4},
+      {"tube, length_mm: 150, close: electric", "magnetic", "[{equator_mm: 0.5}]", 116.4},
+      {"magnetic", "magnetic", "[{equator_mm: -1}]", 113.4},
+      {"magnetic", "magnetic", "[{iris_mm: -1}]", 113.4},
+      {"tube, length_mm: 150, close: electric", "tube, length_mm: 150, close: electric",
+       "[{iris_mm: -5}]", 115.4},
+      {"tube, length_mm: 150, close: electric", "magnetic", "[{iris_mm: -1}]", 114.4},
+      {"tube, length_mm: 150, close: electric", "magnetic", "[{left_iris_mm: -5}]", 115.4},
+      {"magnetic", "tube, length_mm: 150, close: electric", "[{left_iris_mm: 1}]", 116.4},
+  };
+  for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+    char text[1024];
+    cavum_cell cell;
+    cavum_error error = {0};
+    snprintf(text, sizeof text,
+             "contour:\n  kind: two-ellipse\n  half_length_mm: 57.7\n  iris_radius_mm: 35\n"
+             "  equator_radius_mm: 103.3\n  equator_ellipse: {axial_mm: 42, radial_mm: 42}\n"
+             "  iris_ellipse: {axial_mm: 12, radial_mm: 19}\n  moved: %s\n"
+             "ends: {left: {kind: %s}, right: {kind: %s}}\n",
+             rows[i].list, rows[i].left, rows[i].right);
+    cavum_status status = cavum_cell_read_text(&cell, text, strlen(text), NULL, &error);
+    ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+    CAVUM_CHECK_RELATIVE(1e3 * cell.accelerating_length_m, rows[i].length_mm, 1e-12);
+    cavum_cell_clear(&cell);
+  }
+}
+END_TEST
+
 // The shape that a chain kept before each step is the one that its file has behind the step before.
 START_TEST(shapes_before_steps_are_kept) {
   enum { STEPS = 4 };
@@ -347,6 +382,7 @@ static void add(TCase *tests) {
   tcase_add_loop_test(tests, a_list_goes_on, 0, 2);
   tcase_add_test(tests, shapes_before_steps_are_kept);
   tcase_add_test(tests, a_length_that_is_not_stated_goes_along);
+  tcase_add_test(tests, the_accelerating_length_is_that_of_the_cell_and_not_of_its_tubes);
 }
 
 CAVUM_TEST_MAIN("moved cells", add)
