@@ -74,10 +74,22 @@ static cavum_point edge_at(const cavum_mesh *mesh, cavum_index e, double s) {
   return (cavum_point){at.z, at.r};
 }
 
-// Node i of an edge counted from one of its ends.
-static cavum_point edge_node(const cavum_mesh *mesh, cavum_index e, int end, int i) {
-  double s = 2.0 * i / mesh->node_order - 1.0;
+// Node i of an edge counted from one of its ends, of `steps` from end to end.
+static cavum_point edge_node(const cavum_mesh *mesh, cavum_index e, int end, int i, int steps) {
+  double s = 2.0 * i / steps - 1.0;
   return edge_at(mesh, e, end == 0 ? s : -s);
+}
+
+bool cavum_curve_side_is_straight(const cavum_mesh *mesh, cavum_index edge) {
+  const double flat = 1e-6;
+  int order = mesh->node_order;
+  cavum_point first = edge_node(mesh, edge, 0, 0, order);
+  cavum_point chord = minus(edge_node(mesh, edge, 0, order, order), first);
+  for (int i = 1; i < order; i++) {
+    cavum_point from = minus(edge_node(mesh, edge, 0, i, order), first);
+    if (fabs(dot(from, normal_of(chord))) > flat * dot(chord, chord)) return false;
+  }
+  return true;
 }
 
 static bool is_plane(cavum_boundary boundary) {
@@ -108,42 +120,142 @@ static bool is_corner(cavum_point a, cavum_point b, cavum_point c) {
   return cosine < cos(CAVUM_CURVE_TURN_MOST_RAD);
 }
 
-// Up to `count` nodes of the curve beyond an end of an edge, going away from it; returns how many
-// there are. The curve ends at corners, unless it goes `round_corners`.
-static int walk(cavum_point *out, int count, const cavum_mesh *mesh, const curve_link *links,
-                cavum_index edge, int end, bool round_corners) {
+// What is asked of a side: its nodes, or its ends alone where it is a facet.
+typedef struct side_view {
+  const cavum_mesh *mesh;
+  const curve_link *links;
+  cavum_index edge;
+  int steps;           // of the nodes that lie on the curve, from end to end of a side
+  bool round_corners;  // the curve goes on behind corners
+} side_view;
+
+// The edge that goes on behind an end of another; -1: the curve ends, or is mirrored, there.
+static cavum_index edge_behind(const cavum_mesh *mesh, const curve_link *links, cavum_index edge,
+                               int end) {
+  const curve_link *link = &links[mesh->edges[edge].vertex[end]];
   bool inner = is_interface(mesh, &mesh->edges[edge]);
+  cavum_index next = other_of(inner ? link->interface : link->boundary, edge);
+  bool goes_on = next >= 0 && mesh->edges[next].boundary == mesh->edges[edge].boundary;
+  return goes_on ? next : -1;
+}
+
+// Up to `count` nodes of the image of an edge behind its end.
+static int walk_mirrored(cavum_point *out, int count, const side_view *side, cavum_index edge,
+                         int end) {
+  const cavum_mesh *mesh = side->mesh;
+  int found = 0;
+  cavum_index mirror = mirror_at(mesh, &side->links[mesh->edges[edge].vertex[end]], edge);
+  if (mirror < 0) return 0;
+  cavum_point a = mesh->vertices[mesh->edges[mirror].vertex[0]];
+  cavum_point b = mesh->vertices[mesh->edges[mirror].vertex[1]];
+  cavum_point inside = edge_node(mesh, edge, end, 1, side->steps);
+  cavum_point corner = edge_node(mesh, edge, end, 0, side->steps);
+  if (!side->round_corners && is_corner(inside, corner, mirrored(inside, a, b))) return 0;
+  for (int i = 1; found < count && i <= side->steps; i++) {
+    out[found++] = mirrored(edge_node(mesh, edge, end, i, side->steps), a, b);
+  }
+  return found;
+}
+
+// Up to `count` nodes of the curve beyond an end of an edge, going away from it; returns how many
+// there are. The curve ends at corners, unless it goes round them.
+static int walk(cavum_point *out, int count, const side_view *side, int end) {
+  const cavum_mesh *mesh = side->mesh;
+  cavum_index edge = side->edge;
   int found = 0;
   while (found < count) {
     cavum_index vertex = mesh->edges[edge].vertex[end];
-    const curve_link *link = &links[vertex];
-    cavum_index next = other_of(inner ? link->interface : link->boundary, edge);
-    bool goes_on = next >= 0 && mesh->edges[next].boundary == mesh->edges[edge].boundary;
-    if (!goes_on) {
-      cavum_index mirror = mirror_at(mesh, link, edge);
-      if (mirror < 0) return found;
-      const cavum_index *ends = mesh->edges[mirror].vertex;
-      cavum_point inside = edge_node(mesh, edge, end, 1), corner = edge_node(mesh, edge, end, 0);
-      cavum_point image = mirrored(inside, mesh->vertices[ends[0]], mesh->vertices[ends[1]]);
-      if (!round_corners && is_corner(inside, corner, image)) return found;
-      for (int i = 1; found < count && i <= mesh->node_order; i++) {
-        out[found++] = mirrored(edge_node(mesh, edge, end, i), mesh->vertices[ends[0]],
-                                mesh->vertices[ends[1]]);
-      }
-      return found;
-    }
+    cavum_index next = edge_behind(mesh, side->links, edge, end);
+    if (next < 0) return found + walk_mirrored(out + found, count - found, side, edge, end);
     int from = mesh->edges[next].vertex[0] == vertex ? 0 : 1;
-    if (!round_corners && is_corner(edge_node(mesh, edge, end, 1), mesh->vertices[vertex],
-                                    edge_node(mesh, next, from, 1))) {
+    if (!side->round_corners &&
+        is_corner(edge_node(mesh, edge, end, 1, side->steps), mesh->vertices[vertex],
+                  edge_node(mesh, next, from, 1, side->steps))) {
       return found;
     }
-    for (int i = 1; found < count && i <= mesh->node_order; i++) {
-      out[found++] = edge_node(mesh, next, from, i);
+    for (int i = 1; found < count && i <= side->steps; i++) {
+      out[found++] = edge_node(mesh, next, from, i, side->steps);
     }
     edge = next;
     end = 1 - from;
   }
   return found;
+}
+
+// ---- Facets: straight sides of order 2 and more that follow a curve no better than those of
+// order 1.
+
+// Turns below are rounding. Turns of a curve in a row are alike within a factor, and so are its
+// sides; this many turns in a row are no bends of a straight wall.
+static const double TURN_ROUNDING_RAD = 1e-6, TURNS_ALIKE = 2.0, SIDES_ALIKE = 3.0;
+enum { FACET_RUN = 3 };
+
+static cavum_point chord_of(const cavum_mesh *mesh, cavum_index edge, int from) {
+  const cavum_index *ends = mesh->edges[edge].vertex;
+  return minus(mesh->vertices[ends[1 - from]], mesh->vertices[ends[from]]);
+}
+
+static double turn_between(cavum_point in, cavum_point out) {
+  return atan2(in.z_m * out.r_m - in.r_m * out.z_m, dot(in, out));
+}
+
+static bool are_alike(double turn, double next) {
+  double least = cavum_min(fabs(turn), fabs(next)), most = cavum_max(fabs(turn), fabs(next));
+  return turn * next > 0.0 && least > TURN_ROUNDING_RAD && most <= TURNS_ALIKE * least &&
+         most < CAVUM_CURVE_TURN_MOST_RAD;
+}
+
+// The turn from a straight side over its end to the next one, or to its mirror image; 0 where no
+// straight side of like length follows. *next is the edge there, -1 behind a mirror.
+static double facet_turn(cavum_index *next, const cavum_mesh *mesh, const curve_link *links,
+                         cavum_index edge, int end) {
+  cavum_point in = chord_of(mesh, edge, 1 - end), out;
+  cavum_index vertex = mesh->edges[edge].vertex[end];
+  *next = edge_behind(mesh, links, edge, end);
+  if (*next >= 0) {
+    if (!cavum_curve_side_is_straight(mesh, *next)) return 0.0;
+    out = chord_of(mesh, *next, mesh->edges[*next].vertex[0] == vertex ? 0 : 1);
+  } else {
+    cavum_index mirror = mirror_at(mesh, &links[vertex], edge);
+    if (mirror < 0) return 0.0;
+    cavum_point line = chord_of(mesh, mirror, 0);
+    double twice = 2.0 * dot(in, line) / dot(line, line);
+    // The image is gone through the other way.
+    out = (cavum_point){in.z_m - twice * line.z_m, in.r_m - twice * line.r_m};
+  }
+  double ratio = sqrt(dot(in, in) / dot(out, out));
+  bool alike = ratio < SIDES_ALIKE && ratio > 1.0 / SIDES_ALIKE;
+  return alike ? turn_between(in, out) : 0.0;
+}
+
+// How many turns that are alike follow one another from an end of a straight side on; *first is
+// the nearest.
+static int turns_from(double *first, const cavum_mesh *mesh, const curve_link *links,
+                      cavum_index edge, int end) {
+  double before = 0.0;
+  for (int count = 0; count < FACET_RUN; count++) {
+    cavum_index next, vertex = mesh->edges[edge].vertex[end];
+    double turn = facet_turn(&next, mesh, links, edge, end);
+    if (!are_alike(count == 0 ? turn : before, turn)) return count;
+    if (count == 0) *first = turn;
+    if (next < 0) return count + 1;
+    before = turn;
+    edge = next;
+    end = mesh->edges[next].vertex[0] == vertex ? 1 : 0;
+  }
+  return FACET_RUN;
+}
+
+// Whether a straight side is one of several in a row that turn alike: a polygon in place of a
+// curve, whose nodes between its corners tell nothing of it.
+static bool is_facet(const cavum_mesh *mesh, const curve_link *links, cavum_index edge) {
+  double behind = 0.0, before = 0.0;
+  if (mesh->node_order == 1 || !cavum_curve_side_is_straight(mesh, edge)) return false;
+  int count = turns_from(&behind, mesh, links, edge, 1);
+  if (count == 0) return false;
+  int other = turns_from(&before, mesh, links, edge, 0);
+  // Seen from the other end a curve turns to the other side.
+  return other > 0 && count + other >= FACET_RUN && are_alike(behind, -before);
 }
 
 // ---- Polynomials over a line.
@@ -200,40 +312,30 @@ static double size_of(const cavum_edge_guess *guess, const cavum_mesh *mesh, cav
 }
 
 // The guess that takes `first` nodes from before the edge and the rest from behind it.
-static bool guess_from(cavum_edge_guess *guess, const cavum_mesh *mesh, cavum_index edge,
-                       const neighbour_nodes *near, int first) {
+static bool guess_from(cavum_edge_guess *guess, const side_view *side, const neighbour_nodes *near,
+                       int first) {
   cavum_point nodes[CAVUM_GUESS_NODES];
   int last = CAVUM_GUESS_EXTRA - first, count = 0;
   *guess = (cavum_edge_guess){0};
   if (first > near->num_before || last > near->num_after) return false;
   for (int i = first - 1; i >= 0; i--) nodes[count++] = near->before[i];
-  for (int i = 0; i <= mesh->node_order; i++) nodes[count++] = edge_node(mesh, edge, 0, i);
+  for (int i = 0; i <= side->steps; i++) {
+    nodes[count++] = edge_node(side->mesh, side->edge, 0, i, side->steps);
+  }
   for (int i = 0; i < last; i++) nodes[count++] = near->after[i];
   if (!fit(guess, nodes, count)) return false;
-  guess->size_m = size_of(guess, mesh, edge);
+  guess->size_m = size_of(guess, side->mesh, side->edge);
   return true;
 }
 
-static bool is_straight(const cavum_mesh *mesh, cavum_index edge) {
-  const double flat = 1e-6;
-  cavum_point first = edge_node(mesh, edge, 0, 0);
-  cavum_point chord = minus(edge_node(mesh, edge, 0, mesh->node_order), first);
-  for (int i = 1; i < mesh->node_order; i++) {
-    cavum_point from = minus(edge_node(mesh, edge, 0, i), first);
-    if (fabs(dot(from, normal_of(chord))) > flat * dot(chord, chord)) return false;
-  }
-  return true;
-}
-
-static bool guess_edge_with(cavum_edge_guess *best, const cavum_mesh *mesh, const curve_link *links,
-                            cavum_index edge, bool round_corners) {
+static bool guess_side(cavum_edge_guess *best, const side_view *side) {
   cavum_edge_guess guess[CAVUM_GUESS_EXTRA + 1];
   neighbour_nodes near;
   double least = HUGE_VAL;
-  near.num_before = walk(near.before, CAVUM_GUESS_EXTRA, mesh, links, edge, 0, round_corners);
-  near.num_after = walk(near.after, CAVUM_GUESS_EXTRA, mesh, links, edge, 1, round_corners);
+  near.num_before = walk(near.before, CAVUM_GUESS_EXTRA, side, 0);
+  near.num_after = walk(near.after, CAVUM_GUESS_EXTRA, side, 1);
   for (int i = 0; i <= CAVUM_GUESS_EXTRA; i++) {
-    if (!guess_from(&guess[i], mesh, edge, &near, i)) continue;
+    if (!guess_from(&guess[i], side, &near, i)) continue;
     least = cavum_min(least, guess[i].size_m);
   }
   *best = (cavum_edge_guess){0};
@@ -245,11 +347,15 @@ static bool guess_edge_with(cavum_edge_guess *best, const cavum_mesh *mesh, cons
 }
 
 // A straight side between two corners is what it seems. A curved one that has no neighbours but
-// beyond corners takes their nodes all the same: too much is said rather than nothing.
+// beyond corners takes their nodes all the same: too much is said rather than nothing. Of a facet
+// the ends alone are known to lie on the curve.
 static void guess_edge(cavum_edge_guess *best, const cavum_mesh *mesh, const curve_link *links,
                        cavum_index edge) {
-  if (guess_edge_with(best, mesh, links, edge, false) || is_straight(mesh, edge)) return;
-  (void)guess_edge_with(best, mesh, links, edge, true);
+  int steps = is_facet(mesh, links, edge) ? 1 : mesh->node_order;
+  side_view side = {.mesh = mesh, .links = links, .edge = edge, .steps = steps};
+  if (guess_side(best, &side) || cavum_curve_side_is_straight(mesh, edge)) return;
+  side.round_corners = true;
+  (void)guess_side(best, &side);
 }
 
 cavum_status cavum_curve_guess_create(cavum_curve_guess *guess, const cavum_mesh *mesh,

@@ -6,7 +6,8 @@
  * Walls and interfaces between materials matter to the fields; the sides of a mesh file follow them
  * between their nodes as well as polynomials do. The nodes of the sides next to one say where the
  * curve goes on: a polynomial of two degrees more, through two more nodes, is the guess. How far it
- * lies off the side is how far the side is likely to lie off the curve.
+ * lies off the side is how far the side is likely to lie off the curve. Straight sides of a higher
+ * order that turn alike, three times in a row, are facets of a curve: their ends alone lie on it.
  */
 #ifndef CAVUM_ELEMENT_CURVE_GUESS_H
 #define CAVUM_ELEMENT_CURVE_GUESS_H
@@ -51,6 +52,9 @@ cavum_status cavum_curve_guess_create(cavum_curve_guess *guess, const cavum_mesh
 
 /** Frees what it owns; NULL is accepted. */
 void cavum_curve_guess_clear(cavum_curve_guess *guess);
+
+/** Whether the nodes of an edge lie on a line; true at order 1. mesh->node_order >= 1. */
+bool cavum_curve_side_is_straight(const cavum_mesh *mesh, cavum_index edge);
 
 /** From position s of an edge, in its own sense, to the guessed curve. */
 cavum_point cavum_curve_guess_at(const cavum_curve_guess *guess, const cavum_mesh *mesh,

@@ -49,25 +49,33 @@ static double chord_length(const cavum_mesh *mesh, cavum_index edge) {
 
 static bool is_between_two(const wall_vertex *vertex) { return vertex->in > 0 && vertex->out > 0; }
 
-// A straight piece of wall between two kinks: one side of the mesh or several.
+// A piece of wall between two kinks: one side of the mesh or several.
 typedef struct wall_facet {
   cavum_index vertex;  // where it ends
   int num_sides;
   double length_m;
+  bool straight;
 } wall_facet;
 
 // The facet that begins at a kink, in one direction.
 static wall_facet facet_from(const cavum_mesh *mesh, const wall_vertex *at, cavum_index vertex,
                              bool forwards) {
-  wall_facet facet = {.vertex = vertex};
+  wall_facet facet = {.vertex = vertex, .straight = true};
   do {
     cavum_index edge = (forwards ? at[facet.vertex].out : at[facet.vertex].in) - 1;
     facet.length_m += chord_length(mesh, edge);
+    facet.straight = facet.straight && cavum_curve_side_is_straight(mesh, edge);
     facet.num_sides++;
     facet.vertex = mesh->edges[edge].vertex[forwards ? 1 : 0];
   } while (is_between_two(&at[facet.vertex]) &&
            fabs(turn_between(mesh, &at[facet.vertex])) <= ROUNDING_RAD);
   return facet;
+}
+
+// Sides of order 1 are straight.
+static bool is_between_straight_sides(const cavum_mesh *mesh, const wall_vertex *vertex) {
+  return cavum_curve_side_is_straight(mesh, vertex->in - 1) &&
+         cavum_curve_side_is_straight(mesh, vertex->out - 1);
 }
 
 // How many kinks in a row, away from one and in one direction, turn like it.
@@ -76,8 +84,9 @@ static int run_from(const cavum_mesh *mesh, const wall_vertex *at, cavum_index v
   double turn = turn_between(mesh, &at[vertex]);
   int count = 0;
   while (count < COARSE_RUN) {
-    vertex = facet_from(mesh, at, vertex, forwards).vertex;
-    if (!is_between_two(&at[vertex])) return count;
+    wall_facet facet = facet_from(mesh, at, vertex, forwards);
+    vertex = facet.vertex;
+    if (!facet.straight || !is_between_two(&at[vertex])) return count;
     double next = turn_between(mesh, &at[vertex]);
     bool alike = next * turn > 0.0 && fabs(next) >= ALIKE * fabs(turn) &&
                  fabs(turn) >= ALIKE * fabs(next) && fabs(next) < COARSE_RAD;
@@ -88,11 +97,13 @@ static int run_from(const cavum_mesh *mesh, const wall_vertex *at, cavum_index v
   return count;
 }
 
-// Straight sides only: those that are curved turn by far less on a curve.
+// Curved sides turn by far less on a curve than straight ones. Straight ones of a higher order are
+// walls that someone drew so, and meet at corners, unless they are facets in a row.
 static bool is_corner(const cavum_mesh *mesh, const wall_vertex *at, cavum_index vertex) {
   double turn = fabs(turn_between(mesh, &at[vertex]));
-  if (turn < CORNER_RAD) return false;
-  if (mesh->node_order > 1 || turn >= COARSE_RAD) return true;
+  bool straight = is_between_straight_sides(mesh, &at[vertex]);
+  if (!straight || turn >= COARSE_RAD) return turn >= CORNER_RAD;
+  if (turn < CORNER_RAD && mesh->node_order == 1) return false;
   return 1 + run_from(mesh, at, vertex, false) + run_from(mesh, at, vertex, true) < COARSE_RUN;
 }
 
@@ -104,28 +115,25 @@ static wall_facet facet_at(const cavum_mesh *mesh, const wall_vertex *at, cavum_
   return longer.length_m > FACETS_ALIKE * shorter.length_m ? shorter : longer;
 }
 
-static void write_note(cavum_msh_build *build, double kink_rad, cavum_index vertex,
-                       const wall_vertex *at) {
-  const cavum_mesh *mesh = &build->mesh;
-  const cavum_point *point = &mesh->vertices[vertex];
+// Straight sides in place of a curve, and what mends them.
+static void write_facet_note(cavum_msh_build *build, double kink_rad, cavum_index vertex,
+                             const wall_vertex *at) {
+  const cavum_point *point = &build->mesh.vertices[vertex];
   char *note = build->notes.kinks;
   const size_t size = sizeof build->notes.kinks;
   double degrees = cavum_in_unit(kink_rad, CAVUM_UNIT_DEGREE);
   double z_mm = cavum_in_mm(point->z_m), r_mm = cavum_in_mm(point->r_m);
-  wall_facet facet = facet_at(mesh, at, vertex);
+  wall_facet facet = facet_at(&build->mesh, at, vertex);
   // An arc that turns by theta over a chord of length h rises h theta / 8 above it.
   double off_mm = cavum_in_mm(facet.length_m * kink_rad / 8.0);
-  if (mesh->node_order > 1) {
-    snprintf(note, size,
-             "the wall has kinks: the largest is %.2g deg at z = %.4g, r = %.4g mm; they limit all "
-             "figures (f, R/Q, G, peak fields) at any degree: use a finer mesh or a higher order",
-             degrees, z_mm, r_mm);
-  } else if (facet.num_sides == 1) {
+  if (facet.num_sides == 1) {
+    const char *mend =
+        build->mesh.node_order == 1 ? "save order 2 or more" : "lay nodes on the curve";
     snprintf(note, size,
              "walls are straight-sided: largest kink %.2g deg at z = %.4g, r = %.4g mm, about %.2g "
              "mm off a smooth wall; errors of f, R/Q, G and peak fields fall only as edge length "
-             "squared, E_pk at kinks is unreliable: save order 2 or more",
-             degrees, z_mm, r_mm, off_mm);
+             "squared, E_pk at kinks is unreliable: %s",
+             degrees, z_mm, r_mm, off_mm, mend);
   } else {
     snprintf(
         note, size,
@@ -134,6 +142,21 @@ static void write_note(cavum_msh_build *build, double kink_rad, cavum_index vert
         "polygon, not of a smooth wall: mesh the curves themselves",
         degrees, z_mm, r_mm, off_mm);
   }
+}
+
+static void write_note(cavum_msh_build *build, double kink_rad, cavum_index vertex,
+                       const wall_vertex *at) {
+  const cavum_mesh *mesh = &build->mesh;
+  const cavum_point *point = &mesh->vertices[vertex];
+  if (is_between_straight_sides(mesh, &at[vertex])) {
+    write_facet_note(build, kink_rad, vertex, at);
+    return;
+  }
+  snprintf(build->notes.kinks, sizeof build->notes.kinks,
+           "the wall has kinks: the largest is %.2g deg at z = %.4g, r = %.4g mm; they limit all "
+           "figures (f, R/Q, G, peak fields) at any degree: use a finer mesh or a higher order",
+           cavum_in_unit(kink_rad, CAVUM_UNIT_DEGREE), cavum_in_mm(point->z_m),
+           cavum_in_mm(point->r_m));
 }
 
 cavum_status cavum_msh_build_kinks(cavum_msh_build *build) {
@@ -148,7 +171,7 @@ cavum_status cavum_msh_build_kinks(cavum_msh_build *build) {
     *out = *out == 0 ? i + 1 : -1;
     *in = *in == 0 ? i + 1 : -1;
   }
-  double largest = 0.0;
+  double largest = ROUNDING_RAD;
   cavum_index where = -1;
   for (cavum_index v = 0; v < mesh->num_vertices; v++) {
     if (!is_between_two(&at[v])) continue;
@@ -157,8 +180,8 @@ cavum_status cavum_msh_build_kinks(cavum_msh_build *build) {
     largest = turn;
     where = v;
   }
-  build->notes.largest_kink_rad = largest > ROUNDING_RAD ? largest : 0.0;
-  if (largest > (mesh->node_order == 1 ? ROUNDING_RAD : CURVED_RAD)) {
+  build->notes.largest_kink_rad = where >= 0 ? largest : 0.0;
+  if (where >= 0 && (mesh->node_order == 1 || largest > CURVED_RAD)) {
     write_note(build, largest, where, at);
   }
   free(at);

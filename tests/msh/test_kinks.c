@@ -46,6 +46,25 @@ START_TEST(coarse_polygon_is_a_curve) {
 }
 END_TEST
 
+// The same polygon with nodes on its sides: a higher order of the same sides mends nothing.
+START_TEST(polygon_of_a_higher_order_is_a_curve) {
+  const curved_rings rings = {.num_layers = 1,
+                              .num_regions = 1,
+                              .order = 1,
+                              .edges_half_turn = 8,
+                              .layer = {{CURVED_ELLIPSE, 0.1, 0.1, 0.0}}};
+  for (int order = 2; order <= 3; order++) {
+    cavum_mesh polygon = curved_rings_mesh(&rings);
+    cavum_mesh mesh = curved_of_straight_sides(&polygon, order, order == 3);
+    cavum_mesh_notes notes = notes_of(&mesh);
+    CAVUM_CHECK_NEAR(notes.largest_kink_rad, 0.125 * acos(-1.0), 1e-9);  // rounding of coordinates
+    ck_assert_ptr_nonnull(strstr(notes.kinks, "straight-sided"));
+    ck_assert_ptr_nonnull(strstr(notes.kinks, "f, R/Q, G and peak fields"));
+    ck_assert_ptr_nonnull(strstr(notes.kinks, "lay nodes on the curve"));
+  }
+}
+END_TEST
+
 // A pillbox with a chamfer: two corners of 45 degrees between straight walls.
 START_TEST(chamfer_has_corners) {
   cavum_pen pen = pen_start(0, 0);
@@ -85,10 +104,11 @@ static double distance_in(const char *note) {
 }
 
 START_TEST(facets_of_many_sides_are_polygons) {
-  for (int facets = 3; facets <= 6; facets++) {
+  for (int i = 0; i < 8; i++) {
+    int facets = 3 + i / 2, order = 1 + i % 2;
     cavum_pen pen;
     cavum_contour contour = faceted_edge(&pen, facets);
-    cavum_mesh mesh = curved_contour_mesh(&contour, 0.5, 1, true, 3.0);
+    cavum_mesh mesh = curved_contour_mesh(&contour, 0.5, order, true, 3.0);
     cavum_mesh_notes notes = notes_of(&mesh);
     ck_assert_ptr_nonnull(strstr(notes.kinks, "walls are polygons"));
     ck_assert_ptr_nonnull(strstr(notes.kinks, "f, R/Q, G, peak fields"));
@@ -100,10 +120,31 @@ START_TEST(facets_of_many_sides_are_polygons) {
 }
 END_TEST
 
+// A cone that begins with a bend of 20 degrees: what elements of a higher order have for it are two
+// straight sides that meet at a corner.
+START_TEST(a_bend_between_straight_sides_is_a_corner) {
+  cavum_pen pen = pen_start(0, 0);
+  pen_line(&pen, 100, 0, CAVUM_BOUNDARY_AXIS);
+  pen_line(&pen, 100, 80, CAVUM_BOUNDARY_METAL);
+  pen_line(&pen, 50, 80 + 50 * tan(acos(-1.0) / 9.0), CAVUM_BOUNDARY_METAL);
+  pen_line(&pen, 0, 80 + 50 * tan(acos(-1.0) / 9.0), CAVUM_BOUNDARY_METAL);
+  pen_line(&pen, 0, 0, CAVUM_BOUNDARY_METAL);
+  cavum_contour contour = pen_contour(&pen);
+  for (int order = 2; order <= 3; order++) {
+    cavum_mesh mesh = curved_contour_mesh(&contour, 0.5, order, false, 2.0);
+    cavum_mesh_notes notes = notes_of(&mesh);
+    ck_assert_str_eq(notes.kinks, "");
+    ck_assert_double_eq(notes.largest_kink_rad, 0.0);
+  }
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, coarse_polygon_is_a_curve);
+  tcase_add_test(tests, polygon_of_a_higher_order_is_a_curve);
   tcase_add_test(tests, chamfer_has_corners);
   tcase_add_test(tests, facets_of_many_sides_are_polygons);
+  tcase_add_test(tests, a_bend_between_straight_sides_is_a_corner);
 }
 
 CAVUM_TEST_MAIN("kinks", add_tests)

@@ -237,4 +237,27 @@ static inline cavum_mesh curved_contour_mesh(const cavum_contour *contour, doubl
   return mesh;
 }
 
+/** A mesh of quadrilaterals with nodes of another order on the same straight sides, as a program
+ * makes it that knows the mesh alone; the mesh that it is given is cleared. */
+static inline cavum_mesh curved_of_straight_sides(cavum_mesh *mesh, int order, bool triangles) {
+  cavum_point lattice[(CURVED_LARGEST_ORDER + 1) * (CURVED_LARGEST_ORDER + 1)];
+  curved_require(mesh->node_order == 1, "straight sides are those of order 1");
+  curved_mesh made = curved_start(order, triangles, (int)mesh->num_regions);
+  for (cavum_index e = 0; e < mesh->num_elements; e++) {
+    for (int k = 0; k < (order + 1) * (order + 1); k++) {
+      cavum_map_point at = cavum_element_map_at(mesh, e, 2.0 * (k % (order + 1)) / order - 1.0,
+                                                2.0 * (double)(k / (order + 1)) / order - 1.0);
+      lattice[k] = (cavum_point){at.z, fabs(at.r) < 1e-12 ? 0.0 : at.r};
+    }
+    curved_add(&made, lattice, mesh->elements[e].region);
+  }
+  cavum_mesh straight = curved_finish(&made);
+  for (cavum_index k = 0; k < mesh->num_regions; k++) {
+    straight.regions[k].eps_r = mesh->regions[k].eps_r;
+    straight.regions[k].mu_r = mesh->regions[k].mu_r;
+  }
+  cavum_mesh_clear(mesh);
+  return straight;
+}
+
 #endif

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// A mesh file whose rounded edge is a polygon of three pieces with many sides on each: figures are
-// those of the polygon, drawn as a path, within their uncertainties; the warning that says so names
-// figures that the round edge has indeed elsewhere.
+// Walls that mesh files have as polygons. One whose rounded edge is a polygon of three pieces with
+// many sides on each: figures are those of the polygon, drawn as a path, within their
+// uncertainties; the warning that says so names figures that the round edge has indeed elsewhere.
 #include "curved_mesh.h"
 #include "mesh_shapes.h"
 #include "solving.h"
@@ -19,25 +19,32 @@ static const char ROUND[] = PATH TO("60", "0", "axis") TO("60", "80", "metal")
     "    - {arc_to: {z_mm: 40, r_mm: 100}, centre: {z_mm: 40, r_mm: 80}, turn: left, boundary: "
     "metal}\n" TO("0", "100", "metal") TO("0", "0", "metal");
 
-static cavum_result *solve_mesh(void) {
+// Writes a mesh and solves the file.
+static cavum_result *solve_file(const cavum_mesh *mesh, const char *head) {
   char folder[128], path[192], text[512];
+  cavum_error error = {0};
+  cavum_result *result = NULL;
+  temporary_folder_make(folder);
+  snprintf(path, sizeof path, "%s/facets.msh", folder);
+  cavum_status status = cavum_mesh_write_msh(mesh, path, 0, 1e-3, true, &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  snprintf(text, sizeof text, "%scontour: {kind: mesh, file: %s, unit: mm, axis: x}\n", head, path);
+  cavum_cell cell = solving_read(text);
+  (void)cavum_solve(&result, &cell, NULL, &error);
+  ck_assert_msg(result != NULL, "%s", error.message);
+  temporary_folder_delete(folder);
+  cavum_cell_clear(&cell);
+  return result;
+}
+
+static cavum_result *solve_mesh(void) {
   cavum_error error = {0};
   cavum_contour contour = {0};
   cavum_cell cell = solving_read(POLYGON);
   cavum_status status = cavum_cell_make_contour(&contour, &cell, CAVUM_PART_WHOLE, &error);
   ck_assert_msg(status == CAVUM_OK, "%s", error.message);
   cavum_mesh mesh = curved_contour_mesh(&contour, 0.5, 1, true, 3.0);
-  temporary_folder_make(folder);
-  snprintf(path, sizeof path, "%s/facets.msh", folder);
-  status = cavum_mesh_write_msh(&mesh, path, 0, 1e-3, true, &error);
-  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
-  snprintf(text, sizeof text, HEAD "contour: {kind: mesh, file: %s, unit: mm, axis: x}\n", path);
-  cavum_cell of_mesh = solving_read(text);
-  cavum_result *result = NULL;
-  (void)cavum_solve(&result, &of_mesh, NULL, &error);
-  ck_assert_msg(result != NULL, "%s", error.message);
-  temporary_folder_delete(folder);
-  cavum_cell_clear(&of_mesh);
+  cavum_result *result = solve_file(&mesh, HEAD);
   cavum_cell_clear(&cell);
   cavum_contour_clear(&contour);
   cavum_mesh_clear(&mesh);
@@ -75,8 +82,46 @@ START_TEST(facets_have_the_figures_of_their_polygon) {
 }
 END_TEST
 
+// A sphere of straight sides of a higher order, as programs make them that raise the order of a
+// mesh without its geometry: the uncertainties are those of order 1, which cover the sphere.
+START_TEST(straight_sides_of_a_higher_order_cover_the_curve) {
+  const curved_rings rings = {.num_layers = 1,
+                              .num_regions = 1,
+                              .order = 1,
+                              .edges_half_turn = 14,
+                              .layer = {{CURVED_ELLIPSE, 0.1, 0.1, 0.0}}};
+  cavum_result *sphere = solving_solve_text(
+      "accelerating_length_mm: 200\nmodes: {count: 2}\ncontour:\n  kind: path\n"
+      "  start: {z_mm: -100, r_mm: 0}\n  path:\n" TO("100", "0", "axis")
+      "    - {arc_to: {z_mm: -100, r_mm: 0}, centre: {z_mm: 0, r_mm: 0}, turn: left, boundary: "
+      "metal}\n",
+      1e-9, 1e-6);
+  for (int order = 2; order <= 3; order++) {
+    cavum_mesh polygon = curved_rings_mesh(&rings);
+    cavum_mesh mesh = curved_of_straight_sides(&polygon, order, order == 3);
+    cavum_result *result = solve_file(&mesh, "accelerating_length_mm: 200\nmodes: {count: 2}\n");
+    for (int m = 0; m < 2; m++) {
+      for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+        const cavum_figure *figure = &result->modes[m].figures[id];
+        const cavum_figure *truth = &sphere->modes[m].figures[id];
+        if (figure->state != CAVUM_FIGURE_PRESENT || truth->state != CAVUM_FIGURE_PRESENT) continue;
+        printf("order %d, mode %d, %s: %.8g +- %.1e, sphere %.8g\n", order, m + 1,
+               cavum_figure_describe((cavum_figure_id)id).key, figure->value, figure->uncertainty,
+               truth->value);
+        ck_assert_double_le(fabs(figure->value - truth->value),
+                            figure->uncertainty + truth->uncertainty);
+      }
+    }
+    cavum_result_destroy(&result);
+    cavum_mesh_clear(&mesh);
+  }
+  cavum_result_destroy(&sphere);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, facets_have_the_figures_of_their_polygon);
+  tcase_add_test(tests, straight_sides_of_a_higher_order_cover_the_curve);
 }
 
 CAVUM_TEST_MAIN("faceted_walls", add_tests)
