@@ -17,6 +17,8 @@
 // walls and interfaces of 7 shapes, orders 1 to 6, 8 to 28 sides a turn
 // (tests/bench/bench_meshfiles.c).
 static const double CAUTION = 5.0, LUCK = 5.0;
+// What the iteration leaves is an estimate, good to this factor.
+static const double ITERATION_CAUTION = 2.0;
 // A voltage is about this part of the sum of the sizes of its terms, or more, unless it cancels.
 static const double USUAL_VOLTAGE = 0.3;
 // Sides whose curve is a polynomial of their order, or straight, are guessed to lie off it by
@@ -49,9 +51,21 @@ static double magnification(cavum_figure_id id, const cavum_mode_values *values)
   return cavum_max(1.0, USUAL_VOLTAGE * own / usual);
 }
 
-// Relative changes of one mode; *least is what they may have been but for luck.
+// What the iteration left in a figure on both meshes, relative to it.
+static double left_by_iteration(const cavum_ladder *ladder, const cavum_ladder *other, int m,
+                                cavum_figure_id id) {
+  const cavum_history *a = &ladder->history[m].figures[id], *b = &other->history[m].figures[id];
+  if (a->count == 0 || b->count == 0) return 0.0;
+  return (a->iteration_error[a->count - 1] + b->iteration_error[b->count - 1]) /
+         fabs(a->value[a->count - 1]);
+}
+
+// Relative changes of one mode; *least is what they may have been but for luck. Of the change of G
+// what the iteration may have left is no change of the shape: frequencies, which are far better
+// known, would have it as their own.
 static void find_changes(double *change, double *least, const cavum_mode_values *values,
-                         const cavum_mode_values *bent, const double *spread, double part) {
+                         const cavum_mode_values *bent, const double *spread, double iteration,
+                         double part) {
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     const cavum_figure *figure = &values->figures[id];
     change[id] = 0.0;
@@ -59,14 +73,16 @@ static void find_changes(double *change, double *least, const cavum_mode_values 
     double by_spread = spread[id] / fabs(figure->value);
     change[id] = cavum_max(relative_change(figure, &bent->figures[id]), by_spread) / part;
   }
-  *least = cavum_max(*least, change[CAVUM_FIGURE_GEOMETRY_FACTOR]);
+  double of_g = change[CAVUM_FIGURE_GEOMETRY_FACTOR];
+  *least = cavum_max(*least, of_g - ITERATION_CAUTION * iteration / part);
 }
 
-// Returns the relative change but for luck; shape_sum is cavum_boundary_shift_sum().
+// Returns the relative change but for luck; shape_sum is cavum_boundary_shift_sum(), iteration is
+// what that left in G.
 static double add_changes(cavum_mode_values *values, const cavum_mode_values *bent,
-                          const double *spread, double part, double shape_sum) {
+                          const double *spread, double iteration, double part, double shape_sum) {
   double change[CAVUM_NUM_FIGURES], least = shape_sum;
-  find_changes(change, &least, values, bent, spread, part);
+  find_changes(change, &least, values, bent, spread, iteration, part);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     cavum_figure *figure = &values->figures[id];
     if (change[id] == 0.0) continue;  // absent, or a surface resistance that is stated
@@ -128,7 +144,8 @@ static bool add_to_mode(cavum_problem *s, int m, const cavum_ladder *other, doub
     cavum_view view = cavum_solution_view(s->ladder.solution, m, 0, &s->memory->boundary);
     double sum = cavum_boundary_shift_sum(&view, guess);
     find_spreads(spread, s, m, other);
-    double least = add_changes(values, bent, spread, part, sum);
+    double iteration = left_by_iteration(&s->ladder, other, m, CAVUM_FIGURE_GEOMETRY_FACTOR);
+    double least = add_changes(values, bent, spread, iteration, part, sum);
     if (s->request.curves) add_to_curve(&s->ladder.history[m], values, bent, part, least);
   } else {
     add_unknown(values->figures);
