@@ -56,8 +56,15 @@ static double facet_of_materials(const cavum_boundary_corner *c, const cavum_mes
   return cavum_min(most, c->turn_rad + (bend < most ? bend : 0.0));
 }
 
+// Whether metal turns inwards by more than a facet does: an edge, whatever the material beside it.
+static bool is_metal_edge(const cavum_boundary_corner *c, const cavum_mesh *mesh) {
+  return c->before == CAVUM_BOUNDARY_METAL && c->after == CAVUM_BOUNDARY_METAL &&
+         c->interior_rad > CAVUM_PI + tolerance_rad(mesh);
+}
+
 static double tolerance_of_materials(const cavum_boundary_corner *c, const cavum_mesh *mesh) {
   double rounding = cavum_from_unit(1.0, CAVUM_UNIT_DEGREE);
+  if (is_metal_edge(c, mesh)) return rounding;
   return cavum_min(tolerance_rad(mesh), rounding + facet_of_materials(c, mesh));
 }
 
