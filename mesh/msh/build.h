@@ -39,6 +39,16 @@ cavum_status cavum_msh_build_elements(cavum_msh_build *build);
 /** Boundary kinds of the edges, and the note on what had to be decided. */
 cavum_status cavum_msh_build_boundaries(cavum_msh_build *build);
 
+/**
+ * Checks how elements are joined at the outline: refuses nodes that it passes twice, and nodes
+ * within straight edges of another part that are in no physical curve.
+ * @param[in] open  Boundary edges that no physical curve has, shape [num_edges].
+ */
+cavum_status cavum_msh_build_joints(const cavum_msh_build *build, const bool *open);
+
+/** How many parts the mesh has that share no edge. */
+cavum_status cavum_msh_build_count_parts(cavum_index *parts, const cavum_msh_build *build);
+
 /** Kinks of the metal wall, and the note on them. */
 cavum_status cavum_msh_build_kinks(cavum_msh_build *build);
 

@@ -232,8 +232,19 @@ done:
   return status;
 }
 
+static cavum_status check_joints(const cavum_msh_build *build, const mesh_outline *outline) {
+  bool *open = cavum_alloc(build->mesh.num_edges, sizeof *open);
+  if (!open) return cavum_fail_memory(build->error);
+  for (int64_t i = 0; i < outline->num_edges; i++) {
+    open[outline->edges[i].edge] = outline->edges[i].boundary == CAVUM_BOUNDARY_NONE;
+  }
+  cavum_status status = cavum_msh_build_joints(build, open);
+  free(open);
+  return status;
+}
+
 static void write_note(cavum_msh_build *build, const mesh_outline *outline, int64_t on_axis,
-                       int64_t metal) {
+                       int64_t metal, cavum_index parts) {
   char *text = build->notes.boundaries;
   size_t size = sizeof build->notes.boundaries, used = 0;
   if (outline->num_grouped_lines == 0) {
@@ -249,9 +260,14 @@ static void write_note(cavum_msh_build *build, const mesh_outline *outline, int6
                             (long long)(on_axis + metal), (long long)on_axis, (long long)metal);
   }
   if (outline->num_inner_lines > 0 && used < size) {
+    used += (size_t)snprintf(text + used, size - used,
+                             "%s%lld lines of physical curves are not on the boundary: ignored",
+                             used > 0 ? "; " : "", (long long)outline->num_inner_lines);
+  }
+  if (parts > 1 && used < size) {
     snprintf(text + used, size - used,
-             "%s%lld lines of physical curves are not on the boundary: ignored",
-             used > 0 ? "; " : "", (long long)outline->num_inner_lines);
+             "%sthe mesh has %lld parts that share no edge, each with modes of its own",
+             used > 0 ? "; " : "", (long long)parts);
   }
 }
 
@@ -260,6 +276,7 @@ cavum_status cavum_msh_build_boundaries(cavum_msh_build *build) {
   cavum_mesh *mesh = &build->mesh;
   mesh_outline outline = {NULL, 0, 0, 0};
   int64_t on_axis = 0, metal = 0;
+  cavum_index parts = 1;
   cavum_boundary *kinds = cavum_alloc(build->raw->num_blocks, sizeof *kinds);
   if (!kinds) CAVUM_TRY(cavum_fail_memory(build->error));
   CAVUM_TRY(collect_outline(build, &outline));
@@ -268,6 +285,8 @@ cavum_status cavum_msh_build_boundaries(cavum_msh_build *build) {
   CAVUM_TRY(check_lost_groups(build, &outline));
   for (int64_t i = 0; i < outline.num_edges; i++) CAVUM_TRY(check_edge(build, &outline.edges[i]));
   CAVUM_TRY(refuse_slits(build, &outline));
+  CAVUM_TRY(check_joints(build, &outline));
+  CAVUM_TRY(cavum_msh_build_count_parts(&parts, build));
   for (int64_t i = 0; i < outline.num_edges; i++) {
     cavum_edge *edge = &mesh->edges[outline.edges[i].edge];
     edge->boundary = outline.edges[i].boundary;
@@ -277,7 +296,7 @@ cavum_status cavum_msh_build_boundaries(cavum_msh_build *build) {
     on_axis += axis;
     metal += !axis;
   }
-  write_note(build, &outline, on_axis, metal);
+  write_note(build, &outline, on_axis, metal, parts);
 done:
   free(kinds);
   free(outline.edges);

@@ -181,6 +181,9 @@ static cavum_status count_outline(int *changes, int *cells, const cavum_view *vi
   cavum_boundary_edge last = view->boundary->axis[view->boundary->num_axis - 1];
   cavum_index edge = leaving[end_vertex(mesh, mesh->elements[last.element].edge[last.local_edge])];
   for (; !ends_outline(mesh, edge); edge = leaving[end_vertex(mesh, edge)], count += SAMPLES) {
+    if (!CAVUM_HOLDS(count / SAMPLES < mesh->num_edges)) {
+      CAVUM_TRY(cavum_fail_internal(error, "the outline does not come back to the axis"));
+    }
     if (mesh->elements[mesh->edges[edge].element[0]].num_corners == 4) {
       sample_quad(value + count, view, &mesh->edges[edge], &table);
     } else {

@@ -211,6 +211,46 @@ START_TEST(two_parts_that_touch_without_sharing_nodes_are_refused) {
 }
 END_TEST
 
+// Two squares; what differs is how the right one is cut and which nodes it shares.
+#define SQUARES(nodes, elements)                                                           \
+  "$MeshFormat\n2.2 0 8\n$EndMeshFormat\n$Nodes\n" nodes "$EndNodes\n$Elements\n" elements \
+  "$EndElements\n"
+#define LEFT "1 0 0 0\n2 1 0 0\n3 1 1 0\n4 0 1 0\n5 2 0 0\n6 2 1 0\n7 2 0.5 0\n8 1 0.5 0\n"
+
+START_TEST(a_side_that_is_cut_on_the_other_side_is_refused) {
+  // The right half is cut at r = 0.5; the ends of the side are shared.
+  const char *shared =
+      SQUARES("8\n" LEFT, "3\n1 3 2 0 1 1 2 3 4\n2 3 2 0 1 2 5 7 8\n3 3 2 0 1 8 7 6 3\n");
+  refuse(shared, strlen(shared), &SOURCE, "share the node there but no edge");
+  // Nothing is shared, and the node at r = 0.5 lies on the side of the left half.
+  const char *apart = SQUARES("10\n" LEFT "9 1 0 0\n10 1 1 0\n",
+                              "3\n1 3 2 0 1 1 2 3 4\n2 3 2 0 1 9 5 7 8\n3 3 2 0 1 8 7 6 10\n");
+  refuse(apart, strlen(apart), &SOURCE,
+         "a node at z = 1, r = 0.5 lies on an edge that is not its own");
+}
+END_TEST
+
+// They share one node, at which the outline passes twice: the solve wrote beyond its memory.
+START_TEST(parts_that_touch_at_a_node_are_refused) {
+  const char *text = SQUARES("7\n1 0 0 0\n2 1 0 0\n3 1 1 0\n4 0 1 0\n5 2 1 0\n6 2 2 0\n7 1 2 0\n",
+                             "2\n1 3 2 0 1 1 2 3 4\n2 3 2 0 1 3 5 6 7\n");
+  refuse(text, strlen(text), &SOURCE, "elements at z = 1, r = 1 share the node there but no edge");
+}
+END_TEST
+
+START_TEST(parts_that_share_nothing_are_told) {
+  const char *text =
+      SQUARES("8\n1 0 0 0\n2 1 0 0\n3 1 1 0\n4 0 1 0\n5 3 0 0\n6 4 0 0\n7 4 1 0\n8 3 1 0\n",
+              "2\n1 3 2 0 1 1 2 3 4\n2 3 2 0 1 5 6 7 8\n");
+  cavum_mesh mesh;
+  cavum_mesh_notes notes;
+  accept_text(&mesh, &notes, text);
+  printf("%s\n", notes.boundaries);
+  ck_assert_ptr_nonnull(strstr(notes.boundaries, "2 parts that share no edge"));
+  cavum_mesh_clear(&mesh);
+}
+END_TEST
+
 START_TEST(scattered_node_tags_are_found) {
   cavum_mesh mesh;
   char *text = replace(TEXT_4, "\n1\n2\n3\n4\n0 0 0", "\n1\n2\n3\n9000000000000000000\n0 0 0");
@@ -360,6 +400,9 @@ static void add(TCase *tests) {
                       (int)(sizeof REFUSED / sizeof REFUSED[0]));
   tcase_add_test(tests, bad_sources_are_refused);
   tcase_add_test(tests, two_parts_that_touch_without_sharing_nodes_are_refused);
+  tcase_add_test(tests, a_side_that_is_cut_on_the_other_side_is_refused);
+  tcase_add_test(tests, parts_that_touch_at_a_node_are_refused);
+  tcase_add_test(tests, parts_that_share_nothing_are_told);
   tcase_add_test(tests, scattered_node_tags_are_found);
   tcase_add_loop_test(tests, every_plane_through_the_axis_is_found, 0, 6);
   tcase_add_test(tests, lines_off_the_boundary_are_ignored_and_counted);
