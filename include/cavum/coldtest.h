@@ -355,8 +355,8 @@ CAVUM_API void cavum_coldtest_readings_clear(cavum_coldtest_readings *readings);
   X(DIRECTIVITY_LARGE, "directivity_large",                                                       \
     "the leak of the directional coupler may exceed the reflected wave")                          \
   X(EXTERNAL_DRIFT, "external_drift",                                                             \
-    "Q_e is more than three uncertainties from its calibration: branch, tuning or a reading is "  \
-    "wrong")                                                                                      \
+    "Q_e is more than three uncertainties from its calibration (by chance 1 reading in 370): "    \
+    "branch, tuning or a reading may be wrong")                                                   \
   X(RESONANCE_UNCHECKED, "resonance_unchecked",                                                   \
     "emitted power was not read and no loop phase is stated: a drive off resonance looks like a " \
     "mismatch and makes Q0 wrong unseen")                                                         \

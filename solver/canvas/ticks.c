@@ -89,6 +89,12 @@ static void add_logarithmic(cavum_ticks *ticks, double value, int exponent, int 
   }
 }
 
+static int count_labels(const cavum_ticks *ticks) {
+  int labels = 0;
+  for (int i = 0; i < ticks->count; i++) labels += ticks->label[i][0] != '\0';
+  return labels;
+}
+
 void cavum_ticks_logarithmic(cavum_ticks *ticks, double low, double high, int wanted) {
   memset(ticks, 0, sizeof *ticks);
   if (!(low > 0.0) || !(high > low) || !isfinite(high)) return;
@@ -107,6 +113,8 @@ void cavum_ticks_logarithmic(cavum_ticks *ticks, double low, double high, int wa
       add_logarithmic(ticks, value, exponent, factor, power || between || dense);
     }
   }
+  // On part of a decade, as from 1.1e10 to 1.8e10, round numbers of a linear axis.
+  if (count_labels(ticks) < 2) cavum_ticks_linear(ticks, low, high, wanted);
 }
 
 void cavum_ticks_widen(double *low, double *high, double margin) {

@@ -275,6 +275,9 @@ cavum_status cavum_coldtest_evaluate_taken(cavum_coldtest **test, const cavum_co
 __attribute__((format(printf, 2, 3))) void cavum_coldtest_remark(cavum_coldtest *test,
                                                                  const char *format, ...);
 
+/** Adds to the error about a test whose rows are all set aside what is wrong with a chain. */
+void cavum_coldtest_explain_rows(cavum_error *error, const cavum_coldtest_setup *setup);
+
 /** Looks for what can hardly be meant; see plausibility.c. */
 void cavum_coldtest_remark_on(cavum_coldtest *test);
 

@@ -116,6 +116,7 @@ static cavum_status evaluate_all(cavum_coldtest *test, cavum_error *error) {
     if (test->readings.num_readings == 0) {
       status =
           cavum_fail(error, CAVUM_ERR_INPUT, "%s", test->readings.set_aside[given_aside].reason);
+      cavum_coldtest_explain_rows(error, &test->setup);
       goto done;
     }
   }

@@ -2,6 +2,7 @@
 // What is stated but can hardly be meant: slips of units, signs and columns, missing uncertainties.
 // Remarks are said in words and change no number.
 #include <stdio.h>
+#include <string.h>
 
 #include "base/units.h"
 #include "coldtest/coldtest_private.h"
@@ -127,16 +128,28 @@ static void remark_on_figures(cavum_coldtest *test) {
   }
 }
 
+#define AMPLIFIES \
+  "channel %s: its chain of %g dB amplifies: an attenuation is a positive number of dB"
+
 static void remark_on_chains(cavum_coldtest *test) {
   for (int channel = 0; channel < CAVUM_CHANNEL_EXTRA + test->setup.num_extra; channel++) {
     const cavum_coldtest_channel *chain = &test->setup.channels[channel];
     if (chain->chain != channel || !is_used(test, channel)) continue;
     if (chain->attenuation_db < SMALLEST_ATTENUATION_DB) {
-      cavum_coldtest_remark(
-          test,
-          "channel %s: its chain of %g dB amplifies: an attenuation is a positive number of dB",
-          cavum_coldtest_channel_name(&test->setup, channel), chain->attenuation_db);
+      cavum_coldtest_remark(test, AMPLIFIES, cavum_coldtest_channel_name(&test->setup, channel),
+                            chain->attenuation_db);
     }
+  }
+}
+
+void cavum_coldtest_explain_rows(cavum_error *error, const cavum_coldtest_setup *setup) {
+  size_t used = error ? strlen(error->message) : 0;
+  for (int channel = 0; error && channel < CAVUM_CHANNEL_EXTRA + setup->num_extra; channel++) {
+    const cavum_coldtest_channel *chain = &setup->channels[channel];
+    if (chain->chain != channel || !(chain->attenuation_db < SMALLEST_ATTENUATION_DB)) continue;
+    snprintf(error->message + used, sizeof error->message - used, "; " AMPLIFIES,
+             cavum_coldtest_channel_name(setup, channel), chain->attenuation_db);
+    return;
   }
 }
 

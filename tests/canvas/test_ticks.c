@@ -94,10 +94,38 @@ START_TEST(two_marks_on_every_axis) {
 }
 END_TEST
 
+// Axes of part of a decade, as of loaded Q, have numbers, too: no n 10^m need lie within.
+START_TEST(two_labels_on_every_logarithmic_axis) {
+  for (int k = 0; k < 2000; k++) {
+    double low = pow(10.0, -12.0 + 0.011 * k), high = low * (1.02 + 0.01 * (k % 997));
+    int labels = 0;
+    cavum_ticks ticks;
+    cavum_ticks_logarithmic(&ticks, low, high, 2 + k % 5);
+    for (int i = 0; i < ticks.count; i++) {
+      labels += ticks.label[i][0] != '\0';
+      ck_assert_double_ge(ticks.value[i], low * (1.0 - 1e-8));
+      ck_assert_double_le(ticks.value[i], high * (1.0 + 1e-8));
+    }
+    ck_assert_msg(labels >= 2, "%d labels from %g to %g", labels, low, high);
+  }
+  cavum_ticks ticks;
+  const char *const loaded[] = {
+      "1.2\xc3\x97"
+      "10^{10}",
+      "1.4\xc3\x97"
+      "10^{10}",
+      "1.6\xc3\x97"
+      "10^{10}"};
+  cavum_ticks_logarithmic(&ticks, 1.08e10, 1.78e10, 4);
+  expect_labels(&ticks, 3, loaded);
+}
+END_TEST
+
 static void add(TCase *tests) {
   tcase_add_test(tests, two_marks_on_every_axis);
   tcase_add_test(tests, linear);
   tcase_add_test(tests, logarithmic);
+  tcase_add_test(tests, two_labels_on_every_logarithmic_axis);
   tcase_add_test(tests, nothing_without_a_range);
   tcase_add_test(tests, numbers);
 }

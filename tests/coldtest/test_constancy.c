@@ -193,11 +193,40 @@ START_TEST(a_change_within_the_test_is_placed) {
 }
 END_TEST
 
+// Emitted powers that are all too high, by another attenuator or a late reading: Q_e and Q_t by the
+// reflected powers are as constant as before, and the remark must not blame them.
+START_TEST(emitted_powers_that_disagree_are_called_so) {
+  gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+  cavum_coldtest_reading readings[COUNT];
+  draw_readings(readings, &OVER, NOISE, rng);
+  for (int i = 0; i < COUNT; i++) {
+    double level = (3.0 + 15.0 * i / (COUNT - 1)) / 18.0;
+    cavum_circuit circuit = {.frequency_hz = 1.3e9,
+                             .q0 = OVER.q0 * (1.0 - OVER.fall * level * level),
+                             .q_external = OVER.q_external,
+                             .q_pickup = OVER.q_pickup};
+    readings[i].power_w[CAVUM_CHANNEL_EMITTED] =
+        1.6 * scenario_drive(&circuit, level * level).power_w[CAVUM_CHANNEL_EMITTED];
+  }
+  cavum_coldtest_setup setup = uncertain(CAVUM_BRANCH_OVER);
+  setup.channels[CAVUM_CHANNEL_EMITTED].noise = NOISE;
+  cavum_coldtest *test = scenario_evaluate(&setup, readings, COUNT);
+  const char *said = find_remark(test, "reflected and emitted power contradict each other");
+  ck_assert_ptr_nonnull(said);
+  printf("%s\n", said);
+  ck_assert_ptr_null(find_remark(test, "not constant"));
+  ck_assert_ptr_null(find_remark(test, "agree among themselves"));
+  cavum_coldtest_destroy(&test);
+  gsl_rng_free(rng);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, a_wrong_branch_that_is_stated_is_contradicted);
   tcase_add_loop_test(tests, chance_is_what_is_stated, 0, 2);
   tcase_add_test(tests, noise_beyond_what_is_stated_is_said);
   tcase_add_test(tests, a_change_within_the_test_is_placed);
+  tcase_add_test(tests, emitted_powers_that_disagree_are_called_so);
   tcase_add_loop_test(tests, constants_decide_the_branch, 0, 2);
   tcase_add_test(tests, what_is_hardly_seen_is_seldom_decided_wrong);
 }

@@ -102,6 +102,21 @@ static void expect_remark(const cavum_coldtest_setup *setup, cavum_coldtest_read
   cavum_coldtest_destroy(&test);
 }
 
+// Where no row is possible, the wrong sign of a chain is why, and no remark would be seen.
+START_TEST(a_chain_that_amplifies_is_named_beside_the_error) {
+  cavum_coldtest_setup setup = uncertain_setup();
+  cavum_coldtest_reading reading = read_at(&setup, 0.5, ALL | WAVE_DECAY);
+  cavum_coldtest_readings readings = {.items = &reading, .num_readings = 1, .file = "r.csv"};
+  cavum_coldtest *test = NULL;
+  cavum_error error = {0};
+  setup.channels[CAVUM_CHANNEL_FORWARD].attenuation_db = -40.0;
+  ck_assert_int_eq(cavum_coldtest_evaluate(&test, &setup, &readings, &error), CAVUM_ERR_INPUT);
+  printf("%s\n", error.message);
+  ck_assert_ptr_nonnull(strstr(error.message, "reflected power not below forward power"));
+  ck_assert_ptr_nonnull(strstr(error.message, "channel forward: its chain of -40 dB amplifies"));
+}
+END_TEST
+
 START_TEST(what_can_hardly_be_meant_is_said) {
   cavum_coldtest_setup setup = uncertain_setup();
   cavum_coldtest_reading reading = read_at(&setup, 0.5, ALL | WAVE_DECAY);
@@ -261,6 +276,7 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, bad_rows_change_nothing);
   tcase_add_test(tests, later_steps_take_the_coupling_from_what_they_have);
+  tcase_add_test(tests, a_chain_that_amplifies_is_named_beside_the_error);
   tcase_add_test(tests, what_can_hardly_be_meant_is_said);
   tcase_add_test(tests, peak_fields_and_resistance_are_those_of_cavities);
   tcase_add_test(tests, slips_of_units_in_readings_are_said);
