@@ -153,6 +153,34 @@ cavum_weakest_exponents cavum_sharp_corner_weakest_exponents(const cavum_view *v
   return weakest;
 }
 
+cavum_status cavum_sharp_corner_weakest_place(cavum_point *place, bool *found,
+                                              const cavum_view *view, cavum_error *error) {
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  double weakest = 1.0 - ROUNDING;
+  double *inner = cavum_alloc(mesh->num_vertices, sizeof *inner);
+  if (!inner) return cavum_fail_memory(error);
+  cavum_status status = cavum_corner_inner_exponents(inner, mesh, error);
+  *found = false;
+  for (cavum_index v = 0; status == CAVUM_OK && v < mesh->num_vertices; v++) {
+    if (inner[v] >= weakest) continue;
+    weakest = inner[v];
+    *place = mesh->vertices[v];
+    *found = true;
+  }
+  for (cavum_index i = 0; status == CAVUM_OK && i < view->boundary->num_corners; i++) {
+    const cavum_boundary_corner *c = &view->boundary->corners[i];
+    double exponent;
+    if (!is_singular(&exponent, c, view)) continue;
+    if (is_on_axis(c)) exponent *= 0.5;
+    if (exponent >= weakest) continue;
+    weakest = exponent;
+    *place = c->at;
+    *found = true;
+  }
+  free(inner);
+  return status;
+}
+
 // How far a corner is beyond the largest angle with a finite E, as an angle between metal and metal
 // of one material, and what of that rounding and facets may be. Between materials the exponent
 // changes with an angle up to twice as much as on a wall.

@@ -36,6 +36,15 @@ cavum_status cavum_sharp_corner_mark(bool *marked, const cavum_view *view, cavum
 cavum_weakest_exponents cavum_sharp_corner_weakest_exponents(const cavum_view *view);
 
 /**
+ * Where the weakest exponent below 1 is, of those above.
+ * @param[out] place  Untouched where *found is false.
+ * @param[out] found  Whether there is one.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_sharp_corner_weakest_place(cavum_point *place, bool *found,
+                                              const cavum_view *view, cavum_error *error);
+
+/**
  * The sharpest corner at which E grows without bound: metal meets metal (or another natural
  * boundary) at more than 180 degrees, a w = 0 boundary at more than 90 degrees, or the axis at more
  * than 90 degrees; or a dielectric meets a wall at such an angle that E has an exponent below 0, as

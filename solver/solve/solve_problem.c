@@ -7,6 +7,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "element/mesh.h"
+#include "figures/sharp_corner.h"
 #include "solve/completeness.h"
 #include "solve/degree_choice.h"
 #include "solve/derivatives.h"
@@ -45,12 +46,31 @@ static cavum_status warn_of_unfelt(cavum_problem *s, cavum_error *error) {
   return cavum_problem_warn(s, text, error);
 }
 
+// Elements of a mesh file stay as they are, and no degree makes up for large ones at a corner.
+static cavum_status warn_of_corner(cavum_problem *s, cavum_error *error) {
+  char text[256];
+  cavum_point at;
+  bool found;
+  cavum_view view = cavum_solution_view(s->ladder.solution, 0, 0, &s->memory->boundary);
+  cavum_status status = cavum_sharp_corner_weakest_place(&at, &found, &view, error);
+  if (status != CAVUM_OK || !found) return status;
+  snprintf(
+      text, sizeof text,
+      "the field is not smooth at the corner at z = %.4g, r = %.4g mm, and the elements of the "
+      "mesh file limit the accuracy there: make them smaller towards it, layer by layer",
+      cavum_in_mm(at.z_m), cavum_in_mm(at.r_m));
+  return cavum_problem_warn(s, text, error);
+}
+
 static cavum_status run(cavum_problem *s, cavum_error *error) {
   cavum_status status = CAVUM_OK;
+  bool by_corner = false;
   CAVUM_TRY(cavum_mesh_sequence_climb(s, error));
   cavum_degree_remember(s->memory, &s->ladder, s->cell, s->options->degree != 0);
+  by_corner = s->memory->mesh.node_order > 0 && s->options->degree == 0 && !s->ladder.reached;
   CAVUM_TRY(cavum_geometry_uncertainty_add(s, error));
   CAVUM_TRY(cavum_result_fill(s, error));
+  if (by_corner && !s->work.ended) CAVUM_TRY(warn_of_corner(s, error));
   if (s->options->derivatives) CAVUM_TRY(cavum_derivatives_add(s, error));
   CAVUM_TRY(cavum_result_fill_energies(s, error));
   s->memory->work_ended = s->work.ended && !s->ladder.reached;
