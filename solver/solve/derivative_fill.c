@@ -5,6 +5,7 @@
 #include "base/base.h"
 #include "figures/sharp_corner.h"
 #include "solve/derivative_reason.h"
+#include "solve/figure_chain.h"
 #include "solve/figure_policy.h"
 #include "solve/mode_history.h"
 
@@ -15,11 +16,13 @@
 static const double FALL_LEAST = 0.08, CHANGE_PART = 0.02, FALL_UNKNOWN = 0.5, FALL_MOST = 0.95;
 // At corners odd and even degrees cross: of f by two points of a spline the last change was a tenth
 // and less of what was left. As much of the largest counts there as of the change before elsewhere.
-// So do peaks of E, whose two places of the largest field differ.
+// So do peaks of E, whose two places of the largest field differ, and which change little by all
+// dimensions at some degrees: by half axes of an iris the last change was a sixth of what was left.
+// They are known at a third degree, of which as much counts.
 static const double CHANGE_PART_BY_LUCK = 0.25;
-// Where a wall across the axis turns, integrals along the axis change like those to a tip, as 1 /
-// p^2: what is left is three times the last change.
-static const double FALL_AT_TIP = 0.75;
+// Over an algebraic tail, which is an estimate. Of a quotient of two integrals to a tip, which
+// converge alike, a part of what one changed by counts.
+static const double TIP_SAFETY = 1.5, OF_QUOTIENT = 0.25;
 
 // What a region about a peak of E corrects is of short waves, as long as a bend is round: it
 // changes with the dimensions as fast as the peak itself. The part of the largest derivative that
@@ -35,6 +38,11 @@ typedef struct figure_fall {
   double exponent, ratio;           // of its corners; last change over the one before
   int degree;
   double change[CAVUM_NUM_UNITS];  // largest last change by a dimension of each unit
+  double value;                    // of the figure
+  // Of integrals to the ends of the axis: their powers in it, and which are taken along the axis
+  // itself.
+  double power[CAVUM_NUM_AXIS_PARTS];
+  bool of_axis[CAVUM_NUM_AXIS_PARTS], one_axis_edge;
 } figure_fall;
 
 static double last_change(const cavum_derivative_sequence *s) {
@@ -54,6 +62,14 @@ static double figure_ratio(const cavum_solution *solution, int mode, int id) {
   return cavum_min(FALL_MOST, cavum_max(FALL_LEAST, change[0] / change[1]));
 }
 
+static void find_axis_parts(figure_fall *fall, const cavum_mode_values *at, int id) {
+  const cavum_figure_chain chain = cavum_figure_chain_of((cavum_figure_id)id, 0.0);
+  for (int j = 0; j < CAVUM_NUM_AXIS_PARTS; j++) {
+    fall->power[j] = chain.known ? chain.power[CAVUM_FUNCTIONAL_VOLTAGE + j] : 0.0;
+    fall->of_axis[j] = j == 0 ? at->at_beta_of_axis : at->plain_of_axis;
+  }
+}
+
 static figure_fall fall_of(const cavum_problem *s, int mode, const cavum_derivative_values *w,
                            int id) {
   const cavum_solution *solution = s->ladder.solution;
@@ -62,6 +78,9 @@ static figure_fall fall_of(const cavum_problem *s, int mode, const cavum_derivat
                       .ratio = figure_ratio(solution, mode, id),
                       .degree = solution->reference.degree};
   const cavum_figure *figure = &s->result->modes[mode].figures[id];
+  fall.one_axis_edge = w->one_axis_edge;
+  find_axis_parts(&fall, &solution->modes[mode].values[0], id);
+  fall.value = figure->value;
   fall.is_peak = id == CAVUM_FIGURE_EPK_OVER_EACC && w->peak_of_mesh > 0.0;
   fall.refined = fall.is_peak ? figure->value / w->peak_of_mesh : 1.0;
   fall.uncertainty = fall.is_peak ? figure->uncertainty / figure->value : 0.0;
@@ -77,24 +96,51 @@ static figure_fall fall_of(const cavum_problem *s, int mode, const cavum_derivat
 
 // The values of a sequence; of two, with the one that would have come before them.
 static void fill_history(cavum_history *history, const cavum_derivative_sequence *s,
-                         const figure_fall *fall, double ratio, cavum_unit unit) {
+                         const figure_fall *fall, cavum_unit unit,
+                         const cavum_followed_rate *peak) {
   history->count = 0;  // of the rest nothing is read
   if (s->count == CAVUM_DEGREES_ON_SMOOTH) {
     bool by_luck = fall->exponent < CAVUM_SMOOTH_EXPONENT || fall->is_peak;
-    double part = by_luck ? CHANGE_PART_BY_LUCK : CHANGE_PART;
+    double part = by_luck ? CHANGE_PART_BY_LUCK : CHANGE_PART, ratio = fall->ratio;
     double change = cavum_max(last_change(s), part * fall->change[unit]);
-    double before = s->value[1] - change;
-    cavum_history_add(history, before - change / ratio, 0.0, s->error[0]);
-    cavum_history_add(history, before, 0.0, s->error[0]);
+    double before = fall->is_peak ? fabs(fall->value * peak->change[1]) : 0.0;
+    if (before > 0.0) {
+      change = cavum_max(change, CHANGE_PART_BY_LUCK * before);
+      ratio = cavum_min(FALL_MOST, cavum_max(ratio, change / before));
+    }
+    double value = s->value[1] - change;
+    cavum_history_add(history, value - change / ratio, 0.0, s->error[0]);
+    cavum_history_add(history, value, 0.0, s->error[0]);
     cavum_history_add(history, s->value[1], 0.0, s->error[1]);
     return;
   }
   for (int i = 0; i < s->count; i++) cavum_history_add(history, s->value[i], 0.0, s->error[i]);
 }
 
-// That of one dimension.
-static double ratio_by(const figure_fall *fall, const cavum_derivative_values *w, int i) {
-  return w->motion->turns_tip[i] ? cavum_max(fall->ratio, FALL_AT_TIP) : fall->ratio;
+// What a number changed by at the last two degrees, the latest first, as one change: d p / s is
+// what C p^-s still adds. On an edge of the mesh from end to end of the axis a field is even or
+// odd, or nearly so, and its expansion gains by every other degree.
+static double change_of_two(const double change[2], bool by_every_other) {
+  double last = fabs(change[0]), before = fabs(change[1]);
+  return by_every_other ? 0.5 * (last + before) : cavum_max(last, CHANGE_PART_BY_LUCK * before);
+}
+
+// A wall that turns where it meets the axis at a right angle makes a tip of what was smooth: the
+// derivative of the field is singular there, and integrals to the tip fall as p^(-s), s being 4 nu
+// along the outline and 2 nu along the axis, as at a tip that is there.
+static double tail_of_turned_tip(const cavum_followed_rate *rates, const figure_fall *fall,
+                                 double nu) {
+  double change = 0.0, sum[2] = {0.0}, power = HUGE_VAL;
+  for (int j = 0; j < CAVUM_NUM_AXIS_PARTS; j++) {
+    double size = fabs(fall->power[j]) * change_of_two(rates[j].change, fall->one_axis_edge);
+    if (rates[j].count < CAVUM_DEGREES_ON_SMOOTH || size == 0.0) continue;
+    for (int k = 0; k < 2; k++) sum[k] += fall->power[j] * rates[j].change[k];
+    change = cavum_max(change, OF_QUOTIENT * size);
+    power = cavum_min(power, (fall->of_axis[j] ? 2.0 : 4.0) * nu);
+  }
+  if (!(power > 0.0)) return 0.0;
+  change = cavum_max(change, change_of_two(sum, fall->one_axis_edge));
+  return TIP_SAFETY * fabs(fall->value) * change * fall->degree / power;
 }
 
 // A dimension that moves nothing of a figure: all terms are zero, not only their sum. What other
@@ -107,15 +153,18 @@ static bool is_exactly_zero(const cavum_derivative_sequence *s) {
 }
 
 static void fill_derivative(cavum_derivative *to, const cavum_derivative_sequence *s,
-                            const figure_fall *fall, double ratio, cavum_unit unit) {
+                            const figure_fall *fall, const cavum_derivative_values *w, int i) {
+  cavum_unit unit = w->motion->dimensions.list[i].unit;
   int last = s->count - 1;
   if (last < 0) return;
+  const cavum_followed_rate *followed = w->followed[i];
   cavum_history history;
   to->state = CAVUM_FIGURE_PRESENT;
   to->value = fall->refined * s->value[last];
   if (is_exactly_zero(s)) return;
-  fill_history(&history, s, fall, ratio, unit);
-  to->uncertainty = cavum_mode_history_tail_of_derivative(&history, fall->exponent, fall->degree) +
+  fill_history(&history, s, fall, unit, &followed[CAVUM_NUM_AXIS_PARTS]);
+  double tail = cavum_mode_history_tail_of_derivative(&history, fall->exponent, fall->degree);
+  to->uncertainty = cavum_max(tail, tail_of_turned_tip(followed, fall, w->motion->turned_tip[i])) +
                     s->error[last] + OF_REGION * fabs(fall->refined - 1.0) * fall->largest[unit] +
                     fall->uncertainty * fabs(to->value);
 }
@@ -124,16 +173,14 @@ static void fill_derivative(cavum_derivative *to, const cavum_derivative_sequenc
 // where they cannot be told apart.
 static void fill_split(cavum_derivative *to, cavum_derivative sides[2],
                        const cavum_derivative_values *w, int i, int id, const figure_fall *fall) {
-  cavum_unit unit = w->motion->dimensions.list[i].unit;
   const cavum_derivative_sequence *other = w->other[i][cavum_derivative_peak_of(id)];
   cavum_derivative most = {0}, least;
-  double ratio = ratio_by(fall, w, i);
-  fill_derivative(&most, &w->values[i][id], fall, ratio, unit);
+  fill_derivative(&most, &w->values[i][id], fall, w, i);
   least = most;
   for (int k = 0; k < CAVUM_OTHER_PLACES; k++) {
     cavum_derivative of = {0};
     if (other[k].count == 0) continue;
-    fill_derivative(&of, &other[k], fall, ratio, unit);
+    fill_derivative(&of, &other[k], fall, w, i);
     if (of.value > most.value) most = of;
     if (of.value < least.value) least = of;
   }
@@ -164,7 +211,7 @@ static void fill_figure(const cavum_problem *s, int index, const cavum_derivativ
     for (int i = 0; i < count; i++, of += CAVUM_FIGURES_ROOM) of->reason = CAVUM_REASON_NOT_ASKED;
     return;
   }
-  const figure_fall of_all = fall_of(s, index, w, id);
+  const figure_fall fall = fall_of(s, index, w, id);
   int peak = cavum_derivative_peak_of(id);
   for (int i = 0; i < w->motion->dimensions.count; i++) {
     cavum_derivative *to = &mode->derivatives[(int64_t)i * CAVUM_FIGURES_ROOM + id];
@@ -172,11 +219,10 @@ static void fill_figure(const cavum_problem *s, int index, const cavum_derivativ
     to->reason = against ? against : reason;
     if (to->reason) continue;
     if (peak >= 0 && w->is_split[i][peak]) {
-      fill_split(to, &mode->one_sided[4 * i + 2 * peak], w, i, id, &of_all);
+      fill_split(to, &mode->one_sided[4 * i + 2 * peak], w, i, id, &fall);
       continue;
     }
-    fill_derivative(to, &w->values[i][id], &of_all, ratio_by(&of_all, w, i),
-                    w->motion->dimensions.list[i].unit);
+    fill_derivative(to, &w->values[i][id], &fall, w, i);
   }
 }
 

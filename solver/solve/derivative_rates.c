@@ -260,6 +260,24 @@ static void fill_rates(part_rates *rates, const cavum_mode_functionals *f,
   }
 }
 
+// What the rates of some parts change by with the degree.
+static void take_followed(cavum_derivative_values *w, const part_rates *rates,
+                          const cavum_mode_functionals *f) {
+  for (int i = 0; i < w->motion->dimensions.count; i++) {
+    for (int j = 0; j < CAVUM_NUM_FOLLOWED_PARTS; j++) {
+      int part = CAVUM_FUNCTIONAL_VOLTAGE + j;
+      bool as_integral = part == CAVUM_FUNCTIONAL_SIZES && f->sizes_as_integral;
+      if (!f->parts[as_integral ? (int)CAVUM_FUNCTIONAL_INTEGRAL : part].exists) continue;
+      cavum_followed_rate *to = &w->followed[i][j];
+      double value = rates->parts[i][part].value;
+      to->change[1] = to->change[0];
+      to->change[0] = to->count > 0 ? value - to->value : 0.0;
+      to->value = value;
+      to->count++;
+    }
+  }
+}
+
 // What the adjoint solves leave. Those of higher modes fall more slowly than their last step
 // predicts, beside the modes below: five in 200 of these left 2 to 10 times what was asked of them.
 static double adjoint_error(const cavum_problem *s, const cavum_solution_mode *mode) {
@@ -288,6 +306,8 @@ cavum_status cavum_derivative_rates_take(cavum_derivative_values *w, const cavum
   if (!rates.parts || !rates.odd || !rates.length || !rates.figure)
     CAVUM_TRY(cavum_fail_memory(error));
   fill_rates(&rates, f, values, s->cell, w->motion);
+  take_followed(w, &rates, f);
+  if (w->only_followed_at_third && below == CAVUM_DEGREES_ON_SMOOTH) goto done;
   for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
     cavum_figure_id id = (cavum_figure_id)i;
     cavum_figure_chain chain = cavum_figure_chain_of(id, resistance);

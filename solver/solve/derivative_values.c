@@ -9,6 +9,7 @@ void cavum_derivative_values_clear(cavum_derivative_values *values) {
   free(values->reason);
   free(values->other);
   free(values->is_split);
+  free(values->followed);
   *values = (cavum_derivative_values){0};
 }
 
@@ -21,8 +22,9 @@ cavum_status cavum_derivative_values_create(cavum_derivative_values *values,
                                   .values = cavum_alloc_aligned(count, sizeof *made.values),
                                   .reason = cavum_alloc(count, sizeof *made.reason),
                                   .other = cavum_alloc(count, sizeof *made.other),
-                                  .is_split = cavum_alloc(count, sizeof *made.is_split)};
-  if (!made.values || !made.reason || !made.other || !made.is_split) {
+                                  .is_split = cavum_alloc(count, sizeof *made.is_split),
+                                  .followed = cavum_alloc(count, sizeof *made.followed)};
+  if (!made.values || !made.reason || !made.other || !made.is_split || !made.followed) {
     cavum_derivative_values_clear(&made);
     return cavum_fail_memory(error);
   }

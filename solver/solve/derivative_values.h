@@ -18,6 +18,18 @@ enum { CAVUM_NUM_PEAKS = 2 };
 /** Where else a peak may stand: at a second place, and at the other side of a mirror plane. */
 enum { CAVUM_OTHER_PLACES = 3 };
 
+/**
+ * Parts of a mode whose rates are followed one by one: CAVUM_FUNCTIONAL_VOLTAGE and the next two,
+ * which are integrals to the ends of the axis, and CAVUM_FUNCTIONAL_PEAK_E.
+ */
+enum { CAVUM_NUM_AXIS_PARTS = 3, CAVUM_NUM_FOLLOWED_PARTS = 4 };
+
+/** The rate of the logarithm of one of them by a dimension, and how it changed with the degree. */
+typedef struct cavum_followed_rate {
+  int count;
+  double value, change[2]; /**< The last two changes, the latest first. */
+} cavum_followed_rate;
+
 /** Values of one derivative at the degrees of up to two solutions. */
 typedef struct cavum_derivative_sequence {
   int count;
@@ -34,7 +46,10 @@ typedef struct cavum_derivative_values {
       *other)[CAVUM_NUM_PEAKS][CAVUM_OTHER_PLACES]; /**< Owned: of peaks at their other places. */
   bool (*is_split)[CAVUM_NUM_PEAKS];                /**< Owned: whether that changes otherwise. */
   cavum_peak_places peaks;
-  double peak_of_mesh; /**< E_pk / E_acc at the last degree of the whole mesh; 0: none. */
+  cavum_followed_rate (*followed)[CAVUM_NUM_FOLLOWED_PARTS]; /**< Owned, [dimensions]. */
+  bool one_axis_edge;          /**< One edge of the mesh reaches from end to end of the axis. */
+  bool only_followed_at_third; /**< On a smooth contour, where two degrees are enough for others. */
+  double peak_of_mesh;         /**< E_pk / E_acc at the last degree of the whole mesh; 0: none. */
 } cavum_derivative_values;
 
 /**

@@ -55,13 +55,37 @@ static double weakest_exponent(uint64_t figures, const cavum_mode_values *values
   return weakest;
 }
 
-// How many degrees of a solution are worked out.
-static int count_degrees(const cavum_derivative_values *w, const cavum_solution *solution,
-                         int mode) {
+static bool turns_some_tip(const cavum_shape_motion *motion) {
+  for (int i = 0; i < motion->dimensions.count; i++) {
+    if (motion->turned_tip[i] > 0.0) return true;
+  }
+  return false;
+}
+
+// The parts of which two degrees may agree by chance by all dimensions at once, so that they are
+// worked out at a third: the peak of E; integrals along the axis where every other degree adds
+// little by what turns a wall there. Whether there are some.
+static bool choose_third(bool third[CAVUM_NUM_FUNCTIONALS], const cavum_derivative_values *w,
+                         const bool needed[CAVUM_NUM_FUNCTIONALS]) {
+  bool by_every_other = w->one_axis_edge && turns_some_tip(w->motion), any = false;
+  for (int j = 0; j < CAVUM_NUM_FOLLOWED_PARTS; j++) {
+    int part = CAVUM_FUNCTIONAL_VOLTAGE + j;
+    third[part] = needed[part] && (j >= CAVUM_NUM_AXIS_PARTS || by_every_other);
+    any = any || third[part];
+  }
+  return any;
+}
+
+// How many degrees of a solution are worked out, of the third of them perhaps some parts alone.
+static int count_degrees(bool third[CAVUM_NUM_FUNCTIONALS], cavum_derivative_values *w,
+                         const cavum_solution *solution, int mode,
+                         const bool needed[CAVUM_NUM_FUNCTIONALS]) {
   bool smooth =
       weakest_exponent(w->figures, &solution->modes[mode].values[0]) >= CAVUM_SMOOTH_EXPONENT;
   bool enough = smooth && solution->num_degrees > CAVUM_DEGREES_ON_SMOOTH;
-  return enough ? CAVUM_DEGREES_ON_SMOOTH : solution->num_degrees;
+  w->only_followed_at_third = enough && choose_third(third, w, needed);
+  if (!enough) return solution->num_degrees;
+  return CAVUM_DEGREES_ON_SMOOTH + (w->only_followed_at_third ? 1 : 0);
 }
 
 // The plans of a half model of which some dimension moves one side alone; NULL of others.
@@ -78,7 +102,10 @@ static cavum_status take_solution(cavum_derivative_values *w, const cavum_proble
   cavum_status status = CAVUM_OK;
   cavum_mode_functionals at[CAVUM_LEVELS_MOST] = {0};
   cavum_mode_adjoints adjoints = {0}, odd_adjoints = {0};
-  bool needed[CAVUM_NUM_FUNCTIONALS] = {false}, is_last = solution == s->ladder.solution;
+  bool needed[CAVUM_NUM_FUNCTIONALS] = {false}, third[CAVUM_NUM_FUNCTIONALS] = {false};
+  bool is_last = solution == s->ladder.solution;
+  list_needed(needed, w->figures);
+  int num_degrees = count_degrees(third, w, solution, mode, needed);
   cavum_mode_result *of = &s->result->modes[mode];
   const cavum_mode_functionals_input input = {
       .solution = solution,
@@ -92,10 +119,10 @@ static cavum_status take_solution(cavum_derivative_values *w, const cavum_proble
       .odd_adjoints = &odd_adjoints,
       .odd_memory = mode == 0 ? &s->memory->odd_adjoints : NULL,
       .peaks = &w->peaks,
-      .num_degrees = count_degrees(w, solution, mode),
+      .num_degrees = num_degrees,
       .needed = needed,
+      .needed_at_last = w->only_followed_at_third ? third : NULL,
       .energy_mismatch = is_last ? &of->energy_mismatch : NULL};
-  list_needed(needed, w->figures);
   CAVUM_TRY(cavum_mode_functionals_compute(at, &input, error));
   for (int below = input.num_degrees - 1; below >= 0; below--) {
     CAVUM_TRY(cavum_derivative_rates_take(w, s, solution, mode, below, &at[below], error));
@@ -198,6 +225,7 @@ static cavum_status differentiate_mode(cavum_problem *s, const cavum_shape_motio
   to->one_sided = cavum_alloc(4 * (int64_t)count, sizeof *to->one_sided);
   if (!to->derivatives || !to->one_sided) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(cavum_derivative_values_create(&w, m, asked ? asked : UINT64_MAX, error));
+  w.one_axis_edge = !s->half_model && s->memory->boundary.num_axis == 1;
   if (is_degenerate(&solution->classes[of->in_class].modes[0], of->index)) {
     cavum_derivative_fill(s, mode, &w, CAVUM_REASON_DEGENERATE);
     goto done;

@@ -318,7 +318,7 @@ static cavum_status add_parts(work *w, cavum_error *error) {
   if (needed[CAVUM_FUNCTIONAL_INTEGRAL] || needed[CAVUM_FUNCTIONAL_SIZES]) {
     CAVUM_TRY(add_integrals(w, of_e, of_abs, error));
   }
-  if (!w->exists[CAVUM_FUNCTIONAL_VOLTAGE]) goto done;
+  if (needed[CAVUM_FUNCTIONAL_VOLTAGE] && !w->exists[CAVUM_FUNCTIONAL_VOLTAGE]) goto done;
   if (needed[CAVUM_FUNCTIONAL_PEAK_E]) CAVUM_TRY(add_peaks(w, true, error));
   if (needed[CAVUM_FUNCTIONAL_PEAK_H]) CAVUM_TRY(add_peaks(w, false, error));
 done:
@@ -447,6 +447,7 @@ cavum_status cavum_mode_functionals_compute(cavum_mode_functionals *made,
   for (int i = 0; i < num_degrees; i++) {
     at[i] = *input;
     at[i].below = i;
+    if (i == num_degrees - 1 && input->needed_at_last) at[i].needed = input->needed_at_last;
     CAVUM_TRY(cavum_stop_check(error));
     CAVUM_TRY(prepare(&works[i], &at[i], error));
     CAVUM_TRY(add_parts(&works[i], error));

@@ -70,6 +70,7 @@ typedef struct cavum_mode_functionals_input {
   int num_degrees;                /**< Of the solution, how many from the highest down. */
   const bool *needed;             /**< Shape [CAVUM_NUM_FUNCTIONALS]: parts that are asked for;
                                      CAVUM_FUNCTIONAL_K2 is made in any case. */
+  const bool *needed_at_last;     /**< The same at the lowest of the degrees; NULL: as at others. */
   double *energy_mismatch;        /**< Out: of the mode, which its vector is evaluated for anyway;
                                      left alone where that was improved first. NULL: not wanted. */
 } cavum_mode_functionals_input;

@@ -6,19 +6,30 @@
 
 #include "base/base.h"
 #include "contour/mirror.h"
+#include "element/singular_exponent.h"
 
-// Whether a straight wall across the axis turns with a dimension.
-static bool turns_tip(const cavum_contour *contour, const cavum_curve_rate *rates) {
+// Whether a curve that crosses the axis at a right angle at t turns there.
+static bool turns_at(const cavum_curve *curve, const cavum_curve_rate *rates, double t) {
   const double right_angle = 0.02, rounding = 1e-9;
+  cavum_point along = cavum_curve_derivative(curve, t), moved, turned;
+  double size = hypot(along.z_m, along.r_m);
+  if (!(size > 0.0) || fabs(along.z_m) > right_angle * size) return false;
+  cavum_curve_rate_at(&moved, &turned, curve, rates, t);
+  return fabs(along.z_m * turned.r_m - along.r_m * turned.z_m) > rounding * size;
+}
+
+// The weakest exponent at the ends of the axis where a wall across it turns with a dimension.
+static double turned_tip(const cavum_contour *contour, const cavum_curve_rate *rates) {
+  double weakest = 0.0;
   for (cavum_index k = 0; k < contour->num_curves; k++) {
     const cavum_curve *curve = &contour->curves[k];
-    double along = fabs(curve->end.z_m - curve->start.z_m);
-    double across = fabs(curve->end.r_m - curve->start.r_m);
-    bool on_axis = (curve->start.r_m == 0.0) != (curve->end.r_m == 0.0);
-    if (curve->kind != CAVUM_CURVE_LINE || !on_axis || along > right_angle * across) continue;
-    if (fabs(rates[k].start.z_m - rates[k].end.z_m) > rounding) return true;
+    bool turns = (curve->start.r_m == 0.0 && turns_at(curve, &rates[k], 0.0)) ||
+                 (curve->end.r_m == 0.0 && turns_at(curve, &rates[k], 1.0));
+    if (curve->boundary == CAVUM_BOUNDARY_AXIS || !turns) continue;
+    double nu = cavum_tip_exponent(0.5 * CAVUM_PI, curve->boundary == CAVUM_BOUNDARY_MAGNETIC);
+    weakest = weakest > 0.0 ? cavum_min(weakest, nu) : nu;
   }
-  return false;
+  return weakest;
 }
 
 void cavum_shape_motion_clear(cavum_shape_motion *m) {
@@ -29,7 +40,7 @@ void cavum_shape_motion_clear(cavum_shape_motion *m) {
   free(m->moved);
   free(m->others);
   free(m->smooth);
-  free(m->turns_tip);
+  free(m->turned_tip);
 }
 
 // Of half a path: the rates of the whole one are taken over, through room for them.
@@ -121,19 +132,19 @@ cavum_status cavum_shape_motion_make(cavum_shape_motion *m, const cavum_problem 
   m->rates = cavum_alloc((int64_t)count * mesh->num_curves, sizeof *m->rates);
   m->others = cavum_alloc(count, sizeof *m->others);
   m->smooth = cavum_alloc(count, sizeof *m->smooth);
-  m->turns_tip = cavum_alloc(count, sizeof *m->turns_tip);
+  m->turned_tip = cavum_alloc(count, sizeof *m->turned_tip);
   m->has_odd = cavum_alloc(count, sizeof *m->has_odd);
   m->moved = cavum_alloc(count, sizeof *m->moved);
   bool odd = needs_odd(s);
   if (odd) m->odd = cavum_alloc((int64_t)count * mesh->num_curves, sizeof *m->odd);
-  if (!m->rates || !m->others || !m->smooth || !m->turns_tip || !m->has_odd || !m->moved ||
+  if (!m->rates || !m->others || !m->smooth || !m->turned_tip || !m->has_odd || !m->moved ||
       (odd && !m->odd)) {
     return cavum_fail_memory(error);
   }
   status = begin_half_path(&half, s, error);
   for (int i = 0; i < count && status == CAVUM_OK; i++) {
     status = rate_of(m, i, s, &contour, &half, error);
-    m->turns_tip[i] = turns_tip(&contour, m->rates + (int64_t)i * m->num_curves);
+    m->turned_tip[i] = turned_tip(&contour, m->rates + (int64_t)i * m->num_curves);
     if (m->odd) take_moved(m->moved[i], m->odd + (int64_t)i * m->num_curves, m->num_curves);
     m->has_odd[i] = m->moved[i][1] > 0;
     take_moved(m->moved[i], m->rates + (int64_t)i * m->num_curves, m->num_curves);

@@ -22,8 +22,9 @@ typedef struct cavum_shape_motion {
                                 the last. */
   cavum_cell_rate *others; /**< Owned, shape [count]: beta and the accelerating length. */
   bool *smooth;            /**< Owned, shape [count]: the contour moves smoothly with it. */
-  bool *turns_tip; /**< Owned, shape [count]: a wall that meets the axis at a right angle, where the
-                      field is smooth, does so at another angle, where it is not. */
+  double *turned_tip; /**< Owned, shape [count]: the exponent nu (element/singular_exponent.h) at an
+                         end of the axis, where a wall that meets it at a right angle, and makes no
+                         singular field so, turns to another angle; 0: no wall does. */
 } cavum_shape_motion;
 
 /**

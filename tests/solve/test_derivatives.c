@@ -615,18 +615,23 @@ static cavum_cell drawn(uint64_t seed, int family, int number) {
 // by points of a spline of the fourth, at a corner with a magnetic plane, by 4.2: two degrees were
 // the same by luck. Two cells are solved after a neighbour: the derivatives of E_pk / E_acc were
 // those of the whole mesh, where a region about the peak had found another value, and off by up
-// to 2.8.
+// to 2.8. Of two more degrees changed the peak by the half axes of an iris by a sixth of what was
+// left: up to 1.9. Voltages by a wall that turns at the axis of the one before the last were off by
+// 1.5.
 START_TEST(derivatives_of_drawn_cells_are_inside) {
   static const struct {
     uint64_t seed;
     int family, number;
-    bool warm;
-  } draws[] = {{5, 0, 1, false}, {1, 0, 143, false}, {1, 7, 1, false}, {1, 6, 0, false},
-               {1, 0, 2, true},  {1, 0, 3, true},    {2, 9, 3, false}};
+    bool warm, without_peaks;
+  } draws[] = {{5, 0, 1, false, false},   {1, 0, 143, false, false},  {1, 7, 1, false, false},
+               {1, 6, 0, false, false},   {1, 0, 2, true, false},     {1, 0, 3, true, false},
+               {101, 0, 8, false, false}, {101, 0, 17, false, false}, {101, 7, 14, true, true},
+               {2, 9, 3, false, false}};
   static tally all;
   all = (tally){0};
   cavum_cell cell = drawn(draws[_i].seed, draws[_i].family, draws[_i].number);
-  derivative_tally_cell(&all, &cell, "drawn", (derivative_tally_way){.warm = draws[_i].warm});
+  derivative_tally_cell(&all, &cell, "drawn",
+                        (derivative_tally_way){draws[_i].warm, draws[_i].without_peaks});
   cavum_cell_clear(&cell);
   tally_check(&all, "derivatives", 1.0, _i >= 5 ? 100.0 : 30.0);
   ck_assert_int_gt(all.count, 150);
@@ -895,7 +900,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, ends_of_tubes_are_as_uncertain_as_their_own_terms);
   // The last one takes some seven seconds: with the long tests alone.
   tcase_add_loop_test(tests, derivatives_of_drawn_cells_are_inside, 0,
-                      getenv("CAVUM_LONG_TESTS") ? 7 : 6);
+                      getenv("CAVUM_LONG_TESTS") ? 10 : 9);
   tcase_add_test(tests, frequencies_agree_with_spectral_elements);
   tcase_add_test(tests, frequencies_are_as_certain_as_the_vector);
   tcase_add_test(tests, figures_scale);
