@@ -103,6 +103,7 @@ static void fill(double *of_h, double *of_e, const cavum_mode_levels *levels,
     of_h[e] = cavum_mode_levels_rest(change_h, levels->count);
     of_e[e] = cavum_mode_levels_rest(change_e, levels->count);
     if (touches(&mesh->elements[e], no_limit)) {
+      of_h[e] = cavum_mode_levels_rest_at_corner(change_h, levels->count, levels->ratio_at_corner);
       of_e[e] = HUGE_VAL;
     } else {
       take_largest(largest, &here);

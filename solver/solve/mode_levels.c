@@ -3,6 +3,7 @@
 #include "solve/mode_levels.h"
 
 #include "base/base.h"
+#include "figures/sharp_corner.h"
 
 // The change at the last degree over that at the one before: not below what one lucky change makes
 // of it, since beside a jump of the wall's curvature, where E converges slowly, every second change
@@ -28,6 +29,15 @@ static const cavum_solution *solution_at(int *below, const cavum_ladder *ladder,
   return NULL;
 }
 
+// Polynomials of degree p are off by C p^(-2 lambda) from rho^lambda next to rho = 0, in the
+// largest difference. Two degrees may agree there by chance, so that the ratio of their changes
+// tells less.
+static double ratio_at_corner(const cavum_view *view, int degree) {
+  const cavum_weakest_exponents weakest = cavum_sharp_corner_weakest_exponents(view);
+  double lambda = cavum_min(1.0, cavum_min(weakest.corner, 2.0 * weakest.tip));
+  return cavum_max(RATIO_LEAST, pow((degree - 1.0) / degree, 2.0 * lambda + 1.0));
+}
+
 cavum_mode_levels cavum_mode_levels_find(const cavum_problem *problem, int m) {
   const cavum_ladder *ladder = &problem->ladder;
   const cavum_mesh_boundary *boundary = &problem->memory->boundary;
@@ -35,6 +45,7 @@ cavum_mode_levels cavum_mode_levels_find(const cavum_problem *problem, int m) {
   levels.view[0] = cavum_solution_view(ladder->solution, m, 0, boundary);
   levels.vector_error = cavum_solution_vector_error(ladder->solution, m, 0) +
                         cavum_solution_mixing(ladder->solution, m);
+  levels.ratio_at_corner = ratio_at_corner(&levels.view[0], ladder->solution->reference.degree);
   for (; levels.count < CAVUM_MODE_LEVELS; levels.count++) {
     int below = 0, degree = ladder->solution->reference.degree - levels.count;
     const cavum_solution *solution = solution_at(&below, ladder, m, degree);
@@ -45,11 +56,16 @@ cavum_mode_levels cavum_mode_levels_find(const cavum_problem *problem, int m) {
 }
 
 double cavum_mode_levels_rest(const double *change, int count) {
+  return cavum_mode_levels_rest_at_corner(change, count, RATIO_LEAST);
+}
+
+double cavum_mode_levels_rest_at_corner(const double *change, int count, double ratio_least) {
   if (count < 2) return HUGE_VAL;
   double last = change[0], ratio = RATIO_MOST;
   if (count > 2) {
     double before = change[1];
     ratio = last < RATIO_MOST * before ? cavum_max(last / before, RATIO_LEAST) : RATIO_MOST;
+    ratio = cavum_max(ratio, ratio_least);
     last = cavum_max(last, RATIO_LEAST * RATIO_LEAST * before);
   }
   return SAFETY * last * ratio / (1.0 - ratio);

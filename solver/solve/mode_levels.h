@@ -17,6 +17,7 @@ typedef struct cavum_mode_levels {
   cavum_view view[CAVUM_MODE_LEVELS]; /**< view[0] at the last degree. */
   int count;                          /**< How many there are, at least 1. */
   double vector_error;                /**< Relative, of the mode at the last degree. */
+  double ratio_at_corner; /**< Least ratio of changes of H next to corners where E has no limit. */
 } cavum_mode_levels;
 
 /**
@@ -31,5 +32,8 @@ cavum_mode_levels cavum_mode_levels_find(const cavum_problem *problem, int m);
  * @param[in] count   Of cavum_mode_levels; with one degree alone nothing is known: HUGE_VAL.
  */
 double cavum_mode_levels_rest(const double *change, int count);
+
+/** The same with a least ratio of a change over the one before, of cavum_mode_levels. */
+double cavum_mode_levels_rest_at_corner(const double *change, int count, double ratio_least);
 
 #endif

@@ -22,27 +22,51 @@ static const double SHARP_TURN = 0.17;
 typedef struct trace_levels {
   cavum_profile at[CAVUM_MODE_LEVELS];  // at[0] is borrowed
   int count;
-  double vector_error;  // relative, of the mode at the last degree
+  double vector_error, ratio_at_corner;  // of the mode levels
+  cavum_point *corners;                  // owned: where E has no limit, at both sides of a plane
+  cavum_index num_corners;
 } trace_levels;
 
 typedef cavum_status fill_function(cavum_profile *profile, const cavum_view *view,
                                    cavum_error *error);
+
+static cavum_status find_corners(trace_levels *levels, const cavum_view *view, cavum_error *error) {
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  double plane = cavum_mesh_mirror_plane_m(mesh);
+  bool *marked = cavum_alloc(mesh->num_vertices, sizeof *marked);
+  levels->corners = cavum_alloc(2 * (int64_t)mesh->num_vertices, sizeof *levels->corners);
+  cavum_status status = marked && levels->corners ? cavum_sharp_corner_mark(marked, view, error)
+                                                  : cavum_fail_memory(error);
+  for (cavum_index v = 0; status == CAVUM_OK && v < mesh->num_vertices; v++) {
+    cavum_point at = mesh->vertices[v];
+    if (!marked[v]) continue;
+    levels->corners[levels->num_corners++] = at;
+    if (view->parity == CAVUM_PARITY_NONE) continue;
+    at.z_m = 2.0 * plane - at.z_m;
+    levels->corners[levels->num_corners++] = at;
+  }
+  free(marked);
+  return status;
+}
 
 static cavum_status collect(trace_levels *levels, const cavum_profile *top,
                             const cavum_mode_levels *mode, fill_function *fill,
                             cavum_error *error) {
   levels->at[0] = *top;
   levels->vector_error = mode->vector_error;
-  for (levels->count = 1; levels->count < mode->count;) {
+  levels->ratio_at_corner = mode->ratio_at_corner;
+  levels->count = 1;
+  cavum_status status = find_corners(levels, &mode->view[0], error);
+  while (status == CAVUM_OK && levels->count < mode->count) {
     int i = levels->count++;
-    cavum_status status = fill(&levels->at[i], &mode->view[i], error);
-    if (status != CAVUM_OK) return status;
+    status = fill(&levels->at[i], &mode->view[i], error);
   }
-  return CAVUM_OK;
+  return status;
 }
 
 static void release(trace_levels *levels) {
   for (int i = 1; i < levels->count; i++) cavum_profile_clear(&levels->at[i]);
+  free(levels->corners);
 }
 
 static const double *values_of(const cavum_profile *profile, int field) {
@@ -83,11 +107,37 @@ static double change_on_edge(const field_levels *f, int level, int64_t first) {
   return largest;
 }
 
+// Whether an edge ends at a corner where E has no limit.
+static bool ends_at_corner(const trace_levels *levels, int64_t edge) {
+  const cavum_profile *p = &levels->at[0];
+  double reach = 1e-13 * p->arc_length_m[p->num_points - 1];
+  for (int k = 0; k < 2; k++) {
+    int64_t i = (edge + k) * CAVUM_PROFILE_POINTS_PER_EDGE - k;
+    for (cavum_index c = 0; c < levels->num_corners; c++) {
+      const cavum_point *at = &levels->corners[c];
+      if (hypot(p->z_m[i] - at->z_m, p->r_m[i] - at->r_m) < reach) return true;
+    }
+  }
+  return false;
+}
+
+// An edge that ends there, or has a point in common with one that does.
+static bool is_at_corner(const trace_levels *levels, int64_t edge, int64_t num_edges) {
+  return ends_at_corner(levels, edge) || (edge > 0 && ends_at_corner(levels, edge - 1)) ||
+         (edge + 1 < num_edges && ends_at_corner(levels, edge + 1));
+}
+
 // What the degrees to come can still add on an edge.
-static double rest_on_edge(const field_levels *f, int64_t first) {
+static double rest_on_edge(const field_levels *f, int64_t edge, int64_t num_edges) {
+  const trace_levels *levels = f->levels;
   double change[CAVUM_MODE_LEVELS];
-  for (int i = 0; i + 1 < f->levels->count; i++) change[i] = change_on_edge(f, i, first);
-  return cavum_mode_levels_rest(change, f->levels->count);
+  for (int i = 0; i + 1 < levels->count; i++) {
+    change[i] = change_on_edge(f, i, edge * CAVUM_PROFILE_POINTS_PER_EDGE);
+  }
+  if (!is_at_corner(levels, edge, num_edges)) {
+    return cavum_mode_levels_rest(change, levels->count);
+  }
+  return cavum_mode_levels_rest_at_corner(change, levels->count, levels->ratio_at_corner);
 }
 
 static double larger_of_two(const double *rest, int64_t a, int64_t b, int64_t count) {
@@ -122,7 +172,7 @@ static cavum_status fill_field(double **uncertainty, const trace_levels *levels,
   double *rest = cavum_alloc(num_edges, sizeof *rest);
   if (!rest) return cavum_fail_memory(error);
   for (int64_t e = 0; e < num_edges; e++) {
-    rest[e] = rest_on_edge(&f, e * CAVUM_PROFILE_POINTS_PER_EDGE);
+    rest[e] = rest_on_edge(&f, e, num_edges);
   }
   for (int64_t i = 0; i < num_edges * CAVUM_PROFILE_POINTS_PER_EDGE; i++) {
     int64_t edge = i / CAVUM_PROFILE_POINTS_PER_EDGE;
