@@ -73,8 +73,9 @@ cavum_status cavum_search_count_left_out(int *count, const cavum_search *search,
   return CAVUM_OK;
 }
 
-static bool is_on_frequency(const cavum_search *search) {
-  return cavum_rows_off_frequency(search->solving->goal, search->here) <= 1.0;
+// Whether a frequency that is held is met to a part of its accuracy; true where none is.
+static bool is_on_frequency(const cavum_search *search, double part) {
+  return cavum_rows_off_frequency(search->solving->goal, search->here) <= part;
 }
 
 bool cavum_search_is_better(const cavum_search *search, const cavum_search *than) {
@@ -83,7 +84,7 @@ bool cavum_search_is_better(const cavum_search *search, const cavum_search *than
   bool feasible = cavum_search_is_within(search), other_feasible = cavum_search_is_within(than);
   if (met != other) return met;
   if (feasible != other_feasible) return feasible;
-  bool on = is_on_frequency(search), other_on = is_on_frequency(than);
+  bool on = is_on_frequency(search, 1.0), other_on = is_on_frequency(than, 1.0);
   if (!feasible && on != other_on) return on;
   return feasible ? search->objective < than->objective : search->violation < than->violation;
 }
@@ -546,11 +547,6 @@ static double excess_of(const state *s, const cavum_optimum_point *point, bool h
   return most;
 }
 
-// Whether a frequency that is held is off by more than a part of its accuracy.
-static bool is_off_frequency(const state *s, double part) {
-  return cavum_rows_off_frequency(s->goal, s->search->here) > part;
-}
-
 // What a step of a kind is to make less.
 static double measure_of(const state *s, const cavum_optimum_point *point, step_for what) {
   // On the way a frequency may be off by a tenth of what the other limits are.
@@ -627,13 +623,13 @@ static cavum_status end_on_frequency(state *s, int first, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   double radius = FIRST;
   bool nearer = true;
-  if (s->goal->num_axes > 0 || !is_off_frequency(s, 1.0)) return CAVUM_OK;
+  if (s->goal->num_axes > 0 || is_on_frequency(search, 1.0)) return CAVUM_OK;
   for (int k = 0; k < MOST_STEPS && radius > LAST; k++) {
     CAVUM_TRY(step_to_limits(&nearer, s, FOR_OTHER_LIMITS, radius, error));
     radius = nearer ? cavum_min(2.0 * radius, LARGEST) : SHRUNK_TO * radius;
   }
   radius = LARGEST;
-  for (int k = 0; k < MOST_NEWTON && is_off_frequency(s, MET); k++) {
+  for (int k = 0; k < MOST_NEWTON && !is_on_frequency(search, MET); k++) {
     CAVUM_TRY(step_to_limits(&nearer, s, FOR_FREQUENCY, radius, error));
     if (!nearer) radius *= SHRUNK_TO;
   }
