@@ -92,6 +92,7 @@ static bool is_shared(int input, bool calibration, bool shape) {
     case CAVUM_INPUT_BPK_OVER_EACC:
       return shape;
     case CAVUM_INPUT_DIRECTIVITY:
+    case CAVUM_INPUT_FORWARD_DIRECTIVITY:
     case CAVUM_INPUT_CIRCULATOR:
     case CAVUM_INPUT_LOOP_PHASE:
     case CAVUM_INPUT_BRANCH:
