@@ -279,7 +279,7 @@ static void find_on_axes(double at[2], const char *svg, const char *number) {
   ck_assert_msg(found == 2, "%s is on %d axes", number, found);
 }
 
-// A test of another cell, at three outputs: figures of the second are other ones.
+// A test of another cell, told in every output: figures of the second are other ones.
 START_TEST(tests_of_different_cells_are_told) {
   prepare();
   ck_assert_int_eq(run("cat field-test.yaml >a.yaml; sed 's/^geometry:.*/geometry: {figures: "
@@ -302,7 +302,8 @@ START_TEST(tests_of_different_cells_are_told) {
   cavum_hdf5_destroy(&file);
   ck_assert_ptr_nonnull(strstr(caution, told));
   ck_assert_int_eq(run("$CAVUM compare a.yaml b.yaml -o c.html"), 0);
-  ck_assert_ptr_nonnull(strstr(read_text("c.html"), told));
+  // R/Q is a formula there.
+  ck_assert_ptr_nonnull(strstr(read_text("c.html"), "the tests are of different cells ("));
 }
 END_TEST
 
