@@ -30,6 +30,14 @@ typedef struct cavum_msh_build {
  */
 cavum_status cavum_msh_build_nodes(cavum_msh_build *build);
 
+/**
+ * The order of vertices and elements: that of the tags, or along a curve that fills the plane where
+ * there are many. Sorts the faces and numbers the vertices in build->vertex, which has 2 at
+ * corners.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_msh_build_order(cavum_index *num_vertices, cavum_msh_build *build);
+
 /** Regions of the mesh and build->region; drops elements that the file lists twice. */
 cavum_status cavum_msh_build_regions(cavum_msh_build *build);
 

@@ -199,10 +199,9 @@ static cavum_status place_points(cavum_msh_build *build, int z, int r) {
 }
 
 static cavum_status place_vertices(cavum_msh_build *build) {
-  cavum_index count = 0;
-  for (int64_t i = 0; i < build->raw->num_nodes; i++) {
-    build->vertex[i] = build->vertex[i] == 2 ? count++ : -1;
-  }
+  cavum_index count;
+  cavum_status status = cavum_msh_build_order(&count, build);
+  if (status != CAVUM_OK) return status;
   cavum_mesh *mesh = &build->mesh;
   mesh->vertices = cavum_alloc(count, sizeof *mesh->vertices);
   if (!mesh->vertices) return cavum_fail_memory(build->error);
