@@ -100,13 +100,18 @@ static void finish_corrections(cavum_mode_block *b) {
 // is beyond the block, and so farther from the shift than the last one by that factor at least,
 // what the ratio of the distances says.
 static void assess_first(cavum_mode_block *b) {
-  double beyond = CAVUM_CLOSE_BEHIND * fabs(b->theta[b->wanted - 1]);
+  double beyond = CAVUM_CLOSE_BEHIND * fabs(b->theta[b->wanted - 1]), lack = 0.0;
   for (int i = b->first; i < b->wanted; i++) {
-    double k2 = b->theta[i] + b->pencil->shift_per_m2, rate = fabs(b->theta[i]) / beyond;
-    double inherited = b->error[i] * cavum_max(1.0, rate / CAVUM_STEP_RATE_FIRST);
+    double k2 = b->theta[i] + b->pencil->shift_per_m2;
     b->moved[i] = cavum_step_moved(fabs(k2 / b->k2[i] - 1.0));
-    b->error[i] =
-        cavum_step_error_from_below(b->moved[i], b->theta[i], b->pencil->shift_per_m2, inherited);
+    lack = cavum_max(lack, cavum_step_lack(b->moved[i], k2, b->guess_degree));
+  }
+  for (int i = b->first; i < b->wanted; i++) {
+    double rate = fabs(b->theta[i]) / beyond, most = CAVUM_STEP_RATE_FIRST;
+    double inherited = b->error[i] * cavum_max(1.0, rate / CAVUM_STEP_RATE_FIRST);
+    if (b->guess_degree > 0) most = cavum_step_rate_by_lack(lack, b->theta[i]);
+    b->error[i] = cavum_step_error_from_below(b->moved[i], b->theta[i], b->pencil->shift_per_m2,
+                                              inherited, most);
   }
 }
 

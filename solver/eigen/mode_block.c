@@ -18,6 +18,7 @@ cavum_status cavum_mode_block_create(cavum_mode_block *b, const cavum_block_task
   b->first = first;
   b->count = count;
   b->wanted = first + task->wanted;
+  b->guess_degree = task->guess_degree;
   b->v = cavum_alloc_aligned(vectors, sizeof *b->v);
   b->mv = cavum_alloc_aligned(vectors, sizeof *b->mv);
   b->av = cavum_alloc_aligned(vectors, sizeof *b->av);

@@ -27,6 +27,7 @@ typedef struct cavum_block_task {
   const cavum_modes *guess; /**< Modes of a lower degree, embedded, or of a neighbouring shape: all
                                  below the highest of them, with those close behind the last that is
                                  wanted. vector_error tells how good they are, 1: not known. */
+  int guess_degree;   /**< Of which the guesses are the modes, on the same mesh; 0: of none. */
   int wanted;         /**< Modes to be accurate, at most as many as the guess has; those beyond
                            are only better than the guess. */
   double accuracy;    /**< Relative error of the vectors that is small enough. */
@@ -49,9 +50,10 @@ typedef struct cavum_mode_block {
   cavum_pencil *pencil; /**< Borrowed. */
   cavum_index size;
   int level;
-  int first;  /**< 1 behind the static mode, which is exact. */
-  int count;  /**< Modes, with the static one. */
-  int wanted; /**< Those before it are to be accurate. */
+  int first;        /**< 1 behind the static mode, which is exact. */
+  int count;        /**< Modes, with the static one. */
+  int wanted;       /**< Those before it are to be accurate. */
+  int guess_degree; /**< As in the task. */
   int directions, corrections;
   bool settled;
   double *v, *mv, *av; /**< Owned: x, M x and A x, A = K - shift M. */

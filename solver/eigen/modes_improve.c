@@ -47,13 +47,14 @@ static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, 
     double change = before < HUGE_VAL ? fabs(mode->k2_per_m2[0] / before - 1.0) : 1.0;
     bool first = from_below && step == 0;
     double moved = cavum_step_moved(change);
-    double left =
-        first ? cavum_step_error_from_below(moved, k2_less_shift, shift, mode->vector_error[0])
-              : cavum_step_error_left(moved, moved_before);
+    double left = first ? cavum_step_error_from_below(moved, k2_less_shift, shift,
+                                                      mode->vector_error[0], CAVUM_STEP_RATE_FIRST)
+                        : cavum_step_error_left(moved, moved_before);
     double moved_by_turn = cavum_step_turned(overlap * overlap / (norm * norm_before));
-    double left_by_turn = first ? cavum_step_error_from_below(moved_by_turn, k2_less_shift, shift,
-                                                              mode->vector_error[0])
-                                : cavum_step_error_left(moved_by_turn, turned_before);
+    double left_by_turn =
+        first ? cavum_step_error_from_below(moved_by_turn, k2_less_shift, shift,
+                                            mode->vector_error[0], CAVUM_STEP_RATE_FIRST)
+              : cavum_step_error_left(moved_by_turn, turned_before);
     still = change < CAVUM_STEP_ROUNDING_CHANGE ? still + 1 : 0;
     left = cavum_min(left, cavum_step_error_still(still));
     mode->vector_error[0] = cavum_min(left, left_by_turn);

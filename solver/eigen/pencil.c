@@ -41,15 +41,15 @@ static cavum_status make_block_sizes(int **size, const cavum_skeleton *s, int de
   return CAVUM_OK;
 }
 
-static cavum_status create_level(cavum_pencil_level *level, const cavum_pencil *p, int degree,
-                                 cavum_error *error) {
+cavum_status cavum_pencil_lay_out(cavum_pencil *p, int of_level, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_discretisation *d = p->discretisation;
   const cavum_skeleton *s = p->skeleton;
+  cavum_pencil_level *level = &p->levels[of_level];
   int64_t count = 0;
-  level->degree = degree;
+  if (level->row) return CAVUM_OK;
   CAVUM_TRY(cavum_stop_check(error));
-  CAVUM_TRY(make_block_sizes(&level->block_size, s, degree, error));
+  cavum_block_factor_clear(&level->factor);  // of a layout that failed
   if (p->is_lean) {
     CAVUM_TRY(cavum_block_factor_lay_out(&level->factor, s->plan, level->block_size, s->num_blocks,
                                          error));
@@ -60,15 +60,33 @@ static cavum_status create_level(cavum_pencil_level *level, const cavum_pencil *
   for (cavum_index b = 0; b < d->num_batches; b++) {
     count += cavum_shape_count_skeleton(d->batches[b].num_corners, d->reference->degree);
   }
-  level->num_rows = level->factor.num_rows;
   level->row = cavum_alloc(count, sizeof *level->row);
   if (!level->row) CAVUM_TRY(cavum_fail_memory(error));
   for (cavum_index b = 0; b < d->num_batches; b++) {
-    if (cavum_stop_asked_at(b)) CAVUM_TRY(cavum_stop_check(error));
+    if (cavum_stop_asked_at(b)) break;
     place_batch(level->row + d->batches[b].first_sign, p, level, &d->batches[b]);
   }
+  status = cavum_stop_check(error);
 done:
+  if (status != CAVUM_OK) {
+    free(level->row);
+    level->row = NULL;
+  }
   return status;
+}
+
+// Of a lean pencil only the highest level is laid out at once: the others may not be needed, and
+// are when the highest has given back what its modes took.
+static cavum_status create_level(cavum_pencil *p, int of_level, cavum_error *error) {
+  const cavum_skeleton *s = p->skeleton;
+  cavum_pencil_level *level = &p->levels[of_level];
+  level->degree = p->discretisation->reference->degree - of_level;
+  cavum_status status = make_block_sizes(&level->block_size, s, level->degree, error);
+  for (cavum_index b = 0; status == CAVUM_OK && b < s->num_blocks; b++) {
+    level->num_rows += level->block_size[b];
+  }
+  if (status != CAVUM_OK || (p->is_lean && of_level > 0)) return status;
+  return cavum_pencil_lay_out(p, of_level, error);
 }
 
 cavum_status cavum_pencil_create(cavum_pencil *pencil, const cavum_discretisation *d,
@@ -82,7 +100,7 @@ cavum_status cavum_pencil_create(cavum_pencil *pencil, const cavum_discretisatio
     return cavum_fail_internal(error, "a skeleton of another mesh");
   }
   for (int l = 0; l < num_levels; l++) {
-    CAVUM_TRY(create_level(&p.levels[l], &p, d->reference->degree - l, error));
+    CAVUM_TRY(create_level(&p, l, error));
   }
   for (cavum_index b = 0; b < d->num_batches; b++) {
     int corners = d->batches[b].num_corners, degree = d->reference->degree;

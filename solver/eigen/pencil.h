@@ -19,9 +19,10 @@ typedef struct cavum_pencil_level {
   int degree;
   cavum_index num_rows; /**< Unknowns of the condensed problem. */
   int *block_size; /**< Owned, [2 skeleton->num_blocks]: unknowns of each block, then functions. */
-  cavum_block_factor factor;       /**< Of the condensed matrix. */
+  cavum_block_factor factor;       /**< Of the condensed matrix; see cavum_pencil_lay_out(). */
   cavum_index (*row)[CAVUM_LANES]; /**< Owned, by batch and skeleton function of the discretisation:
-                                        row in the condensed matrix, or the spare row at its end. */
+                                        row in the condensed matrix, or the spare row at its end;
+                                        NULL before it is laid out. */
   int64_t num_negative;            /**< Eigenvalues of the pencil below the shift. */
 } cavum_pencil_level;
 
@@ -59,6 +60,13 @@ cavum_status cavum_pencil_create(cavum_pencil *pencil, const cavum_discretisatio
  */
 void cavum_pencil_create_sharing(cavum_pencil *pencil, cavum_pencil *factor_owner,
                                  const cavum_skeleton *skeleton);
+
+/**
+ * Lays out the factors of a level and where functions go in them, if that was not done: of a lean
+ * pencil it is put off for all but the highest.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_pencil_lay_out(cavum_pencil *pencil, int level, cavum_error *error);
 
 /** Frees what it owns; NULL is accepted. */
 void cavum_pencil_clear(cavum_pencil *pencil);

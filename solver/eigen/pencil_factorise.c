@@ -42,6 +42,8 @@ static cavum_status factorise_level(cavum_pencil *pencil, bool *safe,
   int64_t square = (int64_t)condensed->levels[l].stride * condensed->levels[l].stride;
   element_matrices from = {condensed, l, NULL};
   cavum_front_pivots pivots = {0};
+  cavum_status laid_out = cavum_pencil_lay_out(pencil, l, error);
+  if (laid_out != CAVUM_OK) return laid_out;
   if (pencil->is_lean) {
     cavum_status taken = cavum_block_factor_take_memory(&level->factor, &pencil->levels[0].factor,
                                                         pencil->is_single, error);

@@ -152,6 +152,45 @@ static bool are_close(const cavum_modes *low, const cavum_modes *high, int wante
   return true;
 }
 
+// Whether the guesses of a task can be the modes of a level: to the accuracy of vectors that were
+// iterated there, without neighbours that would have to be as good.
+static bool may_take(const cavum_block_task *task, const cavum_modes *guess) {
+  int wanted = task->wanted;
+  if (guess->count < wanted || num_projected(task) > wanted) return false;
+  for (int i = 0; i < wanted; i++) {
+    double factor = task->by_factors ? task->modes[0].accuracy_factor[i] : 1.0;
+    if (!(guess->vector_error[i] <= task->accuracy * factor)) return false;
+  }
+  return are_close(guess, &task->modes[0], wanted);
+}
+
+// Signs of vectors as those of the highest level.
+static void turn_like(cavum_modes *low, const cavum_modes *high) {
+  for (int i = 0; i < low->count; i++) {
+    double *x = low->vectors + (size_t)i * (size_t)low->num_unknowns;
+    const double *y = high->vectors + (size_t)i * (size_t)low->num_unknowns;
+    if (cblas_ddot(low->num_unknowns, x, 1, y, 1) >= 0.0) continue;
+    cblas_dscal(low->num_unknowns, -1.0, x, 1);
+  }
+}
+
+void cavum_projection_take_guesses(const cavum_block_task *tasks, cavum_modes *const *guess,
+                                   int count) {
+  const cavum_pencil *pencil = tasks[0].pencil;
+  int level = pencil->discretisation->reference->degree - tasks[0].guess_degree;
+  if (tasks[0].guess_degree == 0 || level < 1 || level >= pencil->num_levels) return;
+  for (int c = 0; c < count; c++) {
+    if (!may_take(&tasks[c], guess[c])) return;
+  }
+  for (int c = 0; c < count; c++) {
+    cavum_modes *low = &tasks[c].modes[level];
+    *low = *guess[c];
+    low->count = tasks[c].wanted;
+    *guess[c] = (cavum_modes){0};
+    turn_like(low, &tasks[c].modes[0]);
+  }
+}
+
 static cavum_status project(bool *close, const cavum_block_task *tasks, int count, int level,
                             const double *const *mx, double *space, cavum_error *error) {
   *close = true;
@@ -238,6 +277,7 @@ cavum_status cavum_projection_fill(const cavum_block_task *tasks, int count,
   status = make_space(&space, tasks, count, error);
   for (int l = 1; status == CAVUM_OK && l <= lowest_level(tasks, count); l++) {
     bool close;
+    if (tasks[0].modes[l].count > 0) continue;  // of all tasks then
     status = project(&close, tasks, count, l, mx, space, error);
     if (status == CAVUM_OK && !close) status = iterate(tasks, count, l, error);
   }

@@ -16,11 +16,21 @@
 #include "eigen/block_modes.h"
 
 /**
- * Fills the lower levels of all tasks from their highest, modes[0]: the modes that are wanted and
- * those nearly degenerate with the last of them (cavum_block_with_neighbours()). A
- * level whose modes are too far from those is iterated for; one that has too few unknowns for them,
- * or where that does not settle, stays empty, and so do all for more than CAVUM_TALL_SKINNY_MOST
- * modes.
+ * Makes the guesses of all tasks the modes of the level that has their degree, where they are as
+ * accurate as those of the highest are to be, and belong to them one by one.
+ *
+ * @param[in]     tasks  Shape [count], with modes[0]; all or none of them get modes of the level.
+ * @param[in,out] guess  Shape [count]: of each task; emptied where it is taken.
+ */
+void cavum_projection_take_guesses(const cavum_block_task *tasks, cavum_modes *const *guess,
+                                   int count);
+
+/**
+ * Fills the lower levels of all tasks, where they are empty, from their highest, modes[0]: the
+ * modes that are wanted and those nearly degenerate with the last of them
+ * (cavum_block_with_neighbours()). A level whose modes are too far from those is iterated for; one
+ * that has too few unknowns for them, or where that does not settle, stays empty, and so do all for
+ * more than CAVUM_TALL_SKINNY_MOST modes.
  *
  * @param[in] tasks  Shape [count]; guesses are not used. The shift keeps away from all modes.
  * @param[in] mx     Shape [count]: M x of these modes.

@@ -27,6 +27,10 @@
 /** Least k^2, over the shift, of what a function of the highest degree has and one of the degree
  * below has not: several half waves in the largest element against one or two. */
 #define CAVUM_STEP_DIRECTIONS_ABOVE 10.0
+/** How much worse a mode that is not in the block may be carried by the degree below than those
+ * that are, and the part of an error that factors in single precision leave, with a margin. */
+#define CAVUM_STEP_LACK_MARGIN 100.0
+#define CAVUM_STEP_RATE_SINGLE 1e-3
 
 /** How far a vector moved, relative, whose k^2 changed in the last step: about the root of that. */
 static inline double cavum_step_moved(double change) {
@@ -64,11 +68,31 @@ static inline double cavum_step_error_still(int steps) {
  * k^2 = L, which are damped by (k^2 - shift) / (L - shift); what the degree below had left is
  * damped as by any step.
  * @param[in] inherited  Error at the degree below.
+ * @param[in] rate_most  What else bounds the part of the first that is left.
  */
 static inline double cavum_step_error_from_below(double moved, double k2_less_shift, double shift,
-                                                 double inherited) {
+                                                 double inherited, double rate_most) {
   double rate = fabs(k2_less_shift) / ((CAVUM_STEP_DIRECTIONS_ABOVE - 1.0) * fabs(shift));
-  return cavum_min(CAVUM_STEP_RATE_FIRST, rate) * moved + CAVUM_STEP_RATE_FIRST * inherited;
+  return cavum_min(rate_most, rate) * moved + CAVUM_STEP_RATE_FIRST * inherited;
+}
+
+/**
+ * What a Galerkin solution of a degree lacks of a mode, over the k^2 of that mode: at most about
+ * the part of the lack that is in any mode, times its damping by a step, for what a mode has of
+ * another one's lack is what it lacks itself. Of degree 1 and 2 that is largest for the lowest
+ * modes; from degree 3 on for those of so high a k^2 that they lack all, to which the lack grows as
+ * k^degree.
+ * @param[in] moved  By what a mode moved, relative in energy: what it lacked.
+ */
+static inline double cavum_step_lack(double moved, double k2, int degree) {
+  return pow(moved, degree > 2 ? 2.0 / degree : 1.0) / k2;
+}
+
+/** Bound of the part of an error that is left by the largest cavum_step_lack() of the modes of a
+ * block; what was not seen has a margin. */
+static inline double cavum_step_rate_by_lack(double lack, double k2_less_shift) {
+  double rate = CAVUM_STEP_LACK_MARGIN * lack * fabs(k2_less_shift);
+  return cavum_min(CAVUM_STEP_RATE_FIRST, cavum_max(rate, CAVUM_STEP_RATE_SINGLE));
 }
 
 #endif

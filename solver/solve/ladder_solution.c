@@ -80,7 +80,8 @@ cavum_status cavum_ladder_solve_next(cavum_ladder *ladder, const cavum_ladder_re
                      ? request->start
                      : cavum_ladder_neighbour(memory, input->rough ? solution : memory->last);
   // Figures of a large mesh file are subtracted from those of its bent mesh.
-  input->precise = request->start || (!input->rough && has_low_degree(ladder, request));
+  input->precise =
+      request->start || ((!input->rough || input->accurate) && has_low_degree(ladder, request));
   input->guess_is_neighbour = !before;
   double near = 2.0 * CAVUM_PI * request->cell->near_hz / CAVUM_C_M_PER_S;
   input->near_k2_per_m2 = near * near;
@@ -99,20 +100,31 @@ cavum_status cavum_ladder_solve_next(cavum_ladder *ladder, const cavum_ladder_re
 
 // Solves a solution of its own for a start.
 static cavum_status find_roughly(cavum_ladder *ladder, const cavum_ladder_request *request,
-                                 int slot, int degree, cavum_timings *timings, cavum_error *error) {
+                                 int slot, int degree, bool accurate, cavum_timings *timings,
+                                 cavum_error *error) {
   cavum_solution_request input = {
-      .boundary = &ladder->memory->boundary, .num_degrees = 1, .rough = true};
+      .boundary = &ladder->memory->boundary, .num_degrees = 1, .rough = true, .accurate = accurate};
   cavum_solution **solution = &ladder->memory->slots[slot];
   if (!*solution) *solution = cavum_alloc(1, sizeof **solution);
   return cavum_ladder_solve_next(ladder, request, *solution, degree, &input, timings, error);
+}
+
+// Whether the first solution is a large discretisation.
+static bool is_large(const cavum_ladder *ladder, const cavum_ladder_request *request) {
+  const cavum_problem_memory *memory = ladder->memory;
+  cavum_index large_from = memory->large_from > 0 ? memory->large_from : CAVUM_LARGE_FROM;
+  return cavum_space_size(&memory->mesh, request->first_degree) > large_from;
 }
 
 // The start on a mesh of many elements: at degree 1, improved at degree 2.
 static cavum_status find_seed(cavum_ladder *ladder, const cavum_ladder_request *request,
                               cavum_timings *timings, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  CAVUM_TRY(find_roughly(ladder, request, CAVUM_SEED_SLOT, SEED_DEGREE_LARGE, timings, error));
-  CAVUM_TRY(find_roughly(ladder, request, CAVUM_ROUGH_SLOT, SEED_DEGREE_SEVERAL, timings, error));
+  bool accurate = is_large(ladder, request) && has_low_degree(ladder, request);
+  CAVUM_TRY(
+      find_roughly(ladder, request, CAVUM_SEED_SLOT, SEED_DEGREE_LARGE, false, timings, error));
+  CAVUM_TRY(find_roughly(ladder, request, CAVUM_ROUGH_SLOT, SEED_DEGREE_SEVERAL, accurate, timings,
+                         error));
   ladder->rough = ladder->memory->slots[CAVUM_ROUGH_SLOT];
 done:
   return status;
@@ -122,10 +134,8 @@ done:
 // are counted.
 static cavum_status finish_start(cavum_ladder *ladder, const cavum_ladder_request *request,
                                  bool is_seed, cavum_error *error) {
-  const cavum_problem_memory *memory = ladder->memory;
-  cavum_solution *seed = memory->slots[CAVUM_SEED_SLOT];
-  cavum_index large_from = memory->large_from > 0 ? memory->large_from : CAVUM_LARGE_FROM;
-  bool large = cavum_space_size(&memory->mesh, request->first_degree) > large_from;
+  cavum_solution *seed = ladder->memory->slots[CAVUM_SEED_SLOT];
+  bool large = is_large(ladder, request);
   if (!large && !is_seed) return CAVUM_OK;
   cavum_status status = cavum_completeness_count_start(ladder, request, error);
   if (status != CAVUM_OK || !large) return status;
@@ -159,9 +169,10 @@ cavum_status cavum_ladder_find_start(cavum_ladder *ladder, const cavum_ladder_re
   if (!pays || (single && cavum_ladder_neighbour(memory, memory->last))) return CAVUM_OK;
   if (!single &&
       !(cavum_ladder_neighbour(memory, last) && cavum_ladder_has_all_modes(last, request))) {
-    CAVUM_TRY(find_roughly(ladder, request, CAVUM_SEED_SLOT, SEED_DEGREE_SEVERAL, timings, error));
+    CAVUM_TRY(
+        find_roughly(ladder, request, CAVUM_SEED_SLOT, SEED_DEGREE_SEVERAL, false, timings, error));
   }
-  CAVUM_TRY(find_roughly(ladder, request, CAVUM_ROUGH_SLOT, degree, timings, error));
+  CAVUM_TRY(find_roughly(ladder, request, CAVUM_ROUGH_SLOT, degree, false, timings, error));
   if (single) return CAVUM_OK;
   ladder->rough = memory->slots[CAVUM_ROUGH_SLOT];
   CAVUM_TRY(finish_start(ladder, request, false, error));

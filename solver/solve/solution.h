@@ -64,9 +64,11 @@ typedef struct cavum_solution_request {
                                modes. */
   double near_k2_per_m2; /**< The square of the k that modes are to be nearest to; 0: the lowest. */
   bool rough;            /**< A guess for other solutions: a few digits are enough. */
-  bool curves;           /**< Also the R/Q curve over beta. */
-  bool precise; /**< Figures are subtracted from those of another mesh: vectors are ten times
-                     better than usual. */
+  bool accurate; /**< A rough solution that is iterated further than others' accuracy wants: a step
+                      costs less there, and its degree may be among those of the next solution. */
+  bool curves;   /**< Also the R/Q curve over beta. */
+  bool precise;  /**< Figures are subtracted from those of another mesh: vectors are ten times
+                      better than usual. */
   const cavum_solution
       *guess; /**< A start with the same topology, or NULL; may be the solution itself. */
   bool guess_is_neighbour; /**< It belongs to another shape. */

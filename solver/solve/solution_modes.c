@@ -24,6 +24,8 @@ static const double SLICE_TOLERANCE_PART = 2e-3;
 static const double PRECISE_PART = 0.1;
 // Error of the vectors of a rough start from those of a neighbour.
 static const double ROUGH_ACCURACY = 4e-5;
+// Of those of an accurate start, over what vectors of other solutions are to be.
+static const double START_PART = 0.1;
 // Modes beyond those wanted in a block: the last ones converge slowest.
 enum { GUARD_MODES = 2 };
 // Rows of a skeleton for each mode, at least, for a search in slices.
@@ -53,6 +55,12 @@ double cavum_solution_vector_accuracy(const cavum_cell *cell) {
 
 static double accuracy_of(const cavum_solution_request *input) {
   return (input->precise ? PRECISE_PART : 1.0) * cavum_solution_vector_accuracy(input->cell);
+}
+
+// Accuracy of a block, of modes whose figures need no more than usual.
+static double accuracy_of_block(const cavum_solution_request *input) {
+  if (!input->rough) return accuracy_of(input);
+  return input->accurate ? START_PART * accuracy_of(input) : ROUGH_ACCURACY;
 }
 
 static bool may_improve_together(const cavum_modes *guess, const cavum_solution_request *input) {
@@ -93,13 +101,19 @@ static bool are_in_order(const cavum_solution *solution, const cavum_solution_re
   return next_per_m2 > highest_per_m2;
 }
 
+// The degree whose modes on the same mesh the guess is, or 0: what one step leaves is judged by it
+// where vectors are to be more accurate than derivatives and peaks need them.
+static int degree_of_guess(const cavum_solution_request *input) {
+  if (!input->precise || !input->guess || input->guess_is_neighbour) return 0;
+  return input->guess->reference.degree;
+}
+
 // Improves the guesses of all classes with one factorisation.
-static cavum_status improve_together(bool *settled, cavum_solution *solution,
-                                     const cavum_modes *guess, const cavum_solution_request *input,
-                                     cavum_error *error) {
+static cavum_status improve_together(bool *settled, cavum_solution *solution, cavum_modes *guess,
+                                     const cavum_solution_request *input, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_block_task tasks[CAVUM_CLASSES];
-  cavum_modes blocks[CAVUM_CLASSES];
+  cavum_modes blocks[CAVUM_CLASSES], *guesses[CAVUM_CLASSES];
   double *mx[CAVUM_CLASSES] = {NULL}, shift_per_m2 = cavum_shift_choose(guess, input);
   int count = 0;
   for (int c = 0; c < CAVUM_CLASSES; c++) {
@@ -113,16 +127,18 @@ static cavum_status improve_together(bool *settled, cavum_solution *solution,
           cavum_pencil_factorise_single(&class->pencil, &solution->condensed, shift_per_m2, error));
     }
     blocks[c] = take_block(&guess[c], wanted, class->pencil.shift_per_m2, input->rough);
-    tasks[count++] =
-        (cavum_block_task){.pencil = &class->pencil,
-                           .guess = &blocks[c],
-                           .wanted = wanted,
-                           .accuracy = input->rough ? ROUGH_ACCURACY : accuracy_of(input),
-                           .by_factors = !input->rough,
-                           .modes = class->modes};
+    guesses[count] = &guess[c];
+    tasks[count++] = (cavum_block_task){.pencil = &class->pencil,
+                                        .guess = &blocks[c],
+                                        .guess_degree = degree_of_guess(input),
+                                        .wanted = wanted,
+                                        .accuracy = accuracy_of_block(input),
+                                        .by_factors = !input->rough || input->accurate,
+                                        .modes = class->modes};
   }
   CAVUM_TRY(cavum_block_modes_improve(settled, mx, tasks, count, 0, error));
   *settled = *settled && (input->rough || are_in_order(solution, input));
+  if (*settled) cavum_projection_take_guesses(tasks, guesses, count);
   if (*settled) CAVUM_TRY(cavum_projection_fill(tasks, count, (const double *const *)mx, error));
 done:
   for (int c = 0; c < CAVUM_CLASSES; c++) {
