@@ -1,7 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Which way to round each dimension: the subproblem at the best point says it of all ways at once.
 // Ways are points of the lattice of the steps: the corners about the best point, and beside the
-// best of these the next points of each dimension, which count where limits leave no corner.
+// best of these the next points of each dimension, which count where limits leave no corner. Where
+// none of them keeps the limits, the best is the middle of new ways, by what its own solve says of
+// limits and slopes there. At last the dimension with the coarsest step is put on its two next
+// values and the others are searched anew: a coarse step moves the best shape of all others.
 #include "optimum/rounding.h"
 
 #include <math.h>
@@ -14,7 +17,17 @@
 // Ways that are tried where one keeps the limits, and where none did so far; dimensions that are
 // rounded either way, others to the nearest; how many of the best have neighbours that are ways as
 // well, and how often those have such again.
-enum { TRIES = 6, MOST_TRIES = 40, MOST_EITHER_WAY = 8, CORNERS = 16, RINGS = 3 };
+// `WAY_SOLVES`: of a way with one dimension left, which holds the frequency; some three are needed
+// where the limits are kept. `MIDDLES`: ways that become the middle of others.
+enum {
+  TRIES = 6,
+  MOST_TRIES = 20,
+  WAY_SOLVES = 6,
+  MIDDLES = 12,
+  MOST_EITHER_WAY = 8,
+  CORNERS = 16,
+  RINGS = 3
+};
 static const double PENALTY = 100.0, CURVATURE = 0.1;
 
 /** A way to round. */
@@ -22,6 +35,16 @@ typedef struct way {
   double place[CAVUM_GOAL_MOST_VARIABLES];
   double value;  // of the subproblem
 } way;
+
+/** What is rounded: where a search without steps ended, or one with some dimensions on theirs. */
+typedef struct rounding {
+  const cavum_search *best;
+  const bool *settled;  // shape [num_variables]: dimensions that are on their steps already
+} rounding;
+
+static bool is_open(const rounding *r, int j) {
+  return r->best->solving->goal->step[j] > 0.0 && !r->settled[j];
+}
 
 bool cavum_rounding_is_wanted(const cavum_goal *goal) {
   for (int j = 0; j < goal->num_variables; j++) {
@@ -46,11 +69,13 @@ static double round_place(const cavum_goal *goal, int j, double place, bool up) 
   return cavum_min(cavum_max((value - goal->low[j]) / range, 0.0), 1.0);
 }
 
-static void make_way(way *w, const cavum_goal *goal, const double *place, unsigned bits) {
+static void make_way(way *w, const rounding *r, unsigned bits) {
+  const cavum_goal *goal = r->best->solving->goal;
+  const double *place = r->best->here->place;
   int either = 0;
   memcpy(w->place, place, (size_t)goal->num_variables * sizeof *place);
   for (int j = 0; j < goal->num_variables; j++) {
-    if (goal->step[j] == 0.0) continue;
+    if (!is_open(r, j)) continue;
     double up = round_place(goal, j, place[j], true), down = round_place(goal, j, place[j], false);
     bool nearer = up - place[j] < place[j] - down;
     bool upward = either < MOST_EITHER_WAY ? bits >> either & 1U : nearer;
@@ -103,17 +128,17 @@ static bool is_listed(const way *ways, int count, const way *w, const cavum_goal
 }
 
 // Adds the neighbours of the best ways so far.
-static cavum_status list_neighbours(way *ways, int *count, cavum_model *model,
-                                    const cavum_search *best, cavum_error *error) {
-  const cavum_goal *goal = best->solving->goal;
+static cavum_status list_neighbours(way *ways, int *count, cavum_model *model, const rounding *r,
+                                    cavum_error *error) {
+  const cavum_goal *goal = r->best->solving->goal;
   int corners = *count < CORNERS ? *count : CORNERS;
   for (int i = 0; i < corners; i++) {
     for (int j = 0; j < goal->num_variables; j++) {
-      if (goal->step[j] == 0.0) continue;
+      if (!is_open(r, j)) continue;
       for (double sign = -1.0; sign <= 1.0; sign += 2.0) {
         way *w = &ways[*count];
         if (!step_aside(w, &ways[i], goal, j, sign) || is_listed(ways, *count, w, goal)) continue;
-        cavum_status status = weigh(w, model, goal, best->here->place, error);
+        cavum_status status = weigh(w, model, goal, r->best->here->place, error);
         if (status != CAVUM_OK) return status;
         ++*count;
       }
@@ -123,7 +148,8 @@ static cavum_status list_neighbours(way *ways, int *count, cavum_model *model,
 }
 
 // `count`: corners; then with the neighbours of the best of these, in the order of what they cost.
-static cavum_status list_ways(way *ways, int *count, const cavum_search *best, cavum_error *error) {
+static cavum_status list_ways(way *ways, int *count, const rounding *r, cavum_error *error) {
+  const cavum_search *best = r->best;
   const cavum_goal *goal = best->solving->goal;
   cavum_status status = CAVUM_OK;
   cavum_model *model = cavum_alloc(1, sizeof *model);
@@ -133,12 +159,12 @@ static cavum_status list_ways(way *ways, int *count, const cavum_search *best, c
   model->penalty = PENALTY;
   for (int j = 0; j < goal->num_variables; j++) model->curvature[j][j] = CURVATURE;
   for (int i = 0; i < *count; i++) {
-    make_way(&ways[i], goal, best->here->place, (unsigned)i);
+    make_way(&ways[i], r, (unsigned)i);
     CAVUM_TRY(weigh(&ways[i], model, goal, best->here->place, error));
   }
   qsort(ways, (size_t)*count, sizeof *ways, compare);
   for (int ring = 0; ring < RINGS; ring++) {
-    CAVUM_TRY(list_neighbours(ways, count, model, best, error));
+    CAVUM_TRY(list_neighbours(ways, count, model, r, error));
     qsort(ways, (size_t)*count, sizeof *ways, compare);
   }
 done:
@@ -158,37 +184,163 @@ static bool keeps_limits(const cavum_search *rounded) {
   return rounded->here && rounded->end == CAVUM_OPTIMUM_CONVERGED;
 }
 
-cavum_status cavum_rounding_search(cavum_search *rounded, const cavum_search *best,
-                                   cavum_error *error) {
+// The better of both stays in `kept`; the other one is released, as is one that did not end by
+// itself.
+static void keep_better(cavum_search *kept, cavum_search *search, cavum_status status) {
+  if (status == CAVUM_OK && search->here && is_better(search, kept)) {
+    cavum_search old = *kept;
+    *kept = *search;
+    *search = old;
+  }
+  cavum_search_clear(search);
+  kept->fixed = NULL;
+}
+
+// A shape that cannot be is a way that leads nowhere.
+static cavum_status run_search(cavum_search *search, const double *place, cavum_error *error) {
+  cavum_error what = {0};
+  cavum_status status = cavum_search_run(search, place, &what);
+  if (cavum_optimum_is_no_shape(status)) return CAVUM_OK;
+  if (status != CAVUM_OK && error) *error = what;
+  return status;
+}
+
+// Searches what has no steps with all that has them where a way puts it.
+static cavum_status run_way(cavum_search *search, const way *w, const cavum_search *best,
+                            cavum_error *error) {
   const cavum_goal *goal = best->solving->goal;
-  cavum_status status = CAVUM_OK;
   bool fixed[CAVUM_GOAL_MOST_VARIABLES];
-  int either = 0;
+  int num_free = 0;
   for (int j = 0; j < goal->num_variables; j++) {
     fixed[j] = goal->step[j] > 0.0;
-    either += fixed[j] && either < MOST_EITHER_WAY;
+    num_free += !fixed[j];
   }
-  int count = 1 << either;
-  way *ways = cavum_alloc(count + RINGS * 2 * CORNERS * goal->num_variables + 1, sizeof *ways);
-  if (!ways) CAVUM_TRY(cavum_fail_memory(error));
-  CAVUM_TRY(list_ways(ways, &count, best, error));
-  for (int i = 0; i < count && i < (keeps_limits(rounded) ? TRIES : MOST_TRIES); i++) {
-    cavum_search search = {
-        .solving = best->solving, .most_solves = best->most_solves, .fixed = fixed};
-    cavum_error what = {0};
-    status = cavum_search_run(&search, ways[i].place, &what);
-    if (status == CAVUM_OK && is_better(&search, rounded)) {
-      cavum_search old = *rounded;
-      *rounded = search;
-      search = old;
-    }
-    cavum_search_clear(&search);
-    if (cavum_optimum_is_no_shape(status)) status = CAVUM_OK;
-    if (status != CAVUM_OK && error) *error = what;
+  int most = WAY_SOLVES * (num_free > 1 ? num_free : 1);
+  *search = (cavum_search){.solving = best->solving,
+                           .most_solves = most < best->most_solves ? most : best->most_solves,
+                           .fixed = fixed};
+  cavum_status status = run_search(search, w->place, error);
+  search->fixed = NULL;
+  return status;
+}
+
+static way *allocate_ways(int *corners, const rounding *r) {
+  const cavum_goal *goal = r->best->solving->goal;
+  int either = 0;
+  for (int j = 0; j < goal->num_variables; j++) either += is_open(r, j) && either < MOST_EITHER_WAY;
+  *corners = 1 << either;
+  return cavum_alloc(*corners + RINGS * 2 * CORNERS * goal->num_variables + 1, sizeof(way));
+}
+
+// Tries ways about a point, those of all open dimensions at once.
+static cavum_status try_ways(cavum_search *rounded, const rounding *r, int most_tries,
+                             cavum_error *error) {
+  int count = 0;
+  way *ways = allocate_ways(&count, r);
+  if (!ways) return cavum_fail_memory(error);
+  cavum_status status = list_ways(ways, &count, r, error);
+  for (int i = 0; i < count && i < (keeps_limits(rounded) ? TRIES : most_tries); i++) {
     if (status != CAVUM_OK) break;
+    cavum_search search;
+    status = run_way(&search, &ways[i], r->best, error);
+    keep_better(rounded, &search, status);
   }
-  rounded->fixed = NULL;
-done:
   free(ways);
+  return status;
+}
+
+/** Ways that were tried, in turn. */
+typedef struct tried {
+  way ways[MIDDLES * TRIES];
+  int count;
+} tried;
+
+// One more middle: `moved` where one of the next ways about the best so far is better.
+static cavum_status move_middle(bool *moved, cavum_search *rounded, tried *before,
+                                cavum_error *error) {
+  const bool none[CAVUM_GOAL_MOST_VARIABLES] = {false};
+  const rounding about = {rounded, none};
+  const cavum_goal *goal = rounded->solving->goal;
+  int count = 0;
+  way *ways = allocate_ways(&count, &about);
+  if (!ways) return cavum_fail_memory(error);
+  cavum_status status = list_ways(ways, &count, &about, error);
+  *moved = false;
+  for (int i = 0, tries = 0; i < count && tries < TRIES && !*moved; i++) {
+    if (status != CAVUM_OK) break;
+    if (is_listed(before->ways, before->count, &ways[i], goal)) continue;
+    before->ways[before->count++] = ways[i];
+    tries++;
+    cavum_search search;
+    status = run_way(&search, &ways[i], rounded, error);
+    *moved = status == CAVUM_OK && search.here && is_better(&search, rounded);
+    keep_better(rounded, &search, status);
+  }
+  free(ways);
+  return status;
+}
+
+// From the best way that was tried, which breaks a limit, to better ones.
+static cavum_status descend(cavum_search *rounded, cavum_error *error) {
+  if (!rounded->here) return CAVUM_OK;
+  tried *before = cavum_alloc(1, sizeof *before);
+  if (!before) return cavum_fail_memory(error);
+  cavum_status status = CAVUM_OK;
+  bool moved = true;
+  for (int k = 0; k < MIDDLES && moved && !keeps_limits(rounded) && status == CAVUM_OK; k++) {
+    status = move_middle(&moved, rounded, before, error);
+  }
+  free(before);
+  return status;
+}
+
+// The open dimension whose step is the largest part of its range; -1: none is open.
+static int find_coarsest(const rounding *r) {
+  const cavum_goal *goal = r->best->solving->goal;
+  int coarsest = -1;
+  double most = 0.0;
+  for (int j = 0; j < goal->num_variables; j++) {
+    double part = goal->step[j] / (goal->high[j] - goal->low[j]);
+    if (!is_open(r, j) || part <= most) continue;
+    most = part;
+    coarsest = j;
+  }
+  return coarsest;
+}
+
+// Puts a dimension on a multiple of its step, searches the others anew, and rounds what comes out.
+static cavum_status round_beside(cavum_search *rounded, const cavum_search *best, int j, bool up,
+                                 cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  bool settled[CAVUM_GOAL_MOST_VARIABLES] = {false};
+  double place[CAVUM_GOAL_MOST_VARIABLES];
+  cavum_search beside = {
+      .solving = best->solving, .most_solves = best->most_solves, .fixed = settled};
+  cavum_search made = {0};
+  settled[j] = true;
+  memcpy(place, best->here->place, sizeof place);
+  place[j] = round_place(best->solving->goal, j, place[j], up);
+  CAVUM_TRY(run_search(&beside, place, error));
+  if (!beside.here) goto done;
+  const rounding r = {&beside, settled};
+  CAVUM_TRY(try_ways(&made, &r, TRIES, error));
+  if (!keeps_limits(&made)) CAVUM_TRY(descend(&made, error));
+done:
+  keep_better(rounded, &made, CAVUM_OK);
+  cavum_search_clear(&beside);
+  return status;
+}
+
+cavum_status cavum_rounding_search(cavum_search *rounded, const cavum_search *best,
+                                   cavum_error *error) {
+  const bool none[CAVUM_GOAL_MOST_VARIABLES] = {false};
+  const rounding all = {best, none};
+  cavum_status status = try_ways(rounded, &all, MOST_TRIES, error);
+  if (status == CAVUM_OK && !keeps_limits(rounded)) status = descend(rounded, error);
+  if (status != CAVUM_OK || keeps_limits(rounded)) return status;
+  int coarsest = find_coarsest(&all);
+  for (int up = 0; up <= 1 && status == CAVUM_OK; up++) {
+    status = round_beside(rounded, best, coarsest, up != 0, error);
+  }
   return status;
 }
