@@ -165,7 +165,23 @@ done:
   return status;
 }
 
-static void take_length(cavum_cell *cell, const cavum_cell *drawing) {
+static bool is_stated(const cavum_yaml_reader *reader, const char *key) {
+  return cavum_yaml_reader_child(reader, &reader->tree.nodes[0], key) != NULL;
+}
+
+// The cell that was built is the one that was drawn, in all that its file does not state.
+static void take_unstated(cavum_cell *cell, const cavum_cell *drawing,
+                          const cavum_yaml_reader *reader) {
+  if (!is_stated(reader, "beta")) cell->beta = drawing->beta;
+  if (!is_stated(reader, "wall")) cell->wall = drawing->wall;
+  if (!is_stated(reader, "modes")) {
+    cell->num_modes = drawing->num_modes;
+    cell->near_hz = drawing->near_hz;
+  }
+  if (!is_stated(reader, "accuracy")) {
+    cell->accuracy_frequency = drawing->accuracy_frequency;
+    cell->accuracy_other_figures = drawing->accuracy_other_figures;
+  }
   if (cell->accelerating_length_m > 0.0) return;
   cell->accelerating_length_m = drawing->accelerating_length_m;
   if (cell->accelerating_length_m <= 0.0 && drawing->kind == CAVUM_CONTOUR_TWO_ELLIPSE) {
@@ -202,19 +218,49 @@ static bool has_own_lines(const cavum_yaml_reader *reader) {
   return true;
 }
 
+// Whether a section of the written text is to stand in the made one: the contour, and what was
+// taken from the drawing, but for defaults.
+static bool is_taken(const cavum_cell *cell, const cavum_yaml_reader *reader, const char *key) {
+  cavum_cell usual;
+  if (strcmp(key, "contour") == 0) return true;
+  if (is_stated(reader, key)) return false;
+  cavum_cell_set_defaults(&usual);
+  if (strcmp(key, "beta") == 0) return cell->beta != usual.beta;
+  if (strcmp(key, "modes") == 0) {
+    return cell->num_modes != usual.num_modes || cell->near_hz != usual.near_hz;
+  }
+  if (strcmp(key, "accuracy") == 0) {
+    return cell->accuracy_frequency != usual.accuracy_frequency ||
+           cell->accuracy_other_figures != usual.accuracy_other_figures;
+  }
+  return true;  // where it is not there, it has no lines
+}
+
 // The text with the sections of another one in place of its contour.
-static char *put_sections(const char *text, const cavum_yaml_reader *reader, const char *written,
-                          const cavum_yaml_reader *of_written) {
+static char *put_sections(const cavum_cell *cell, const cavum_yaml_reader *reader,
+                          const char *written, const cavum_yaml_reader *of_written) {
+  static const char *const keys[] = {
+      "beta", "accelerating_length_mm", "contour", "modes", "accuracy", "wall"};
+  const char *text = cell->text;
   lines contour = lines_of(text, reader, "contour");
-  lines length = lines_of(text, reader, "accelerating_length_mm");
-  lines path = lines_of(written, of_written, "contour");
-  lines added = lines_of(written, of_written, "accelerating_length_mm");
-  if (length.to > length.from) added.to = added.from;
-  bool ends = contour.from == 0 || text[contour.from - 1] == '\n';
-  return cavum_format_text("%.*s%s%.*s%.*s%s%s", (int)contour.from, text, ends ? "" : "\n",
-                           (int)(added.to - added.from), written + added.from,
-                           (int)(path.to - path.from), written + path.from,
-                           written[path.to - 1] == '\n' ? "" : "\n", text + contour.to);
+  char *made = NULL;
+  size_t size = 0;
+  FILE *out = open_memstream(&made, &size);
+  if (!out) return NULL;
+  fwrite(text, 1, contour.from, out);
+  if (contour.from > 0 && text[contour.from - 1] != '\n') fputc('\n', out);
+  for (size_t i = 0; i < sizeof keys / sizeof *keys; i++) {
+    lines section = lines_of(written, of_written, keys[i]);
+    if (section.to == section.from || !is_taken(cell, reader, keys[i])) continue;
+    fwrite(written + section.from, 1, section.to - section.from, out);
+    if (written[section.to - 1] != '\n') fputc('\n', out);
+  }
+  fputs(text + contour.to, out);
+  bool good = ferror(out) == 0;
+  good = fclose(out) == 0 && good;
+  if (good) return made;
+  free(made);
+  return NULL;
 }
 
 cavum_status cavum_measured_cell_write(cavum_cell *cell, const cavum_yaml_reader *reader) {
@@ -227,7 +273,7 @@ cavum_status cavum_measured_cell_write(cavum_cell *cell, const cavum_yaml_reader
   CAVUM_TRY(cavum_yaml_reader_open(&of_written, written, strlen(written), CAVUM_CELL_LARGEST_TEXT,
                                    "cell", reader->error));
   if (has_own_lines(reader) && has_own_lines(&of_written)) {
-    made = put_sections(cell->text, reader, written, &of_written);
+    made = put_sections(cell, reader, written, &of_written);
   } else {
     made = cavum_copy_text(written);
   }
@@ -265,7 +311,7 @@ cavum_status cavum_measured_cell_read(cavum_measured_cell *measured, cavum_cell 
   free(file);
   if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(reader->error);
   if (status == CAVUM_OK) {
-    take_length(cell, &measured->drawing);
+    take_unstated(cell, &measured->drawing, reader);
     return CAVUM_OK;
   }
   const cavum_yaml_node *node = cavum_yaml_reader_child(reader, contour, key);

@@ -109,6 +109,53 @@ START_TEST(a_measured_cell_is_a_path) {
 END_TEST
 
 // As a spreadsheet of a country with decimal commas writes the same points.
+// The cell is that of the drawing in all that it does not state: a voltage needs the speed of the
+// particles, Q0 the wall. What it states is its own.
+START_TEST(what_is_not_stated_is_that_of_the_drawing) {
+  cavum_cell cell;
+  cavum_error error = {0};
+  program_write_text(folder, "drawing.yaml",
+                     "beta: 0.62\nwall: {kind: niobium, temperature_K: 2, residual_nohm: 6}\n"
+                     "modes: {count: 3, near_MHz: 2000}\naccuracy: {frequency: 1e-7}\n");
+  char *drawing = NULL;
+  ck_assert_int_ge(asprintf(&drawing, "%s%s", program_read_text(folder, "drawing.yaml"), PILLBOX),
+                   0);
+  program_write_text(folder, "drawing.yaml", drawing);
+  free(drawing);
+  ck_assert_msg(read_cell(&cell, BUILT, &error) == CAVUM_OK, "%s", error.message);
+  for (int again = 0; again < 2; again++) {
+    ck_assert_double_eq(cell.beta, 0.62);
+    ck_assert_int_eq(cell.wall.kind, CAVUM_WALL_NIOBIUM);
+    ck_assert_double_eq_tol(cell.wall.residual_resistance_ohm, 6e-9, 1e-20);
+    ck_assert_int_eq(cell.num_modes, 3);
+    ck_assert_double_eq(cell.near_hz, 2e9);
+    ck_assert_double_eq(cell.accuracy_frequency, 1e-7);
+    ck_assert_double_eq(cell.accuracy_other_figures, 1e-4);
+    // The text holds it too, and what else stands there.
+    ck_assert_ptr_nonnull(strstr(cell.text, "requirements: {epk_over_eacc: {most: 9}}"));
+    char *text = strdup(cell.text);
+    cavum_cell_clear(&cell);
+    ck_assert_msg(cavum_cell_read_text(&cell, text, strlen(text), NULL, &error) == CAVUM_OK, "%s",
+                  error.message);
+    free(text);
+  }
+  cavum_cell_clear(&cell);
+  char own[1024];
+  snprintf(own, sizeof own,
+           "beta: 0.8\nwall: {kind: resistance, surface_resistance_nohm: 20}\nmodes: {count: 2}\n"
+           "accuracy: {other_figures: 1e-3}\n%s",
+           BUILT);
+  ck_assert_msg(read_cell(&cell, own, &error) == CAVUM_OK, "%s", error.message);
+  ck_assert_double_eq(cell.beta, 0.8);
+  ck_assert_int_eq(cell.wall.kind, CAVUM_WALL_RESISTANCE);
+  ck_assert_int_eq(cell.num_modes, 2);
+  ck_assert_double_eq(cell.near_hz, 0.0);
+  ck_assert_double_eq(cell.accuracy_frequency, 1e-6);
+  ck_assert_double_eq(cell.accuracy_other_figures, 1e-3);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 START_TEST(tables_may_have_semicolons_and_decimal_commas) {
   cavum_cell comma, semicolon;
   cavum_error error = {0};
@@ -329,6 +376,7 @@ static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, files_that_were_read_are_listed);
   tcase_add_test(tests, a_measured_cell_is_a_path);
+  tcase_add_test(tests, what_is_not_stated_is_that_of_the_drawing);
   tcase_add_test(tests, tables_may_have_semicolons_and_decimal_commas);
   tcase_add_test(tests, points_that_were_exported_twice_count_once);
   tcase_add_test(tests, more_scatter_than_stated_is_said);
