@@ -35,7 +35,7 @@ static bool cavum_watch_asks(void *data) {
   struct timespec now;
   clock_gettime(ROUGH_CLOCK, &now);
   double now_s = (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
-  if (watch->next_s == 0.0) watch->next_s = now_s + watch->interval_s;
+  if (watch->next_s == 0.0) watch->next_s = now_s + (watch->at_once ? 0.0 : watch->interval_s);
   if (now_s < watch->next_s) return false;
   watch->next_s = now_s + watch->interval_s;
   return python_asked_to_stop(watch->self);

@@ -23,7 +23,7 @@ else:
 
     numpy = _Numpy()
 
-# Seconds between two looks at Python while the library works: for Ctrl-C and `stop`.
+# Seconds between two looks at Python while the library works, for Ctrl-C and `stop`, which is asked at the beginning as well.
 WATCH_INTERVAL_S = 0.05
 
 # Says whether to stop; hears of progress: severity, where, message.
@@ -199,7 +199,8 @@ class Watch:
         self.stop, self.heard = function_of(stop, "stop"), function_of(heard, "log")
         self.exception: Optional[BaseException] = None
         self.handle = ffi.new_handle(self)
-        self.watch = ffi.new("python_watch *", {"interval_s": WATCH_INTERVAL_S, "self": self.handle})
+        self.watch = ffi.new("python_watch *", {"interval_s": WATCH_INTERVAL_S, "self": self.handle,
+                                                 "at_once": self.stop is not None})
 
     def put_into(self, options: Any) -> None:
         """Sets the members `stop` and `log` of any options of the library."""

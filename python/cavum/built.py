@@ -7,7 +7,7 @@ from typing import Any, Dict, Optional, Tuple
 
 from ._library import Log, Stop, Watch, encode_path, ffi, lib, new_error, number_of, put, raise_error, take_text
 from .cell import Cell
-from .outputs import keep_inputs
+from .outputs import keep_inputs, keep_others
 from .solving import make_options
 
 
@@ -25,10 +25,11 @@ class AsBuilt(Dict[str, Any]):
         super().__init__(json.loads(take_text(text[0])))
         self._built, self._inputs = built, inputs
 
-    def write(self, path: Any) -> None:
-        """Writes it as HDF5; no file that it was read from is replaced."""
+    def write(self, path: Any, overwrite: bool = False) -> None:
+        """Writes it as HDF5, over an earlier one too; no file that it was read from is replaced, any other with overwrite=True."""
         name, error = encode_path(path), new_error()
         keep_inputs(name, self._inputs)
+        keep_others(name, overwrite, "as-built")
         raise_error(lib.cavum_store_write_as_built(name, self._built, error), error)
 
 

@@ -8,7 +8,7 @@ from typing import Any, Dict, Mapping, Optional, Union
 
 from ._library import Log, Stop, Watch, encode_path, ffi, json_of, lib, name_of, new_error, raise_error, take_text
 from .cell import Cell
-from .outputs import keep_inputs, names_of
+from .outputs import keep_inputs, keep_others, names_of
 from .solving import make_options
 
 
@@ -40,10 +40,12 @@ class Steps(Dict[str, Any]):
             lib.cavum_cell_clear(made)
         return Cell(take_text(text[0]))._made_from(names_of(lib.cavum_steps_files(self._steps)))
 
-    def write(self, path: Any) -> None:
-        """Writes the chain as HDF5; no file that it was read from is replaced."""
+    def write(self, path: Any, overwrite: bool = False) -> None:
+        """Writes the chain as HDF5, over an earlier one too; no file that it was read from is replaced, any other with
+        overwrite=True."""
         name, error = encode_path(path), new_error()
         keep_inputs(name, names_of(lib.cavum_steps_files(self._steps)))
+        keep_others(name, overwrite, "steps")
         raise_error(lib.cavum_store_write_steps(name, self._result, error), error)
 
 

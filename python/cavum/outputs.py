@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from typing import Any, Iterable, Tuple
 
 from ._library import CavumError, ffi
@@ -22,10 +23,27 @@ def keep_inputs(path: Any, inputs: Iterable[str]) -> None:
             raise CavumError(f"{os.fsdecode(path)}: would replace {name}, which this was read from", "ERR_USAGE")
 
 
-def keep_others(path: Any, overwrite: bool) -> None:
-    """Raises where there is a file with something in it, unless it may be overwritten."""
-    if not overwrite and os.path.isfile(path) and os.path.getsize(path) > 0:
-        raise CavumError(f"{os.fsdecode(path)}: exists and is not an empty file; overwrite=True replaces it", "ERR_USAGE")
+# The last bytes of a result file say what it is (solver/hdf5/seal.h).
+_SEAL_SIZE = 128
+
+
+def keep_others(path: Any, overwrite: bool, kind: str = "") -> None:
+    """Raises where there is a file with something in it, unless it may be overwritten or is a result of this kind."""
+    if overwrite or not os.path.isfile(path) or os.path.getsize(path) == 0 or (kind and _sealed_kind(path) == kind):
+        return
+    what = f"not a result of this kind ({kind})" if kind else "not an empty file"
+    raise CavumError(f"{os.fsdecode(path)}: exists and is {what}; overwrite=True replaces it", "ERR_USAGE")
+
+
+def _sealed_kind(path: Any) -> str:
+    """What a result file says of itself; "" of any other file."""
+    try:
+        with open(path, "rb") as file:
+            file.seek(-_SEAL_SIZE, os.SEEK_END)
+            found = re.match(rb"\ncavum seal 1 (\S+) sha256 ", file.read(_SEAL_SIZE))
+    except OSError:
+        return ""
+    return found[1].decode() if found else ""
 
 
 def _is_same_file(one: Any, other: str) -> bool:

@@ -10,7 +10,7 @@ from ._library import (CavumError, address_of, array_of, encode_path, ffi, lib, 
                        refuse_type, take_text, text_of)
 from .cell import Cell
 from .kinds import raise_of_file
-from .outputs import keep_inputs
+from .outputs import keep_inputs, keep_others
 
 _INFO = [lib.cavum_figure_describe(i) for i in range(lib.CAVUM_NUM_FIGURES)]
 _IDS = {text_of(info.key): i for i, info in enumerate(_INFO)}
@@ -385,12 +385,21 @@ class Result(_core.Result):
         raise_error(lib.cavum_store_result_to_json(text, self._result, error), error)
         return json.loads(take_text(text[0]))
 
-    def write(self, path: Any) -> None:
-        """Writes a result file (HDF5); the cell must be as it was when it was solved, and keeps its files."""
+    def write(self, path: Any, overwrite: bool = False) -> None:
+        """Writes a result file (HDF5), over an earlier one too; any other file is replaced with overwrite=True only, a file
+        that the cell was read from never.
+
+        The cell must be as it was when it was solved: results that are kept while a cell changes are those of copies,
+        `solver.solve(cell.copy())`.
+        """
         if self._cell is None:
             raise ValueError("a result that was read from a file is not written again")
+        if lib.cavum_cell_digest(self._cell._cell) != self._result.cell_digest:
+            raise CavumError("the cell has changed since it was solved: write a result before, or solve a copy of the cell, "
+                             "solver.solve(cell.copy())", "ERR_USAGE")
         name, error = encode_path(path), new_error()
         keep_inputs(name, self._cell._inputs())
+        keep_others(name, overwrite, "result")
         raise_error(lib.cavum_store_write_result(name, self._result, self._cell._cell, self._options,
                                                  error), error)
 

@@ -80,7 +80,8 @@ def solve(cell: Cell, **choices: Any) -> Result:
     derivatives   of all figures by every dimension.
     work_limit_s  what the solve may do, in seconds of one core; 0: 60.
     memory_limit_bytes  what is estimated to need more is refused; 0: four fifths of the machine's memory.
-    stop          function without arguments that says whether to stop; Stopped is raised then.
+    stop          function without arguments that says whether to stop, asked at the beginning and every 50 ms; Stopped is
+                  raised then.
     log           function of (severity, where, message) that hears of progress, notes, warnings.
 
     Raises CavumError; NotConverged has the best result as `result`.

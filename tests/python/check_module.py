@@ -227,6 +227,29 @@ def check_kept_files(cavum, folder):
         pass
     cell.write(other)
     check(os.path.getsize(other) > 0, "an empty file is nobody's")
+    check_results_keep_others(cavum, folder)
+
+
+def check_results_keep_others(cavum, folder):
+    """Results replace results of their kind, and nothing else without being told."""
+    shutil.copy(cell_file("mid-cell"), os.path.join(folder, "drawn.yaml"))
+    cell = cavum.Cell.read(os.path.join(folder, "drawn.yaml"))
+    result = cavum.solve(cell)
+    chain = cavum.steps({"cell": os.path.join(folder, "drawn.yaml"),
+                         "steps": [{"name": "bulk", "remove": {"depth_um": 120}}]})
+    path = os.path.join(folder, "notes.hdf")
+    for name, it, other in (("result", result, chain), ("chain", chain, result)):
+        with open(path, "w", encoding="utf-8") as file:
+            file.write("notes of a day\n" * 20)
+        error = caught(cavum.CavumError, lambda: it.write(path))
+        with open(path, encoding="utf-8") as file:
+            check(error and error.status == "ERR_USAGE" and file.read(5) == "notes", f"a {name} over notes: {error}")
+        it.write(path, overwrite=True)
+        it.write(path)
+        check(caught(cavum.CavumError, lambda: other.write(path)), f"over a {name}")
+    cell["iris_radius_mm"] += 1
+    error = caught(cavum.CavumError, lambda: result.write(path, overwrite=True))
+    check(error and "cell.copy()" in str(error), f"a result of a cell that has changed: {error}")
 
 
 def check_static_only(folder):
@@ -450,6 +473,9 @@ def check_stopping(cavum):
 
     check(caught(cavum.Stopped, lambda: long_solve(cavum, stop=lambda: True)), "a stop function stops")
     check(caught(Mine, lambda: long_solve(cavum, stop=fail)), "an exception in it comes through")
+    # A solve of a millisecond asks it as well.
+    check(caught(cavum.Stopped, lambda: cavum.solve(read_pillbox(cavum), stop=lambda: True)), "also before a short solve")
+    check(caught(Mine, lambda: cavum.solve(read_pillbox(cavum), stop=fail)), "where its exception comes through")
     check(caught(Mine, lambda: cavum.solve(read_pillbox(cavum), log=fail)), "and one in a log function")
     heard = []
     cavum.solve(read_pillbox(cavum), log=lambda *words: heard.append(words))
