@@ -71,6 +71,26 @@ static bool has_one_below(const cavum_pencil *pencil, int level) {
   return pencil->levels[level].num_negative == 1 + (cavum_modes_has_static(pencil) ? 1 : 0);
 }
 
+static bool all_have_one_below(const cavum_pencil *pencil) {
+  for (int l = 0; l < pencil->num_levels; l++) {
+    if (!has_one_below(pencil, l)) return false;
+  }
+  return true;
+}
+
+// The shift goes above the mode, so that the same factorisation counts the modes below.
+static cavum_status factorise_above(cavum_pencil *pencil, cavum_condensed *condensed, bool close,
+                                    double k2_per_m2, cavum_error *error) {
+  if (close && !pencil->is_lean) {
+    bool safe;
+    cavum_status status =
+        cavum_pencil_factorise_once(&safe, pencil, condensed, CAVUM_SHIFT_CLOSE * k2_per_m2, error);
+    if (status != CAVUM_OK || (safe && all_have_one_below(pencil))) return status;
+  }
+  return cavum_pencil_factorise_from(pencil, condensed, CAVUM_SHIFT_ABOVE * k2_per_m2,
+                                     pencil->num_levels - 1, error);
+}
+
 // Improves a guess at the lowest level and then at each one above: what a guess lacks is found
 // where it costs least; the levels above add what is theirs.
 static cavum_status climb_levels(cavum_modes *found, bool *settled, cavum_pencil *pencil,
@@ -103,7 +123,7 @@ static cavum_status climb_levels(cavum_modes *found, bool *settled, cavum_pencil
 }
 
 cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil *pencil,
-                                 cavum_condensed *condensed, const cavum_modes *guess,
+                                 cavum_condensed *condensed, bool close, const cavum_modes *guess,
                                  double accuracy, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_modes found[CAVUM_LEVELS_MOST] = {{0}};
@@ -112,12 +132,8 @@ cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil
   accuracy = cavum_max(accuracy * guess->accuracy_factor[0], CAVUM_STEP_ACCURACY_LEAST);
   *settled = false;
   if (!work) CAVUM_TRY(cavum_fail_memory(error));
-  // The shift goes above the mode, so that the same factorisation counts the modes below.
-  CAVUM_TRY(cavum_pencil_factorise_from(pencil, condensed, CAVUM_SHIFT_ABOVE * guess->k2_per_m2[0],
-                                        pencil->num_levels - 1, error));
-  for (int l = 0; l < pencil->num_levels && !pencil->is_lean; l++) {
-    if (!has_one_below(pencil, l)) goto done;
-  }
+  CAVUM_TRY(factorise_above(pencil, condensed, close, guess->k2_per_m2[0], error));
+  if (!pencil->is_lean && !all_have_one_below(pencil)) goto done;
   CAVUM_TRY(climb_levels(found, settled, pencil, guess, accuracy, work, error));
   for (int l = 0; l < pencil->num_levels && *settled; l++) {
     modes[l] = found[l];

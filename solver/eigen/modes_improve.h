@@ -10,6 +10,9 @@
 
 /** Shift over the k^2 of the last mode that is improved: the factorisation then counts them. */
 #define CAVUM_SHIFT_ABOVE 1.01
+/** A close one: what is solved for with the factors afterwards, in the space without the mode,
+ * takes one solve and not two. The mode of the lowest level must be below it. */
+#define CAVUM_SHIFT_CLOSE 1.0001
 
 /**
  * Improves a guess of the lowest mode by inverse iteration, at all levels of the pencil.
@@ -17,18 +20,19 @@
  * The number of modes below the shift must come out as the guess says; otherwise, or when the
  * iteration does not settle, nothing is returned and the modes have to be found anew. The
  * shift lies 1 % above the mode: num_negative of a level then certifies that there is no other
- * below.
+ * below. A close one is tried first where that is asked for, of a pencil that is not lean.
  *
  * @param[out] modes      Shape [pencil->num_levels], filled only when settled.
  * @param[out] settled    Whether it worked out.
  * @param[in]  pencil, condensed  Workspace; left factorised.
+ * @param[in]  close      Try CAVUM_SHIFT_CLOSE first.
  * @param[in]  guess      One mode, the lowest of the class: of a lower degree, embedded, or of a
  *                        neighbouring shape.
  * @param[in]  accuracy   Relative error of the vectors that is small enough, times the factor of
  *                        the guess.
  */
 cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil *pencil,
-                                 cavum_condensed *condensed, const cavum_modes *guess,
+                                 cavum_condensed *condensed, bool close, const cavum_modes *guess,
                                  double accuracy, cavum_error *error);
 
 /**

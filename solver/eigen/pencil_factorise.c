@@ -160,6 +160,24 @@ cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *conde
   return factorise(pencil, condensed, shift_per_m2, 0, false, error);
 }
 
+cavum_status cavum_pencil_factorise_once(bool *safe, cavum_pencil *pencil,
+                                         cavum_condensed *condensed, double shift_per_m2,
+                                         cavum_error *error) {
+  cavum_pencil *owner = pencil->factor_owner ? pencil->factor_owner : pencil;
+  if (!CAVUM_HOLDS(condensed->discretisation == pencil->discretisation &&
+                   condensed->num_levels >= pencil->num_levels && !owner->is_lean)) {
+    return cavum_fail_internal(error, "matrices of another discretisation");
+  }
+  *safe = is_factorised_at(owner, condensed, shift_per_m2);
+  if (!*safe) {
+    owner->condensed = NULL;
+    cavum_status status = factorise_near(safe, owner, condensed, shift_per_m2, 0, 1, error);
+    if (status != CAVUM_OK || !*safe) return status;
+  }
+  if (owner != pencil) take_from_owner(pencil);
+  return CAVUM_OK;
+}
+
 cavum_status cavum_pencil_factorise_single(cavum_pencil *pencil, cavum_condensed *condensed,
                                            double shift_per_m2, cavum_error *error) {
   return factorise(pencil, condensed, shift_per_m2, 0, pencil->is_lean, error);

@@ -26,6 +26,15 @@ cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *conde
                                     double shift_per_m2, cavum_error *error);
 
 /**
+ * The same at this very shift, of a pencil that is not lean.
+ * @param[out] safe  Whether that is safe; where it is not, nothing is factorised.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_pencil_factorise_once(bool *safe, cavum_pencil *pencil,
+                                         cavum_condensed *condensed, double shift_per_m2,
+                                         cavum_error *error);
+
+/**
  * The same in single precision where the pencil is lean: half the memory and the time. What is
  * solved with it is good to some 1e-4 (pencil->is_single says so), which serves to correct vectors
  * whose residuals are at hand, and num_negative is that of a matrix as far off.

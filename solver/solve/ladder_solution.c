@@ -72,6 +72,7 @@ cavum_status cavum_ladder_solve_next(cavum_ladder *ladder, const cavum_ladder_re
   input->cell = request->cell;
   input->count = request->cell->num_modes;
   input->curves = request->curves;
+  input->close_shift = request->adjoints && !input->rough;
   input->topology = memory->topology;
   input->large_from = memory->large_from;
   input->skeletons = &memory->skeletons;

@@ -21,6 +21,7 @@ typedef struct cavum_ladder_request {
   bool
       can_refine; /**< A finer mesh may follow: give up when that promises more than climbing on. */
   bool curves;    /**< Also the R/Q curve over beta. */
+  bool adjoints;  /**< Adjoint vectors will be solved for. */
   bool fixed;     /**< Climb to last_degree whatever the uncertainties say. */
   const struct cavum_solution *start; /**< Borrowed: modes of another mesh of the same topology to
                                            start from, or NULL. */

@@ -162,20 +162,44 @@ static cavum_status fill_degrees(cavum_solution *solution, int c,
   return cavum_projection_fill_class(&task, error);
 }
 
+// Whether a single mode will lie below a close shift at the lowest of the degrees that are wanted,
+// by what it lacks at those of the guess: less by a ratio with each.
+static bool allows_close_shift(const cavum_solution *solution,
+                               const cavum_solution_request *input) {
+  const double margin = 3.0;
+  const cavum_solution *guess = input->guess;
+  int c = input->requests[0].count > 0 ? 0 : 1;
+  if (!input->close_shift || !guess || input->count != 1) return false;
+  const cavum_modes *of = guess->classes[c].modes;
+  int known = 0;
+  double lacks[CAVUM_LEVELS_MOST] = {0.0};
+  while (known < guess->num_degrees && of[known].count > 0) {
+    lacks[known] = of[known].k2_per_m2[0] / of[0].k2_per_m2[0] - 1.0;
+    known++;
+  }
+  if (known == 0) return false;
+  int last = known - 1, more = guess->reference.degree - last -
+                               (solution->reference.degree - (input->num_degrees - 1));
+  if (more <= 0) return margin * lacks[last] < CAVUM_SHIFT_CLOSE - 1.0;
+  bool falls = last > 1 && lacks[last - 1] > 0.0;
+  double ratio = falls ? lacks[last] / lacks[last - 1] : HUGE_VAL;
+  return margin * lacks[last] * pow(ratio, more) < CAVUM_SHIFT_CLOSE - 1.0;
+}
+
 // A single mode from a guess; where that is far off, from a start of its own at the lowest degree.
-static cavum_status improve_single(bool *settled, cavum_solution *solution,
-                                   cavum_solution_class *class, cavum_modes *guess, double accuracy,
-                                   cavum_error *error) {
+static cavum_status improve_single(bool *settled, cavum_solution *solution, int c, bool close,
+                                   cavum_modes *guess, double accuracy, cavum_error *error) {
+  cavum_solution_class *class = &solution->classes[c];
   guess->count = 1;
   cavum_status status = cavum_modes_improve(class->modes, settled, &class->pencil,
-                                            &solution->condensed, guess, accuracy, error);
+                                            &solution->condensed, close, guess, accuracy, error);
   if (status != CAVUM_OK || *settled || cavum_modes_has_static(&class->pencil)) return status;
   // A rough start may be: H_phi about a thin inner conductor is like 1 / r.
   cavum_modes_clear(guess);
   status = cavum_modes_find_roughly(guess, &class->pencil, &solution->condensed, error);
   if (status != CAVUM_OK || guess->count == 0) return status;
-  return cavum_modes_improve(class->modes, settled, &class->pencil, &solution->condensed, guess,
-                             accuracy, error);
+  return cavum_modes_improve(class->modes, settled, &class->pencil, &solution->condensed, false,
+                             guess, accuracy, error);
 }
 
 // So many modes of one class, from a guess when there is one.
@@ -188,7 +212,7 @@ static cavum_status find_modes(cavum_solution *solution, int c, int count,
   double accuracy = accuracy_of(input);
   if (use && count == 1 && input->near_k2_per_m2 == 0.0) {
     bool settled;
-    status = improve_single(&settled, solution, class, guess, accuracy, error);
+    status = improve_single(&settled, solution, c, input->close_shift, guess, accuracy, error);
     if (status != CAVUM_OK || settled) return status;
     if (guess->count == 0) use = NULL;
   }
@@ -308,10 +332,13 @@ static cavum_status find_in_slices(cavum_solution *solution, const cavum_solutio
 }
 
 cavum_status cavum_solution_find_modes(cavum_solution *solution,
-                                       const cavum_solution_request *input, cavum_error *error) {
+                                       const cavum_solution_request *asked, cavum_error *error) {
   cavum_status status = CAVUM_OK;
+  cavum_solution_request request = *asked;
+  const cavum_solution_request *input = &request;
   cavum_modes guess[CAVUM_CLASSES] = {{0}};
   bool settled = false;
+  request.close_shift = allows_close_shift(solution, asked);
   CAVUM_TRY(take_guesses(guess, solution, input, error));
   if (goes_in_slices(solution, input)) {
     CAVUM_TRY(find_in_slices(solution, input, error));

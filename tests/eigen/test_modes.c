@@ -262,7 +262,7 @@ START_TEST(a_guess_leads_to_the_same_modes) {
         cavum_modes_embed(&guess, &p.discretisation.space, &low, &p.low.discretisation.space, NULL),
         CAVUM_OK);
     ck_assert_int_eq(
-        cavum_modes_improve(improved, &settled, &p.pencil, &p.condensed, &guess, 1e-9, NULL),
+        cavum_modes_improve(improved, &settled, &p.pencil, &p.condensed, false, &guess, 1e-9, NULL),
         CAVUM_OK);
     ck_assert(settled);
     CAVUM_CHECK_RELATIVE(improved[0].k2_per_m2[0], fresh.k2_per_m2[0], 1e-12);
@@ -281,6 +281,37 @@ START_TEST(a_guess_leads_to_the_same_modes) {
     cavum_modes_clear(&low);
     cavum_modes_clear(&guess);
     cavum_modes_clear(&fresh);
+    nested_clear(&p);
+  }
+}
+END_TEST
+
+// A close shift serves where the mode lies below it, and the usual one elsewhere: of a guess whose
+// k^2 is too low, and of a lean pencil.
+START_TEST(close_shifts_are_tried_first) {
+  for (int kind = 0; kind < 3; kind++) {
+    nested_problem p;
+    bool settled, too_low = kind == 1, is_large = kind == 2;
+    cavum_modes low = {0}, guess = {0}, improved[CAVUM_LEVELS_MOST] = {{0}};
+    nested_create_of_size(&p, false, false, 5, is_large);
+    ck_assert_int_eq(
+        cavum_modes_find_lowest(&low, &p.low.pencil, &p.low.condensed, 1, NULL, 1e-12, NULL),
+        CAVUM_OK);
+    ck_assert_int_eq(
+        cavum_modes_embed(&guess, &p.discretisation.space, &low, &p.low.discretisation.space, NULL),
+        CAVUM_OK);
+    if (too_low) guess.k2_per_m2[0] /= 1.0 + 2.0 * (CAVUM_SHIFT_CLOSE - 1.0);
+    double above = kind == 0 ? CAVUM_SHIFT_CLOSE : CAVUM_SHIFT_ABOVE;
+    ck_assert_int_eq(
+        cavum_modes_improve(improved, &settled, &p.pencil, &p.condensed, true, &guess, 1e-9, NULL),
+        CAVUM_OK);
+    ck_assert(settled);
+    CAVUM_CHECK_RELATIVE(p.pencil.shift_per_m2, above * guess.k2_per_m2[0], 1e-15);
+    CAVUM_CHECK_RELATIVE(improved[0].k2_per_m2[0], low.k2_per_m2[0], 1e-5);
+    CAVUM_CHECK_RELATIVE(improved[2].k2_per_m2[0], low.k2_per_m2[0], 1e-12);
+    for (int l = 0; l < 3; l++) cavum_modes_clear(&improved[l]);
+    cavum_modes_clear(&low);
+    cavum_modes_clear(&guess);
     nested_clear(&p);
   }
 }
@@ -770,6 +801,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, inertia_counts_the_modes);
   tcase_add_test(tests, modes_near_a_frequency_are_those_of_the_list);
   tcase_add_test(tests, a_guess_leads_to_the_same_modes);
+  tcase_add_test(tests, close_shifts_are_tried_first);
   tcase_add_test(tests, a_pencil_solves_with_the_factors_of_another);
   tcase_add_test(tests, blocks_of_guesses_become_the_modes_of_all_degrees);
   tcase_add_test(tests, two_classes_are_improved_together);
