@@ -72,7 +72,6 @@ cavum_status cavum_ladder_solve_next(cavum_ladder *ladder, const cavum_ladder_re
   input->cell = request->cell;
   input->count = request->cell->num_modes;
   input->curves = request->curves;
-  input->close_shift = request->adjoints && !input->rough;
   input->topology = memory->topology;
   input->large_from = memory->large_from;
   input->skeletons = &memory->skeletons;
@@ -84,6 +83,8 @@ cavum_status cavum_ladder_solve_next(cavum_ladder *ladder, const cavum_ladder_re
   input->precise =
       request->start || ((!input->rough || input->accurate) && has_low_degree(ladder, request));
   input->guess_is_neighbour = !before;
+  if (!before) ladder->is_warm = input->guess && !input->rough && !request->start;
+  input->close_shift = ladder->is_warm;
   double near = 2.0 * CAVUM_PI * request->cell->near_hz / CAVUM_C_M_PER_S;
   input->near_k2_per_m2 = near * near;
   // The classes that a neighbour's modes belong to are a guess too: completeness will tell.

@@ -21,7 +21,6 @@ typedef struct cavum_ladder_request {
   bool
       can_refine; /**< A finer mesh may follow: give up when that promises more than climbing on. */
   bool curves;    /**< Also the R/Q curve over beta. */
-  bool adjoints;  /**< Adjoint vectors will be solved for. */
   bool fixed;     /**< Climb to last_degree whatever the uncertainties say. */
   const struct cavum_solution *start; /**< Borrowed: modes of another mesh of the same topology to
                                            start from, or NULL. */
@@ -37,6 +36,7 @@ typedef struct cavum_ladder {
   cavum_problem_memory *memory; /**< Borrowed. */
   cavum_solution *solution;     /**< The last one, in the memory. */
   cavum_solution *before;       /**< The one before, likewise, or NULL. */
+  bool is_warm;                 /**< It began with the modes of a neighbouring shape. */
   cavum_solution *rough;        /**< The start of several modes, in the memory, or NULL. */
   double counted_k2_per_m2;     /**< Shift at which the rough start counted modes, above them all;
                                      0: it did not. */

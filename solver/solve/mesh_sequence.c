@@ -18,19 +18,12 @@ enum { COARSER_AFTER = 1, COARSER_SELDOM = 256 };
 // An earlier mesh is made again where its shortfall is less than this part of that of the last.
 static const double WORTH_RETURNING = 0.8;
 
-// Derivatives of the frequency alone need none.
-static bool needs_adjoints(const cavum_solve_options *options) {
-  const uint64_t of_frequency = UINT64_C(1) << CAVUM_FIGURE_FREQUENCY;
-  return options->derivatives && options->derivatives_of != of_frequency;
-}
-
 static void set_request(cavum_problem *s) {
   int degree = s->options->degree;
   s->request = (cavum_ladder_request){
       .cell = s->cell,
       .half_model = s->half_model,
       .curves = s->options->profiles && !s->memory->densities_alone,
-      .adjoints = needs_adjoints(s->options),
       .fixed = degree > 0,
       .single = s->memory->one_degree && degree > 0,
       .work = &s->work,

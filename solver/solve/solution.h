@@ -72,8 +72,8 @@ typedef struct cavum_solution_request {
   const cavum_solution
       *guess; /**< A start with the same topology, or NULL; may be the solution itself. */
   bool guess_is_neighbour; /**< It belongs to another shape. */
-  bool close_shift; /**< Of a single mode, if it can be: adjoint vectors are solved for with the
-                         factors afterwards. */
+  bool close_shift; /**< Of a single mode, if it can be: adjoint vectors may be solved for with the
+                         factors afterwards, and the figures are the same without them. */
 } cavum_solution_request;
 
 /**
