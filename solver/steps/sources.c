@@ -16,7 +16,9 @@ static int find_or_add(cavum_sources *sources, const char *name) {
 
 void cavum_sources_add_shape(cavum_sources *sources, const char *name, double relative,
                              const double pair[2]) {
-  int i = relative != 0.0 ? find_or_add(sources, name) : -1;
+  // The own mode may not change at all, as that of a pillbox with its length.
+  bool any = relative != 0.0 || (pair && (pair[0] != 0.0 || pair[1] != 0.0));
+  int i = any ? find_or_add(sources, name) : -1;
   if (i < 0) return;
   sources->shape[i] += relative;
   for (int k = 0; k < 2; k++) sources->pair[k][i] += pair ? pair[k] : relative;
