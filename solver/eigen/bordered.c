@@ -27,6 +27,8 @@ static const double SLOW_PART = 0.1;
 static const double NEAR_FACTOR = 2.0;
 // A change, of the size of a solution, from which two solves should do for a start to be tried.
 static const double FAR_CHANGE = 0.1;
+// Part of the accuracy that one solve may leave for its start to serve again.
+static const double KEEP_PART = 0.25;
 // Part of a direction that others do not have, below which it is theirs but for rounding.
 static const double DEPENDENT = 1e-8;
 
@@ -394,18 +396,41 @@ CAVUM_FAST static double dot_of_changes(const double *restrict a, const double *
   return sum;
 }
 
-// How far the solutions have come in the last step: of all sides the most, by M and of their own
-// size. The products with M are made.
-static double measure_change(const work *w, double *const *mz, double *const *z_before,
-                             double *const *mz_before) {
-  double most = 0.0;
+// How far a solution has come in the last step, of its own size: by M, and by the products with M,
+// which belong to another shape. Its own is made.
+static double measure_side(const work *w, int j, double *const *mz,
+                           const cavum_bordered_near *near) {
+  const double *z = w->sides[j].z, *product = mz[j], *before = near->mz[j];
+  cavum_pencil_apply_mass(mz[j], w->problem->pencil, z);
+  double size = dot(z, product, w->n);
+  if (!(size > 0.0)) return HUGE_VAL;  // a solution of zero is not near any
+  double change = dot_of_changes(z, near->z[j], product, before, w->n) / size;
+  double of_products = dot_of_changes(product, before, product, before, w->n);
+  return sqrt(cavum_max(change, of_products / dot(product, product, w->n)));
+}
+
+// The most of all sides but one that is known.
+static double measure_sides(const work *w, int known, double of_known, double *const *mz,
+                            const cavum_bordered_near *near) {
+  double most = of_known;
+  for (int j = 0; j < w->count; j++) {
+    if (j != known) most = cavum_max(most, measure_side(w, j, mz, near));
+  }
+  return most;
+}
+
+// The side whose coefficients changed the most, of their own size.
+static int find_farthest(const work *w, const cavum_bordered_near *near) {
+  int farthest = 0;
+  double most = -1.0;
   for (int j = 0; j < w->count; j++) {
     const double *z = w->sides[j].z;
-    cavum_pencil_apply_mass(mz[j], w->problem->pencil, z);
-    double change = dot_of_changes(z, z_before[j], mz[j], mz_before[j], w->n);
-    most = cavum_max(most, change / dot(z, mz[j], w->n));  // a solution of zero is not near any
+    double change = dot_of_changes(z, near->z[j], z, near->z[j], w->n) / dot(z, z, w->n);
+    if (!(change > most)) continue;
+    most = change;
+    farthest = j;
   }
-  return sqrt(most);
+  return farthest;
 }
 
 // to = a + factor_b * b + factor_c * c
@@ -470,13 +495,18 @@ static double solve_again(work *w, double *const *mz, double *const *mz_before) 
   return sqrt(dot(s->r, s->mr, w->n) / of_most);
 }
 
-static bool reach_from(work *w, double *const *mz, double *contraction,
+static bool reach_from(work *w, double *const *mz, double *contraction, bool *kept,
                        const cavum_bordered_near *near, const double *const *b) {
   double accuracy = w->problem->accuracy;
+  *kept = false;
   // Two solves are as many as it takes from nothing.
   if (!(*contraction * *contraction * FAR_CHANGE <= accuracy)) return false;
   solve_from(w, b, near->mz, 1.0);
-  double first = measure_change(w, mz, near->z, near->mz);
+  int known = near->may_keep ? find_farthest(w, near) : -1;
+  double first = known >= 0 ? measure_side(w, known, mz, near) : 0.0;
+  *kept = known >= 0 && NEAR_FACTOR * *contraction * first <= KEEP_PART * accuracy;
+  if (*kept) return true;
+  first = measure_sides(w, known, first, mz, near);
   if (NEAR_FACTOR * *contraction * first <= accuracy) return true;
   if (!(*contraction * *contraction * first <= accuracy)) return false;
   double second = solve_again(w, mz, near->mz);
@@ -498,7 +528,7 @@ cavum_status cavum_bordered_solve_near(double *const *z, cavum_bordered_start *s
   if (status == CAVUM_OK) {
     double apart = fabs(w.k2_per_m2 - w.shift_per_m2);
     double contraction = near->contraction_m2 * apart;
-    *solved = reach_from(&w, start_of_others->mz, &contraction, near, b);
+    *solved = reach_from(&w, start_of_others->mz, &contraction, &start_of_others->kept, near, b);
     start_of_others->contraction = contraction;
     start_of_others->contraction_m2 = contraction / apart;
   }

@@ -29,6 +29,8 @@ typedef struct cavum_bordered_start {
   bool opposite;         /**< They belong to the mode with the other sign. */
   double contraction;    /**< Part of an error that one more solve leaves, at most. */
   double contraction_m2; /**< The same over the distance of k^2 from the shift. */
+  bool kept; /**< Of cavum_bordered_solve_near(): mz is not filled, since the products of
+                  its start serve again. */
 } cavum_bordered_start;
 
 /** Solutions of a problem close by: of the same pencil for another shape. */
@@ -37,6 +39,8 @@ typedef struct cavum_bordered_near {
   double contraction_m2;        /**< Of cavum_bordered_solve() there. */
   bool products_behind; /**< Where two solves are made, the products may stay those of the first:
                              from M z they differ by what the second one changed. */
+  bool may_keep; /**< Where one solve leaves far less than is asked for, the start may serve others
+                      as it is: that side alone whose coefficients changed the most is measured. */
 } cavum_bordered_near;
 
 /**
@@ -64,7 +68,7 @@ cavum_status cavum_bordered_solve(double *const *z, cavum_bordered_start *start,
  * The same from the solutions of a problem close by, where one or two solves are enough: z' = T (b
  * + (k^2 - shift) M z) has the error of z times the contraction, which the change tells.
  * @param[out] z       Shape [count][num_unknowns].
- * @param[out] start   Its mz is filled, and not NULL.
+ * @param[out] start   Its mz is filled, and not NULL; not so where it is kept.
  * @param[out] solved  False where they are not: nothing is known then.
  * @param[in]  b       Shape [count][num_unknowns].
  * @retval CAVUM_ERR_MEMORY

@@ -154,3 +154,14 @@ void cavum_adjoint_memory_end(cavum_adjoint_memory *memory, const bool exists[RO
   memory->contraction_m2 = contraction_m2;
   memory->uses = was_started ? memory->uses + 1 : 0;
 }
+
+void cavum_adjoint_memory_keep(cavum_adjoint_memory *memory, const cavum_adjoint_cell *from,
+                               const bool exists[ROWS], const double *mode) {
+  memory->uses++;
+  if (from == &memory->last) return;
+  const cavum_adjoint_cell present = *from;
+  memcpy(row_of(memory, &present, MODE_ROW), mode, (size_t)memory->key.num_unknowns * sizeof *mode);
+  memory->before = memory->last;
+  memory->last = present;
+  memcpy(memory->last.exists, exists, sizeof memory->last.exists);
+}

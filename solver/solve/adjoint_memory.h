@@ -3,7 +3,8 @@
  * @file solve/adjoint_memory.h
  * What the adjoint solves of one mode leave for those of the next cells, at the highest degree.
  *
- * The vectors of the last two cells are kept. Where a cell changes as the one before it did, its
+ * The vectors of two cells are kept: of the last two, or of those before them where these still
+ * serve. Where a cell changes as the one before it did, its
  * adjoint vectors are expected on the straight line through them, as far along as its mode is.
  */
 #ifndef CAVUM_SOLVE_ADJOINT_MEMORY_H
@@ -64,5 +65,13 @@ const cavum_adjoint_cell *cavum_adjoint_memory_start(cavum_adjoint_memory *memor
 /** Ends a cell, whose rows were filled: it is the last one now. */
 void cavum_adjoint_memory_end(cavum_adjoint_memory *memory, const bool exists[CAVUM_BORDERED_MOST],
                               const double *mode, double contraction_m2, bool was_started);
+
+/**
+ * Ends a cell whose start serves again, so that its own rows need no products: where that was on
+ * the line through both cells it takes the place of the last.
+ * @param[in] from  The start.
+ */
+void cavum_adjoint_memory_keep(cavum_adjoint_memory *memory, const cavum_adjoint_cell *from,
+                               const bool exists[CAVUM_BORDERED_MOST], const double *mode);
 
 #endif

@@ -75,7 +75,8 @@ static bool have_start(const work *w) {
   return true;
 }
 
-// From the cells before, where they are near enough.
+// From the cells before, where they are near enough. Where these serve again, their products with M
+// are those that lower degrees begin with.
 static cavum_status solve_near(work *w, cavum_bordered_start *start, bool *solved,
                                cavum_error *error) {
   cavum_adjoint_memory *memory = w->request->memory;
@@ -89,9 +90,15 @@ static cavum_status solve_near(work *w, cavum_bordered_start *start, bool *solve
     z[count] = cavum_adjoint_memory_row(memory, from, j, false);
     mz[count++] = cavum_adjoint_memory_row(memory, from, j, true);
   }
-  const cavum_bordered_near near = {z, mz, memory->contraction_m2, true};
-  return cavum_adjoint_solve_near(w->z, start, solved, mode, w->request->accuracy, &near,
-                                  w->numbers, w->count, error);
+  const cavum_bordered_near near = {z, mz, memory->contraction_m2, true, true};
+  cavum_status status = cavum_adjoint_solve_near(w->z, start, solved, mode, w->request->accuracy,
+                                                 &near, w->numbers, w->count, error);
+  if (status != CAVUM_OK || !*solved || !start->kept) return status;
+  for (int j = 0; j < CAVUM_ADJOINT_ROWS; j++) {
+    w->request->known->products[j] = cavum_adjoint_memory_row(memory, from, j, true);
+  }
+  cavum_adjoint_memory_keep(memory, from, w->exists, mode->vector);
+  return CAVUM_OK;
 }
 
 static cavum_status solve_fully(work *w, bool *solved, cavum_error *error) {
@@ -107,7 +114,7 @@ static cavum_status solve_fully(work *w, bool *solved, cavum_error *error) {
                                  w->count, error);
   }
   if (status != CAVUM_OK || !*solved || !keep) return status;
-  if (memory) {
+  if (memory && !start.kept) {
     cavum_adjoint_memory_end(memory, w->exists, mode->vector, start.contraction_m2, was_near);
   }
   memcpy(known->exists, w->exists, sizeof known->exists);

@@ -166,7 +166,7 @@ static cavum_status fill_degrees(cavum_solution *solution, int c,
 // by what it lacks at those of the guess: less by a ratio with each.
 static bool allows_close_shift(const cavum_solution *solution,
                                const cavum_solution_request *input) {
-  const double margin = 3.0;
+  const double margin = 3.0, usual_ratio = 30.0;
   const cavum_solution *guess = input->guess;
   int c = input->requests[0].count > 0 ? 0 : 1;
   if (!input->close_shift || !guess || input->count != 1) return false;
@@ -181,8 +181,8 @@ static bool allows_close_shift(const cavum_solution *solution,
   int last = known - 1, more = guess->reference.degree - last -
                                (solution->reference.degree - (input->num_degrees - 1));
   if (more <= 0) return margin * lacks[last] < CAVUM_SHIFT_CLOSE - 1.0;
-  bool falls = last > 1 && lacks[last - 1] > 0.0;
-  double ratio = falls ? lacks[last] / lacks[last - 1] : HUGE_VAL;
+  bool known_ratio = last > 1 && lacks[last - 1] > 0.0;
+  double ratio = known_ratio ? lacks[last] / lacks[last - 1] : usual_ratio;
   return margin * lacks[last] * pow(ratio, more) < CAVUM_SHIFT_CLOSE - 1.0;
 }
 

@@ -411,7 +411,7 @@ static bool solve_near(double *worst, dense *d, const cavum_bordered *problem,
     near_mz[j] = near->mz + j * n;
   }
   cavum_bordered_start start = {.mz = mz};
-  const cavum_bordered_near from = {near_z, near_mz, contraction_m2, false};
+  const cavum_bordered_near from = {near_z, near_mz, contraction_m2, false, false};
   ck_assert_int_eq(
       cavum_bordered_solve_near(z, &start, &solved, problem, &from, b, NUM_SIDES, NULL), CAVUM_OK);
   *worst = 0.0;
@@ -482,7 +482,8 @@ START_TEST(products_may_stay_one_solve_behind) {
   }
   for (int behind = 0; behind < 2; behind++) {
     cavum_bordered_start start = {.mz = products[behind]};
-    const cavum_bordered_near from = {near_z, near_mz, contraction / (shift - d.k2), behind == 1};
+    const cavum_bordered_near from = {near_z, near_mz, contraction / (shift - d.k2), behind == 1,
+                                      false};
     bool solved = false;
     ck_assert_int_eq(
         cavum_bordered_solve_near(to[behind], &start, &solved, &problem, &from, b, NUM_SIDES, NULL),
@@ -512,7 +513,62 @@ START_TEST(products_may_stay_one_solve_behind) {
 }
 END_TEST
 
+// A start that may serve again is as accurate as one that may not, and is kept from close by alone:
+// then the solutions are the same bits and have no products.
+START_TEST(a_start_close_by_serves_again) {
+  static const double parts[] = {1e-6, 1e-4, 1e-2, 1.0, 1e3};
+  const double accuracy = 1e-6;
+  dense d;
+  create(&d);
+  size_t n = (size_t)d.size, all = NUM_SIDES * n;
+  double *z = malloc(all * sizeof *z), *made = malloc(4 * all * sizeof *made), contraction;
+  double shift = 1.0001 * d.k2;
+  int num_kept = 0;
+  const cavum_bordered problem = problem_at(&d, &d.modes, MODE, shift, accuracy);
+  ck_assert(solve(z, NULL, &d, &problem, &contraction));
+  for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
+    near_start near = start_off(&d, parts[i]);
+    cavum_bordered_start start[2];
+    bool solved[2];
+    double worst = 0.0;
+    for (size_t may = 0; may < 2; may++) {
+      double *to[NUM_SIDES], *products[NUM_SIDES], *near_z[NUM_SIDES], *near_mz[NUM_SIDES];
+      const double *b[NUM_SIDES];
+      for (size_t j = 0; j < NUM_SIDES; j++) {
+        b[j] = d.sides + j * n;
+        to[j] = made + 2 * may * all + j * n;
+        products[j] = made + (2 * may + 1) * all + j * n;
+        near_z[j] = near.z + j * n;
+        near_mz[j] = near.mz + j * n;
+      }
+      start[may] = (cavum_bordered_start){.mz = products};
+      const cavum_bordered_near from = {near_z, near_mz, contraction / (shift - d.k2), false,
+                                        may == 1};
+      ck_assert_int_eq(cavum_bordered_solve_near(to, &start[may], &solved[may], &problem, &from, b,
+                                                 NUM_SIDES, NULL),
+                       CAVUM_OK);
+      for (int j = 0; solved[may] && j < NUM_SIDES; j++)
+        worst = fmax(worst, error_of(&d, to[j], j));
+    }
+    printf("off by %.0e: %s, error %.1e\n", parts[i], start[1].kept ? "kept" : "not kept", worst);
+    ck_assert(!start[0].kept);
+    ck_assert(solved[0] == solved[1]);
+    ck_assert_double_le(worst, 10.0 * accuracy);
+    if (solved[0]) ck_assert_mem_eq(made, made + 2 * all, all * sizeof *made);
+    if (start[1].kept) num_kept++;
+    ck_assert(!start[1].kept || parts[i] < 0.1);
+    free(near.z);
+    free(near.mz);
+  }
+  ck_assert_int_gt(num_kept, 1);
+  free(z);
+  free(made);
+  clear(&d);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, a_start_close_by_serves_again);
   tcase_add_test(tests, products_may_stay_one_solve_behind);
   tcase_add_test(tests, from_close_by_it_is_as_accurate);
   tcase_add_test(tests, solutions_are_those_of_the_bordered_matrix);

@@ -90,6 +90,38 @@ START_TEST(other_steps_begin_from_the_last_cell) {
 }
 END_TEST
 
+// A start that serves again stays what it is: the last cell, or the place on the line.
+START_TEST(starts_that_serve_again_are_kept) {
+  cavum_adjoint_memory memory = {0};
+  double mode[SIZE];
+  add_cell(&memory, 0.0, 1.0);
+  fill_mode(mode, 0.01, 1.0);
+  cavum_adjoint_memory_keep(&memory, cavum_adjoint_memory_start(&memory, ROWS, mode), ROWS, mode);
+  fill_mode(mode, 0.02, 1.0);
+  ck_assert_double_le(difference(&memory, mode, 0.0, 1.0), 0.0);
+  cavum_adjoint_memory_clear(&memory);
+  // From 0 and 0.01 to 0.02, which is kept; from 0.01 and 0.02 on to 0.035.
+  add_cell(&memory, 0.0, 1.0);
+  add_cell(&memory, 0.01, 1.0);
+  fill_mode(mode, 0.02, 1.0);
+  cavum_adjoint_memory_keep(&memory, cavum_adjoint_memory_start(&memory, ROWS, mode), ROWS, mode);
+  fill_mode(mode, 0.035, 1.0);
+  ck_assert_double_le(difference(&memory, mode, 0.035, 1.0), 1e-13);
+  cavum_adjoint_memory_clear(&memory);
+  // They are counted as others are.
+  int uses = 0;
+  add_cell(&memory, 0.0, 1.0);
+  for (; uses < 100; uses++) {
+    const cavum_adjoint_cell *from = cavum_adjoint_memory_start(&memory, ROWS, mode);
+    if (!from) break;
+    cavum_adjoint_memory_keep(&memory, from, ROWS, mode);
+  }
+  ck_assert_int_gt(uses, 1);
+  ck_assert_int_lt(uses, 100);
+  cavum_adjoint_memory_clear(&memory);
+}
+END_TEST
+
 START_TEST(what_does_not_serve_is_not_used) {
   const bool more[CAVUM_BORDERED_MOST] = {[1] = true, [2] = true, [4] = true};
   cavum_adjoint_memory memory = {0};
@@ -171,6 +203,7 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, steps_that_repeat_are_followed);
   tcase_add_test(tests, other_steps_begin_from_the_last_cell);
+  tcase_add_test(tests, starts_that_serve_again_are_kept);
   tcase_add_test(tests, what_does_not_serve_is_not_used);
   tcase_add_test(tests, derivatives_are_those_of_the_cell_alone);
 }
