@@ -214,6 +214,7 @@ static void compute_peaks(cavum_mode_values *values, const cavum_view *view,
   values->wall_e_over_h = surface->electric.value / (eta0_ohm * surface->magnetic.value);
   put_peak(values, CAVUM_FIGURE_EPK_OVER_EACC, surface->electric.value / eacc,
            surface->electric.at);
+  values->figures[CAVUM_FIGURE_EPK_OVER_EACC].uncertainty = surface->electric.gap / eacc;
   put_peak(values, CAVUM_FIGURE_BPK_OVER_EACC, CAVUM_MU0 * surface->magnetic.value / eacc,
            surface->magnetic.at);
 }

@@ -23,6 +23,8 @@ static const double REACH = 3.0;
 static const double TOP_LEAST = 0.98;
 // A maximum of another degree is the same one where it is larger than this part of it.
 static const double FOLLOW_LEAST = 0.9;
+// A peak is at the end of an edge, from -1 to 1, from here on.
+static const double AT_END = 1.0 - 1e-5;
 
 // Segment functions at the samples, for all metal edges of one degree.
 typedef struct sample_table {
@@ -135,11 +137,6 @@ cavum_point cavum_surface_point_of(const cavum_view *view, const cavum_peak_plac
   return (cavum_point){at.z_m, at.r_m};
 }
 
-static cavum_peak as_peak(const cavum_view *view, const cavum_peak_place *best) {
-  if (best->edge < 0) return (cavum_peak){0.0, {0.0, 0.0}};
-  return (cavum_peak){best->value, cavum_surface_point_of(view, best)};
-}
-
 // Whether two places are the same point, as where two edges meet.
 static bool are_one(const cavum_view *view, const cavum_peak_place *a, const cavum_peak_place *b) {
   const double same = 1e-6;  // of the radius or the position
@@ -166,6 +163,31 @@ static bool ends_meet(const cavum_wall_shape *a, bool last_of_a, const cavum_wal
   int i = last_of_a ? CAVUM_WALL_SAMPLES - 1 : 0, k = last_of_b ? CAVUM_WALL_SAMPLES - 1 : 0;
   double apart = hypot(a->z_m[i] - b->z_m[k], a->r_m[i] - b->r_m[k]);
   return apart <= same * (a->length_s[i] + b->length_s[k]);
+}
+
+// What the edge that meets the end of another one has less, or more, there.
+static double gap_at_end(const cavum_wall_samples *samples, const cavum_view *view,
+                         cavum_index edge, bool at_last) {
+  const cavum_wall_shape *shape = view->boundary->shape;
+  int k = at_last ? CAVUM_WALL_SAMPLES - 1 : 0;
+  for (cavum_index i = 0; i < view->boundary->num_metal; i++) {
+    for (int of_last = 0; of_last < 2 && i != edge; of_last++) {
+      if (!ends_meet(&shape[edge], at_last, &shape[i], of_last)) continue;
+      return fabs(samples[edge].e[k] - samples[i].e[of_last ? CAVUM_WALL_SAMPLES - 1 : 0]);
+    }
+  }
+  return 0.0;
+}
+
+// H is the same on both sides.
+static cavum_peak as_peak(const cavum_wall_samples *samples, const cavum_view *view, bool electric,
+                          const cavum_peak_place *best) {
+  if (best->edge < 0) return (cavum_peak){.value = 0.0};
+  cavum_peak peak = {.value = best->value, .at = cavum_surface_point_of(view, best)};
+  if (electric && fabs(best->s) >= AT_END) {
+    peak.gap = gap_at_end(samples, view, best->edge, best->s > 0.0);
+  }
+  return peak;
 }
 
 // Whether two places on edges that meet are one hill: the field between them does not sink below
@@ -213,7 +235,7 @@ static cavum_peak_place find_largest(const cavum_wall_samples *samples, const ca
 cavum_peak cavum_surface_find_peak(const cavum_wall_samples *samples, const cavum_view *view,
                                    bool electric) {
   cavum_peak_place best = find_largest(samples, view, electric, NULL, 0.0);
-  return as_peak(view, &best);
+  return as_peak(samples, view, electric, &best);
 }
 
 int cavum_surface_place_peak(cavum_peak_place *places, const cavum_wall_samples *samples,
@@ -257,21 +279,64 @@ cavum_peak_place cavum_surface_follow_peak(const cavum_peak_place *place,
   return best;
 }
 
+// The outermost samples see the ends of the polynomial, which lag behind.
+static bool is_inner(int k) { return k >= OUTERMOST && k < CAVUM_WALL_SAMPLES - OUTERMOST; }
+
+// The edge with the largest of two fields at the inner samples.
+static cavum_index edge_of_largest(double *largest, const cavum_wall_samples *a, double eacc_a,
+                                   const cavum_wall_samples *b, double eacc_b, cavum_index count,
+                                   bool electric) {
+  cavum_index edge = -1;
+  *largest = 0.0;
+  for (cavum_index i = 0; i < count; i++) {
+    const double *x = field_of(&a[i], electric), *y = field_of(&b[i], electric);
+    for (int k = OUTERMOST; k < CAVUM_WALL_SAMPLES - OUTERMOST; k++) {
+      double most = cavum_max(fabs(x[k]) / eacc_a, fabs(y[k]) / eacc_b);
+      if (most > *largest) *largest = most, edge = i;
+    }
+  }
+  return edge;
+}
+
+// Whether a difference from p to q counts at an inner sample.
+static bool counts(double p, double q, double largest, bool is_on_edge_of_peak) {
+  double most = cavum_max(p, q);
+  if (most <= NEAR_PEAK * largest) return false;
+  return is_on_edge_of_peak || most + REACH * fabs(p - q) >= largest;
+}
+
+// Whether an edge of the wall ends where no other one goes on, as at an iris plane: H is the same
+// on both sides where two meet.
+static bool is_free_end(const cavum_wall_samples *samples, cavum_index count, cavum_index edge,
+                        bool at_last) {
+  const double same = 1e-9;
+  double h = samples[edge].h[at_last ? CAVUM_WALL_SAMPLES - 1 : 0];
+  for (cavum_index i = 0; i < count; i++) {
+    double first = samples[i].h[0], last = samples[i].h[CAVUM_WALL_SAMPLES - 1];
+    if (i == edge) continue;
+    if (fabs(first - h) <= same * fabs(h) || fabs(last - h) <= same * fabs(h)) return false;
+  }
+  return true;
+}
+
+// Whether it does at one of the outermost: where the wall ends, and what it rose by once more makes
+// it the peak. Where edges meet, the one that goes on and the gap between them tell.
+static bool counts_at_end(double p, double q, double largest) {
+  return q > p && q + (q - p) >= largest;
+}
+
 double cavum_surface_spread(const cavum_wall_samples *a, double eacc_a, const cavum_wall_samples *b,
                             double eacc_b, cavum_index count, bool electric) {
-  double largest = 0.0, spread = 0.0;
-  cavum_index edge = -1;  // that has the largest
-  for (int pass = 0; pass < 2; pass++) {
-    for (cavum_index i = 0; i < count; i++) {
-      const double *x = field_of(&a[i], electric), *y = field_of(&b[i], electric);
-      // The outermost samples see the ends of the polynomial, which lag behind.
-      for (int k = OUTERMOST; k < CAVUM_WALL_SAMPLES - OUTERMOST; k++) {
-        double p = fabs(x[k]) / eacc_a, q = fabs(y[k]) / eacc_b, most = cavum_max(p, q);
-        double reach = i == edge ? HUGE_VAL : REACH * fabs(p - q);
-        if (pass == 0 && most > largest) largest = most, edge = i;
-        if (pass == 0 || most <= NEAR_PEAK * largest || most + reach < largest) continue;
-        spread = cavum_max(spread, fabs(p - q));
-      }
+  double largest, spread = 0.0;
+  cavum_index edge = edge_of_largest(&largest, a, eacc_a, b, eacc_b, count, electric);
+  for (cavum_index i = 0; i < count; i++) {
+    const double *x = field_of(&a[i], electric), *y = field_of(&b[i], electric);
+    for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) {
+      double p = fabs(x[k]) / eacc_a, q = fabs(y[k]) / eacc_b;
+      bool counted = is_inner(k) ? counts(p, q, largest, i == edge)
+                                 : i != edge && counts_at_end(p, q, largest) &&
+                                       is_free_end(b, count, i, k > OUTERMOST);
+      if (counted) spread = cavum_max(spread, fabs(p - q));
     }
   }
   return spread;

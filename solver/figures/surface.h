@@ -12,6 +12,11 @@
 typedef struct cavum_peak {
   double value; /**< V/m or A/m at one joule; 0 without metal. */
   cavum_point at;
+  /**
+   * Of a peak of |E| where two edges meet: by how much the fields of the two differ there, which
+   * the true one does not on a smooth wall. 0 elsewhere, and of |H|, which is continuous.
+   */
+  double gap;
 } cavum_peak;
 
 /** What the metal wall of the whole cell says about a mode at one joule. */
@@ -77,8 +82,10 @@ cavum_peak_place cavum_surface_follow_peak(const cavum_peak_place *place,
  * How far two approximations of a mode differ where the surface field is close to its peak: the
  * largest difference of |E| / E_acc, or |H| / E_acc, among samples at which either is within 0.5 %
  * of its largest value, and which are on the edge of that or where three times the difference would
- * lift the field to it. Unlike the difference of the two peaks it is not small by luck.
- * @param[in] a, b              Shape [count], at one joule.
+ * lift the field to it. The ends of edges lag behind and do not count, but where the wall ends, as
+ * at an iris plane, and one that rose from a to b would be the peak if it rose as much once more.
+ * Unlike the difference of the two peaks it is not small by luck.
+ * @param[in] a, b              Shape [count], at one joule; b of the higher degree.
  * @param[in] eacc_a, eacc_b    Accelerating gradients at one joule, V/m.
  */
 double cavum_surface_spread(const cavum_wall_samples *a, double eacc_a, const cavum_wall_samples *b,

@@ -58,7 +58,7 @@ static void take_refined(refined_peak *peak, cavum_ladder *ladder, const cavum_p
       iteration * figure->value;
   figure->uncertainty =
       cavum_uncertainty_of_last(&peak->history, policy->convergence, policy->rounding_floor) +
-      peak->fixed;
+      steps->step[CAVUM_PEAK_DEGREES - 1].electric.gap + peak->fixed;
 }
 
 static cavum_peak_source peak_source(const cavum_solution *solution,

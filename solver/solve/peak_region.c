@@ -278,6 +278,7 @@ static void measure(cavum_peak_step *step, vectors *v, const cavum_peak_region *
   cavum_surface_sample(v->last, &view);
   step->electric = cavum_surface_find_peak(v->last, &view, true);
   step->electric.value /= eacc;
+  step->electric.gap /= eacc;
   step->spread = cavum_surface_spread(before, eacc, v->last, eacc, edges, true);
   memcpy(before, v->last, (size_t)edges * sizeof *v->last);
 }

@@ -53,7 +53,7 @@ typedef struct cavum_peak_task {
 
 /** E_pk / E_acc on a region at one degree. */
 typedef struct cavum_peak_step {
-  cavum_peak electric; /**< Its value has no unit. */
+  cavum_peak electric; /**< Its value and gap have no unit. */
   double spread;       /**< cavum_surface_spread() against the degree before. */
 } cavum_peak_step;
 

@@ -43,6 +43,30 @@ START_TEST(differences_elsewhere_count_within_reach) {
 }
 END_TEST
 
+// The end of an edge lags behind: it counts where the wall ends and what it rose by once more would
+// make it the peak, here 1.004 on edge 1. Not where it falls, on the edge of the peak, or where
+// another edge goes on, which has the same H there.
+START_TEST(ends_of_the_wall_count_where_they_rise_to_the_peak) {
+  cavum_wall_samples a[EDGES], b[EDGES];
+  flat(a, b);
+  a[1].e[12] = b[1].e[12] = 1.004;
+  a[0].h[0] = b[0].h[0] = 2.0;
+  b[0].e[0] = 1.0019;
+  b[1].e[0] = 1.003;
+  b[2].e[0] = 1.003;
+  CAVUM_CHECK_NEAR(spread_of_e(a, b), 0.0, 0.0);
+  b[0].e[0] = 1.0021;
+  CAVUM_CHECK_NEAR(spread_of_e(a, b), 0.0021, 1e-15);
+  CAVUM_CHECK_NEAR(spread_of_e(b, a), 0.0, 0.0);
+  a[2].h[SAMPLES - 1] = b[2].h[SAMPLES - 1] = 3.0;
+  a[2].e[SAMPLES - 1] = 0.998;
+  b[2].e[SAMPLES - 1] = 1.0025;
+  CAVUM_CHECK_NEAR(spread_of_e(a, b), 0.0045, 1e-15);
+  b[1].h[SAMPLES - 1] = 3.0;
+  CAVUM_CHECK_NEAR(spread_of_e(a, b), 0.0021, 1e-15);
+}
+END_TEST
+
 // Not the difference of the peaks, which is zero here: that of the field where it is near them.
 START_TEST(peaks_that_agree_by_luck) {
   cavum_wall_samples a[EDGES], b[EDGES];
@@ -263,6 +287,7 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, equal_fields_have_no_spread);
   tcase_add_test(tests, differences_elsewhere_count_within_reach);
+  tcase_add_test(tests, ends_of_the_wall_count_where_they_rise_to_the_peak);
   tcase_add_test(tests, peaks_that_agree_by_luck);
   tcase_add_test(tests, only_near_the_peak);
   tcase_add_test(tests, ends_of_edges_do_not_count);
