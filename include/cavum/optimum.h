@@ -277,7 +277,8 @@ enum { CAVUM_FRONT_MOST_AXES = 2 };
 /** What a point of a front is. */
 typedef enum cavum_front_kind {
   CAVUM_FRONT_POINT = 0,    /**< The best shape within its limits. */
-  CAVUM_FRONT_BEYOND = 1,   /**< A limit is not active: the same shape is within tighter ones. */
+  CAVUM_FRONT_BEYOND = 1,   /**< The same, but a limit is not active: the shape is within a tighter
+                                 one as well. */
   CAVUM_FRONT_GAP = 2,      /**< No shape was found that meets the first-order conditions. */
   CAVUM_FRONT_DOMINATED = 3 /**< Another point is better in every figure. */
 } cavum_front_kind;

@@ -11,13 +11,7 @@
 #include "cli/stopped.h"
 #include "format/quantity.h"
 
-enum { LEAST_WIDTH = 14, SOLVES_WIDTH = 8, HEADING_SIZE = CAVUM_CELL_KEY_SIZE + 16 };
-
-// A column is as wide as its heading and two blanks.
-static int width_of(const char *heading) {
-  int length = (int)strlen(heading) + 2;
-  return length > LEAST_WIDTH ? length : LEAST_WIDTH;
-}
+enum { LEAST_WIDTH = 14, GAP = 2, SOLVES_WIDTH = 8, HEADING_SIZE = CAVUM_CELL_KEY_SIZE + 16 };
 
 static void write_heading(char text[HEADING_SIZE], const cavum_front_axis *limit) {
   snprintf(text, HEADING_SIZE, "%s at %s", limit->what.key, limit->smaller ? "most" : "least");
@@ -27,15 +21,37 @@ static const cavum_front_axis *figure_of(const cavum_front *front, int i) {
   return i == 0 ? &front->objective : &front->axes[i - 1];
 }
 
+static void write_figure(char text[CAVUM_QUANTITY_SIZE], const cavum_front_point *p, int i) {
+  snprintf(text, CAVUM_QUANTITY_SIZE, "-");
+  if (p->kind == CAVUM_FRONT_GAP) return;
+  cavum_quantity_format(text, p->value[i], p->uncertainty[i]);
+}
+
+static int width_of_heading(const char *heading) {
+  int length = (int)strlen(heading) + GAP;
+  return length > LEAST_WIDTH ? length : LEAST_WIDTH;
+}
+
+// A column is as wide as its heading or its widest number, and two blanks.
+static int width_of_figure(const cavum_front *front, int i) {
+  int width = width_of_heading(figure_of(front, i)->what.key);
+  for (int k = 0; k < front->num_points; k++) {
+    char text[CAVUM_QUANTITY_SIZE];
+    write_figure(text, &front->points[k], i);
+    int length = (int)strlen(text) + GAP;
+    if (length > width) width = length;
+  }
+  return width;
+}
+
 static void print_headings(const cavum_front *front) {
   for (int a = 0; a < front->num_axes; a++) {
     char heading[HEADING_SIZE];
     write_heading(heading, &front->axes[a]);
-    printf("%*s", width_of(heading), heading);
+    printf("%*s", width_of_heading(heading), heading);
   }
   for (int i = 0; i <= front->num_axes; i++) {
-    const char *key = figure_of(front, i)->what.key;
-    printf("%*s", width_of(key), key);
+    printf("%*s", width_of_figure(front, i), figure_of(front, i)->what.key);
   }
   printf("%*s\n", SOLVES_WIDTH, "solves");
 }
@@ -44,14 +60,12 @@ static void print_point(const cavum_front *front, const cavum_front_point *p) {
   for (int a = 0; a < front->num_axes; a++) {
     char heading[HEADING_SIZE];
     write_heading(heading, &front->axes[a]);
-    printf("%*.9g", width_of(heading), p->limit[a]);
+    printf("%*.9g", width_of_heading(heading), p->limit[a]);
   }
   for (int i = 0; i <= front->num_axes; i++) {
-    char text[CAVUM_QUANTITY_SIZE] = "-";
-    if (p->kind != CAVUM_FRONT_GAP) {
-      cavum_quantity_format(text, p->value[i], p->uncertainty[i]);
-    }
-    printf("%*s", width_of(figure_of(front, i)->what.key), text);
+    char text[CAVUM_QUANTITY_SIZE];
+    write_figure(text, p, i);
+    printf("%*s", width_of_figure(front, i), text);
   }
   printf("%*d  %s", SOLVES_WIDTH, p->num_solves, cavum_front_kind_word(p->kind));
   if (p->kind == CAVUM_FRONT_GAP) printf(" (%s)", cavum_optimum_end_word(p->end));
@@ -62,10 +76,11 @@ static void print_point(const cavum_front *front, const cavum_front_point *p) {
 static void print_front(const cavum_front *front, const char *title) {
   int count[4] = {0};
   for (int i = 0; i < front->num_points; i++) count[front->points[i].kind]++;
+  int points = count[CAVUM_FRONT_POINT] + count[CAVUM_FRONT_BEYOND];
   if (title[0]) printf("%s\n\n", title);
-  printf("mode %d: front of %d point%s after %d solves", front->mode + 1, count[CAVUM_FRONT_POINT],
-         count[CAVUM_FRONT_POINT] == 1 ? "" : "s", front->num_solves);
-  printf("; %d gap%s, %d whose limit is not active, %d dominated\n\n", count[CAVUM_FRONT_GAP],
+  printf("mode %d: front of %d point%s after %d solves", front->mode + 1, points,
+         points == 1 ? "" : "s", front->num_solves);
+  printf("; %d gap%s, %d with a limit that is not active, %d dominated\n\n", count[CAVUM_FRONT_GAP],
          count[CAVUM_FRONT_GAP] == 1 ? "" : "s", count[CAVUM_FRONT_BEYOND],
          count[CAVUM_FRONT_DOMINATED]);
   print_headings(front);

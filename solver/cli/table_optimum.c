@@ -116,7 +116,7 @@ static void print_dimensions(FILE *out, const cavum_optimum *o, const cavum_opti
       fprintf(out, " at the %s bound%s%s", v->at_bound < 0 ? "lower" : "upper", known ? ": " : "",
               known ? cost : "");
     }
-    if (v->is_held) fputs(" holds the frequency", out);
+    if (v->is_held) fprintf(out, "%s holds the frequency", v->at_bound != 0 ? "," : "");
     fputc('\n', out);
   }
 }
@@ -158,6 +158,26 @@ static void print_others(FILE *out, const cavum_optimum *o) {
     const cavum_optimum_cell *other = &o->others[c];
     snprintf(title, sizeof title, "Figure of %s", other->name);
     print_figures(out, title, other->result, other->before, other->mode);
+  }
+}
+
+// What was sought and is no figure of the mode, which stand above: in the unit of its key.
+static void print_terms(FILE *out, const cavum_optimum *o) {
+  bool begun = false;
+  for (int i = 0; i < o->num_terms; i++) {
+    const cavum_optimum_term *term = &o->terms[i];
+    double unit = term->what.unit_si;
+    char before[CAVUM_QUANTITY_SIZE] = "-", best[CAVUM_QUANTITY_SIZE];
+    if (term->what.kind == CAVUM_REQUIRE_FIGURE) continue;
+    if (!begun) {
+      fprintf(out, "\n%-*s %*s %*s\n", NAME_WIDTH + 2, "Objective", VALUE_WIDTH, "before",
+              VALUE_WIDTH, "best");
+    }
+    begun = true;
+    cavum_quantity_format(best, term->value / unit, term->uncertainty / unit);
+    if (isfinite(term->before)) snprintf(before, sizeof before, "%.7g", term->before / unit);
+    fprintf(out, "  %-*s %*s %*s %s\n", NAME_WIDTH, term->what.key, VALUE_WIDTH, before,
+            VALUE_WIDTH, best, cavum_optimum_unit_of_limit(&term->what));
   }
 }
 
@@ -292,6 +312,7 @@ static void print_search(FILE *out, const cavum_optimum *o, const cavum_optimum_
   print_dimensions(out, o, s);
   print_figures(out, "Figure", o->result, o->before, o->mode);
   print_others(out, o);
+  print_terms(out, o);
   if (o->num_limits > 0) fputs("\nLimit\n", out);
   for (int i = 0; i < o->num_limits; i++) print_limit(out, o, &o->limits[i], s);
   print_starts(out, o, s);
@@ -307,8 +328,8 @@ void cavum_table_optimum_print(FILE *out, const cavum_optimum *optimum, const ch
   if (within) {
     fprintf(out, "\nfirst-order conditions met to %.2g, limits to %.2g", o->residual, o->violation);
   } else {
-    fprintf(out, "\nlimits broken by %.2g, relative", o->violation);
-    if (o->broken[0]) fprintf(out, ": %s", o->broken);
+    if (o->broken[0]) fprintf(out, "\nlimits broken: %s", o->broken);
+    if (!o->broken[0]) fprintf(out, "\nlimits broken by %.2g, relative", o->violation);
   }
   bool ended = o->met && o->end != CAVUM_OPTIMUM_STOPPED;
   if (!ended) fprintf(out, " (%s)", cavum_optimum_end_word(o->end));

@@ -7,6 +7,7 @@
 #include "base/base.h"
 #include "optimum/front_study.h"
 #include "optimum/front_walk.h"
+#include "optimum/outcome.h"
 #include "optimum/rates.h"
 #include "scan/study.h"
 
@@ -37,6 +38,16 @@ static cavum_status solve_alone(cavum_figure *figures, const cavum_front_walk *w
   return status;
 }
 
+// What one unit more room brings; 0: the limit is not active.
+static double multiplier_of(const cavum_goal_quantity *q, double value, double sign,
+                            const double of_limits[2], double tolerance) {
+  double limit = cavum_rows_limit(q, sign), scale = fabs(cavum_rows_scale(q, limit, sign));
+  double multiplier = of_limits[sign > 0.0], least = sign < 0.0 ? multiplier : 0.0;
+  int side =
+      cavum_outcome_side(least, multiplier - least, sign * (limit - value) * scale, tolerance);
+  return side == 0 ? 0.0 : multiplier * scale * q->what.unit_si;
+}
+
 static cavum_status take_point(cavum_front_point *p, const cavum_front_walk *w, int point,
                                cavum_error *error) {
   const cavum_goal *goal = w->goal;
@@ -50,6 +61,7 @@ static cavum_status take_point(cavum_front_point *p, const cavum_front_walk *w, 
                            .num_solves = w->num_solves[point],
                            .at_seam = cavum_front_walk_is_at_seam(w, point)};
   cavum_front_find_limits(p->limit, goal, point);
+  cavum_front_set_limits(w->goal, point);
   p->inputs = cavum_alloc(goal->study->num_inputs, sizeof *p->inputs);
   if (!p->inputs) return cavum_fail_memory(error);
   for (int a = 0; a <= CAVUM_FRONT_MOST_AXES; a++) p->value[a] = p->uncertainty[a] = NAN;
@@ -67,10 +79,9 @@ static cavum_status take_point(cavum_front_point *p, const cavum_front_walk *w, 
     p->value[a] = figures[a].value / q->what.unit_si;
     p->uncertainty[a] = figures[a].uncertainty / q->what.unit_si;
     if (a == 0) continue;
-    double sign = goal->axes[a - 1].smaller ? 1.0 : -1.0;
-    double limit = p->limit[a - 1] * q->what.unit_si;
-    double multiplier = best->limit_multiplier[quantity][sign > 0.0];
-    p->multiplier[a - 1] = multiplier * fabs(cavum_rows_scale(q, limit, sign)) * q->what.unit_si;
+    p->multiplier[a - 1] =
+        multiplier_of(q, figures[a].value, goal->axes[a - 1].smaller ? 1.0 : -1.0,
+                      best->limit_multiplier[quantity], goal->tolerance);
   }
   return CAVUM_OK;
 }
@@ -88,29 +99,36 @@ static bool is_dominated(const cavum_front *front, const cavum_front_point *p,
   return true;
 }
 
-// Whether a point has a limit that is not active, and the shape of another one is as good within
-// tighter limits: it is the same shape.
+// Whether a point has a limit that is not active.
+static bool has_room(const cavum_front *front, const cavum_front_point *p) {
+  for (int a = 0; a < front->num_axes; a++) {
+    if (!(p->multiplier[a] > 0.0)) return true;
+  }
+  return false;
+}
+
+// Whether the shape of another point is as good within tighter limits.
 static bool is_repeated(const cavum_front *front, const cavum_front_point *p,
                         const cavum_front_point *by) {
-  bool active = true;
   for (int a = 0; a < front->num_axes; a++) {
     double tighter = p->limit[a] - by->limit[a];
     if (front->axes[a].smaller ? tighter < 0.0 : tighter > 0.0) return false;
-    active = active && p->multiplier[a] > 0.0;
   }
   double worse = front->objective.smaller ? by->value[0] - p->value[0] : p->value[0] - by->value[0];
-  return !active && worse <= p->uncertainty[0] + by->uncertainty[0];
+  return worse <= p->uncertainty[0] + by->uncertainty[0];
 }
 
 static void mark(cavum_front *front) {
   for (int i = 0; i < front->num_points; i++) {
     cavum_front_point *p = &front->points[i];
+    bool room = has_room(front, p);
     for (int k = 0; k < front->num_points && p->kind == CAVUM_FRONT_POINT; k++) {
       const cavum_front_point *by = &front->points[k];
       if (k == i || by->kind == CAVUM_FRONT_GAP) continue;
       if (is_dominated(front, p, by)) p->kind = CAVUM_FRONT_DOMINATED;
-      if (is_repeated(front, p, by)) p->kind = CAVUM_FRONT_BEYOND;
+      if (room && is_repeated(front, p, by)) p->kind = CAVUM_FRONT_BEYOND;
     }
+    if (room && p->kind == CAVUM_FRONT_POINT) p->kind = CAVUM_FRONT_BEYOND;
   }
 }
 

@@ -23,7 +23,7 @@ void cavum_front_find_limits(double limit[CAVUM_FRONT_MOST_AXES], const cavum_go
   }
 }
 
-static void set_limits(cavum_goal *goal, int point) {
+void cavum_front_set_limits(cavum_goal *goal, int point) {
   double limit[CAVUM_FRONT_MOST_AXES];
   cavum_front_find_limits(limit, goal, point);
   for (int a = 0; a < goal->num_axes; a++) {
@@ -69,7 +69,7 @@ static cavum_status go_on(bool *better, cavum_front_walk *w, int point, int neig
   if (!w->best[neighbour].here) return CAVUM_OK;
   search.from = &w->best[neighbour];
   memcpy(w->solving.factor, w->factor[neighbour], sizeof w->solving.factor);
-  set_limits(w->goal, point);
+  cavum_front_set_limits(w->goal, point);
   cavum_status status = cavum_search_run(&search, NULL, error);
   w->num_solves[point] += search.num_solves;
   if (status == CAVUM_OK) *better = keep_if_better(w, &search, point) || *better;
@@ -81,7 +81,7 @@ static cavum_status go_on(bool *better, cavum_front_walk *w, int point, int neig
 static cavum_status start_anew(cavum_front_walk *w, int point, cavum_error *error) {
   cavum_starts starts = {.goal = w->goal};
   double place[CAVUM_GOAL_MOST_VARIABLES];
-  set_limits(w->goal, point);
+  cavum_front_set_limits(w->goal, point);
   for (int i = 0; i < w->goal->num_starts; i++) {
     for (int k = 0; k < CAVUM_GOAL_TRIES && cavum_starts_next(place, &starts); k++) {
       cavum_search search = {.solving = &w->solving, .most_solves = w->goal->most_solves};
@@ -167,7 +167,7 @@ cavum_status cavum_front_walk_polish(cavum_front_walk *w, cavum_error *error) {
   for (int i = 0; i < w->num_points && status == CAVUM_OK; i++) {
     if (!cavum_front_walk_found(w, i)) continue;
     int of_walk = w->best[i].num_solves;
-    set_limits(w->goal, i);
+    cavum_front_set_limits(w->goal, i);
     memcpy(w->solving.factor, w->factor[i], sizeof w->factor[i]);
     w->solving.part = 1.0;
     status = cavum_search_polish(&w->best[i], error);

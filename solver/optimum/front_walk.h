@@ -61,6 +61,9 @@ bool cavum_front_walk_is_at_seam(const cavum_front_walk *w, int point);
 void cavum_front_find_limits(double limit[CAVUM_FRONT_MOST_AXES], const cavum_goal *goal,
                              int point);
 
+/** Makes them the limits of the goal. */
+void cavum_front_set_limits(cavum_goal *goal, int point);
+
 /** Frees what it owns. */
 void cavum_front_walk_clear(cavum_front_walk *w);
 

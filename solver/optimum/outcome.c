@@ -61,8 +61,7 @@ static cavum_status label_cell(char **text, const cavum_optimum *made, cavum_err
     const char *why = made->end == CAVUM_OPTIMUM_OUT_OF_SOLVES ? "out of solves, "
                       : made->end == CAVUM_OPTIMUM_STOPPED     ? "stopped, "
                                                                : "";
-    snprintf(label, sizeof label, "%s BEST SHAPE: %slimits broken by %.2g, relative: %s\n", LABEL,
-             why, made->violation, made->broken);
+    snprintf(label, sizeof label, "%s BEST SHAPE: %slimits broken: %s\n", LABEL, why, made->broken);
   } else if (!made->met || made->end == CAVUM_OPTIMUM_STOPPED) {
     snprintf(label, sizeof label,
              "%sT PROVEN BEST: %s, first-order conditions met to %.2g, limits to %.2g\n", LABEL,
@@ -156,7 +155,7 @@ static void fill_variables(cavum_optimum *made, const cavum_search *search, cons
 
 int cavum_outcome_side(double least, double most, double room, double tolerance) {
   double multiplier = fmax(least, most);
-  if (!(multiplier > 0.0)) return 0;
+  if (!(multiplier > 0.0) || cavum_rows_is_far(room, tolerance)) return 0;
   if (multiplier < tolerance && room > tolerance) return 0;
   return most > least ? 1 : -1;
 }

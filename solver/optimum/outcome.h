@@ -31,7 +31,7 @@ cavum_status cavum_outcome_make(cavum_optimum **optimum, const cavum_search *exa
 /**
  * The limit of a figure that is active: 1 the most, -1 the least, 0 none. A multiplier below the
  * tolerance of the first-order conditions cannot be told from 0: alone it makes no limit active
- * that the figure is away from.
+ * that the figure is away from. None makes a limit active that the figure is far away from.
  * @param[in] least, most  Multipliers of both limits, of relative changes.
  * @param[in] room         From the figure to the limit with the larger one, relative.
  */

@@ -99,6 +99,8 @@ double cavum_rows_excess(const cavum_goal_quantity *quantity, double value, doub
   return sign * (value - limit) / size_of(quantity, limit);
 }
 
+bool cavum_rows_is_far(double room, double tolerance) { return room > sqrt(tolerance); }
+
 double cavum_rows_scale(const cavum_goal_quantity *quantity, double value, double sign) {
   double limit = cavum_rows_limit(quantity, sign);
   if (is_radius(quantity)) return sign * limit / (value * value);

@@ -44,6 +44,13 @@ double cavum_rows_limit_noise(const cavum_goal *goal, const cavum_optimum_point 
 /** How much a value breaks a side of its limit, as above; below 0: it does not. */
 double cavum_rows_excess(const cavum_goal_quantity *quantity, double value, double sign);
 
+/**
+ * Whether a figure is so far within its limit, relative, that this decides nothing: by more than
+ * the root of the tolerance of the first-order conditions. Of the product of multiplier and room,
+ * which these keep below the tolerance, the multiplier is then the smaller one.
+ */
+bool cavum_rows_is_far(double room, double tolerance);
+
 /** Bound of a side in SI; infinite: none. */
 double cavum_rows_limit(const cavum_goal_quantity *quantity, double sign);
 

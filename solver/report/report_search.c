@@ -59,11 +59,8 @@ static void write_facts(cavum_html *html, const cavum_optimum *o) {
   char text[512];
   bool stopped = o->end == CAVUM_OPTIMUM_STOPPED;
   if (!o->met && !o->within_limits) {
-    snprintf(text, sizeof text,
-             "%s before the limits were met: this shape came nearest, and breaks a limit by %.2g, "
-             "relative%s%s.",
-             stopped ? "Stopped" : "Out of solves", o->violation, o->broken[0] ? ": " : "",
-             o->broken);
+    snprintf(text, sizeof text, "%s before the limits were met: this shape came nearest%s%s.",
+             stopped ? "Stopped" : "Out of solves", o->broken[0] ? ": " : "", o->broken);
     cavum_html_paragraph(html, "", text);
   } else if (!o->met || stopped) {
     snprintf(text, sizeof text,

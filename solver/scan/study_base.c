@@ -11,8 +11,10 @@
 #include "solve/coupling.h"
 
 enum { COUPLING_NO, COUPLING_YES, COUPLING_INNER_CELL };
+// Other writers of YAML make `true` of `yes`.
 const cavum_yaml_word cavum_study_coupling_words[] = {
-    {"yes", COUPLING_YES}, {"no", COUPLING_NO}, {"inner-cell", COUPLING_INNER_CELL}, {NULL, 0}};
+    {"yes", COUPLING_YES},  {"no", COUPLING_NO},    {"inner-cell", COUPLING_INNER_CELL},
+    {"true", COUPLING_YES}, {"false", COUPLING_NO}, {NULL, 0}};
 
 // The base cell of a program, by its text.
 static cavum_status take_cell(cavum_study *study, const cavum_cell *cell, cavum_error *error) {

@@ -222,7 +222,7 @@ static cavum_status write_note(char **note, const stored_front *front, cavum_err
   cavum_status status = CAVUM_OK;
   int points = 0, gaps = 0;
   for (int i = 0; i < front->num_points; i++) {
-    points += is_kind(front, i, CAVUM_FRONT_POINT);
+    points += is_kind(front, i, CAVUM_FRONT_POINT) || is_kind(front, i, CAVUM_FRONT_BEYOND);
     gaps += is_kind(front, i, CAVUM_FRONT_GAP);
   }
   bool two = front->num_figures > 2;

@@ -304,7 +304,7 @@ START_TEST(out_of_solves_before_the_limits_are_met) {
   ck_assert_ptr_null(strstr(told, "infeasible"));
   ck_assert_ptr_nonnull(strstr(told, "BROKEN by"));
   ck_assert_ptr_nonnull(strstr(read_text("err"), "out of solves before the limits were met"));
-  static const char label[] = "# cavum optimise: NO BEST SHAPE: out of solves, limits broken by ";
+  static const char label[] = "# cavum optimise: NO BEST SHAPE: out of solves, limits broken: ";
   ck_assert_int_eq(strncmp(read_text("best.yaml"), label, sizeof label - 1), 0);
   json_t *root = read_json("best.json");
   ck_assert_str_eq(json_string_value(json_object_get(root, "end")), "out-of-solves");

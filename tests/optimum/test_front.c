@@ -7,6 +7,7 @@
 #include "slow_shape.h"
 #include "solving.h"
 #include "temporary_folder.h"
+#include "test_cell.h"
 
 #define PILLBOX                                                    \
   "contour:\n"                                                     \
@@ -60,10 +61,11 @@ static double slope_of(double x, double g) {
 }
 
 // The largest R/Q for a G of at least so much. Gaps up to 180 mm have a G of up to 291 ohm, and
-// the largest R/Q of all, at tan x = 2 x, has 223 ohm.
+// the largest R/Q of all, at tan x = 2 x, has 223 ohm: limits up to there are not active.
 static void check_points(const cavum_front *front) {
-  static const cavum_front_kind kinds[] = {CAVUM_FRONT_BEYOND, CAVUM_FRONT_POINT, CAVUM_FRONT_POINT,
-                                           CAVUM_FRONT_POINT,  CAVUM_FRONT_POINT, CAVUM_FRONT_GAP};
+  static const cavum_front_kind kinds[] = {CAVUM_FRONT_BEYOND, CAVUM_FRONT_BEYOND,
+                                           CAVUM_FRONT_POINT,  CAVUM_FRONT_POINT,
+                                           CAVUM_FRONT_POINT,  CAVUM_FRONT_GAP};
   const double best = 1.165561185207;
   ck_assert_int_eq(front->num_points, 6);
   for (int i = 0; i < 6; i++) {
@@ -103,8 +105,8 @@ static void check_file(const char *path, const cavum_front *front) {
   ck_assert_int_eq(cavum_stored_scan_front_note(&note, scan, NULL), CAVUM_OK);
   printf("%s\n", note);
   ck_assert_str_eq(note,
-                   "Front of R/Q, linac convention against geometry factor G: 4 points; gaps at "
-                   "300; limit not active at 200");
+                   "Front of R/Q, linac convention against geometry factor G: 5 points; gaps at "
+                   "300; limit not active at 200, 220");
   free(note);
   cavum_stored_scan_close(&scan);
   ck_assert_int_eq(cavum_hdf5_open(&file, path, NULL), CAVUM_OK);
@@ -158,7 +160,8 @@ START_TEST(gap_of_a_pillbox) {
 END_TEST
 
 // With L_acc = lambda / 2, E_pk/E_acc goes as 1 / sin x and is 1.571 at the least: no gap has 1.2.
-// At 1.6 the gap is that of sin x = pi / 3.2, where G is 242 ohm: both limits on G have it.
+// At 1.6 the gap is that of sin x = pi / 3.2, where G is 242 ohm: both limits on G have it, and
+// neither is active.
 START_TEST(three_figures) {
   cavum_goal *goal = NULL;
   cavum_front *front = find_front(&goal, PILLBOX,
@@ -168,7 +171,7 @@ START_TEST(three_figures) {
                                   "front:\n"
                                   "  geometry_factor_ohm: {from: 210, to: 240, points: 2}\n"
                                   "  epk_over_eacc: {from: 1.2, to: 1.6, points: 2}\n");
-  static const cavum_front_kind kinds[] = {CAVUM_FRONT_BEYOND, CAVUM_FRONT_GAP, CAVUM_FRONT_POINT,
+  static const cavum_front_kind kinds[] = {CAVUM_FRONT_BEYOND, CAVUM_FRONT_GAP, CAVUM_FRONT_BEYOND,
                                            CAVUM_FRONT_GAP};
   static const double limits[][2] = {{210, 1.6}, {210, 1.2}, {240, 1.6}, {240, 1.2}};
   ck_assert_int_eq(front->num_points, 4);
@@ -227,7 +230,33 @@ START_TEST(null_is_refused) {
 }
 END_TEST
 
+// The multiplier of a limit on k_cc is that of its own point, whatever the tightest limit is.
+START_TEST(multipliers_are_of_their_points) {
+  static const char *const tight[] = {"0.017", "0.018"};
+  double multiplier[2];
+  for (int i = 0; i < 2; i++) {
+    char text[512];
+    cavum_goal *goal = NULL;
+    snprintf(text, sizeof text,
+             "vary: {iris_radius_mm: {from: 33, to: 38}}\n"
+             "hold: {frequency_MHz: 1300, by: equator_radius_mm}\ncoupling: yes\n"
+             "minimise: bpk_over_eacc_mT_per_MV_per_m\nstarts: 1\n"
+             "front: {k_cc: {from: 0.016, to: %s, points: 2}}\n",
+             tight[i]);
+    cavum_front *front = find_front(&goal, TEST_CELL, text);
+    ck_assert_int_eq(front->points[0].kind, CAVUM_FRONT_POINT);
+    multiplier[i] = front->points[0].multiplier[0];
+    cavum_front_destroy(&front);
+    cavum_goal_close(&goal);
+  }
+  ck_assert(multiplier[0] > 0.0);
+  // The shape is the same to the tolerance of the conditions.
+  ck_assert_double_eq_tol(multiplier[0], multiplier[1], 1e-3 * multiplier[0]);
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_test(tests, multipliers_are_of_their_points);
   tcase_add_test(tests, gap_of_a_pillbox);
   tcase_add_test(tests, three_figures);
   tcase_add_test(tests, limits_hold_in_better_solves);

@@ -349,14 +349,16 @@ START_TEST(threads_stop) {
 }
 END_TEST
 
-// A multiplier that cannot be told from 0 makes no limit active that the figure is away from.
+// A multiplier that cannot be told from 0 makes no limit active that the figure is away from, and
+// none makes one active that it is far away from.
 START_TEST(active_limits) {
   static const struct {
     double least, most, room;
     int side;
   } cases[] = {{0.0, 0.0, 0.0, 0},    {0.3, 0.0, 1e-7, -1},  {0.0, 0.3, 1e-7, 1},
-               {0.3, 0.0, 0.5, -1},   {7e-6, 0.0, 17.0, 0},  {0.0, 7e-6, 17.0, 0},
-               {7e-6, 0.0, 1e-6, -1}, {0.0, 7e-6, -1e-6, 1}, {-0.2, -0.1, 0.0, 0}};
+               {0.3, 0.0, 0.5, 0},    {7e-6, 0.0, 17.0, 0},  {0.0, 7e-6, 17.0, 0},
+               {7e-6, 0.0, 1e-6, -1}, {0.0, 7e-6, -1e-6, 1}, {-0.2, -0.1, 0.0, 0},
+               {0.0, 6e-3, 0.15, 0}};
   for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
     ck_assert_int_eq(cavum_outcome_side(cases[i].least, cases[i].most, cases[i].room, 1e-4),
                      cases[i].side);

@@ -2,6 +2,7 @@
 // Study files: names, linked quantities, tables, and one line for what is wrong.
 #include <string.h>
 
+#include "scan/study.h"
 #include "study_files.h"
 #include "support.h"
 
@@ -268,7 +269,26 @@ START_TEST(bad_studies_get_one_line) {
 }
 END_TEST
 
+// Other writers of YAML make `true` of `yes`.
+START_TEST(true_is_yes) {
+  static const struct {
+    const char *word;
+    bool coupling;
+  } words[] = {{"yes", true}, {"true", true}, {"no", false}, {"false", false}};
+  for (int i = 0; i < 4; i++) {
+    char text[128];
+    snprintf(text, sizeof text, "cell: cell.yaml\nvary: {iris_radius_mm: [33]}\ncoupling: %s\n",
+             words[i].word);
+    cavum_study *study = open_study(STUDY_CELL, text);
+    ck_assert(study->coupling == words[i].coupling);
+    ck_assert(!study->coupling_of_inner_cell);
+    close_study(study);
+  }
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_test(tests, true_is_yes);
   tcase_add_test(tests, names_set_what_the_file_would);
   tcase_add_test(tests, halves_that_say_otherwise_keep_their_own);
   tcase_add_test(tests, coupling_of_the_inner_cell);

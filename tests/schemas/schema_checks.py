@@ -83,7 +83,8 @@ def schemas_of(schema, whole, at, document, every=False):
 
 
 def words_of(parts):
-    return {word for part in parts for word in part.get("enum", [part["const"]] if "const" in part else [])}
+    """Words as files have them: a boolean is true or false there."""
+    return {str(word).lower() if isinstance(word, bool) else word for part in parts for word in part.get("enum", [part["const"]] if "const" in part else [])}
 
 
 def words_expected(message):
