@@ -118,7 +118,9 @@ static void add_kinds(cavum_chart *chart, const cavum_stored_coldtest *test, con
       add_choice(chart, &c);
     }
   }
-  snprintf(chart->remark, sizeof chart->remark, "Bars: standard uncertainties, k = 1.");
+  if (!chart->remark[0]) {
+    snprintf(chart->remark, sizeof chart->remark, "Bars: standard uncertainties, k = 1.");
+  }
   if (test->num_points > MOST_SHOWN) {
     size_t length = strlen(chart->remark);
     snprintf(chart->remark + length, sizeof chart->remark - length, " One of %d readings is shown.",
@@ -136,6 +138,11 @@ static void add_intervals(cavum_chart *chart, const cavum_stored_coldtest *test)
   if (!series) return;
   series->points = series->intervals = true;
   series->ink = CAVUM_INK_MUTED;
+  snprintf(
+      chart->remark, sizeof chart->remark,
+      "Grey bars: %.3g %% intervals. Coloured bars: standard uncertainties, k = 1; without one it "
+      "is smaller than the mark.",
+      cavum_in_percent(test->coverage));
   for (int i = 0; i < m->count; i++) {
     cavum_chart_put(series, gradient(test, i), 0.5 * (m->q0_low[i] + m->q0_high[i]), 0.0,
                     0.5 * (m->q0_high[i] - m->q0_low[i]));

@@ -29,16 +29,26 @@ static const double TIP_SAFETY = 1.5, OF_QUOTIENT = 0.25;
 // counts.
 static const double OF_REGION = 2.0;
 
+// What dimensions do to the contour. What one of another kind changes says nothing of a peak of E:
+// beside a tip that a turned wall makes its derivatives converge slowly, and the accelerating
+// length moves nothing.
+typedef enum motion_kind {
+  MOVES_NOTHING,
+  MOVES_WALLS,
+  TURNS_AT_AXIS,
+  NUM_MOTION_KINDS
+} motion_kind;
+
 // What the uncertainties of the derivatives of one figure have in common.
 typedef struct figure_fall {
-  double refined;                   // of a peak of E, its value over that of the whole mesh; else 1
-  bool is_peak;                     // of E
-  double uncertainty;               // of that peak, relative; else 0
-  double largest[CAVUM_NUM_UNITS];  // derivative by a dimension of each unit
-  double exponent, ratio;           // of its corners; last change over the one before
+  double refined;      // of a peak of E, its value over that of the whole mesh; else 1
+  bool is_peak;        // of E
+  double uncertainty;  // of that peak, relative; else 0
+  double largest[NUM_MOTION_KINDS][CAVUM_NUM_UNITS];  // derivative by a dimension of each unit
+  double exponent, ratio;  // of its corners; last change over the one before
   int degree;
-  double change[CAVUM_NUM_UNITS];  // largest last change by a dimension of each unit
-  double value;                    // of the figure
+  double change[NUM_MOTION_KINDS][CAVUM_NUM_UNITS];  // largest last change by one of each unit
+  double value;                                      // of the figure
   // Of integrals to the ends of the axis: their powers in it, and which are taken along the axis
   // itself.
   double power[CAVUM_NUM_AXIS_PARTS];
@@ -60,6 +70,12 @@ static double figure_ratio(const cavum_solution *solution, int mode, int id) {
   }
   if (!(change[1] > 0.0)) return FALL_UNKNOWN;
   return cavum_min(FALL_MOST, cavum_max(FALL_LEAST, change[0] / change[1]));
+}
+
+static motion_kind kind_of(const cavum_shape_motion *motion, int i, const figure_fall *fall) {
+  if (!fall->is_peak) return MOVES_WALLS;
+  if (motion->turned_tip[i] > 0.0) return TURNS_AT_AXIS;
+  return motion->moved[i][1] > 0 || motion->has_odd[i] ? MOVES_WALLS : MOVES_NOTHING;
 }
 
 static void find_axis_parts(figure_fall *fall, const cavum_mode_values *at, int id) {
@@ -88,21 +104,23 @@ static figure_fall fall_of(const cavum_problem *s, int mode, const cavum_derivat
     const cavum_derivative_sequence *values = &w->values[i][id];
     cavum_unit unit = w->motion->dimensions.list[i].unit;
     if (values->count == 0) continue;
-    fall.change[unit] = cavum_max(fall.change[unit], last_change(values));
-    fall.largest[unit] = cavum_max(fall.largest[unit], fabs(values->value[values->count - 1]));
+    double *change = &fall.change[kind_of(w->motion, i, &fall)][unit];
+    double *largest = &fall.largest[kind_of(w->motion, i, &fall)][unit];
+    *change = cavum_max(*change, last_change(values));
+    *largest = cavum_max(*largest, fabs(values->value[values->count - 1]));
   }
   return fall;
 }
 
 // The values of a sequence; of two, with the one that would have come before them.
 static void fill_history(cavum_history *history, const cavum_derivative_sequence *s,
-                         const figure_fall *fall, cavum_unit unit,
+                         const figure_fall *fall, double largest_change,
                          const cavum_followed_rate *peak) {
   history->count = 0;  // of the rest nothing is read
   if (s->count == CAVUM_DEGREES_ON_SMOOTH) {
     bool by_luck = fall->exponent < CAVUM_SMOOTH_EXPONENT || fall->is_peak;
     double part = by_luck ? CHANGE_PART_BY_LUCK : CHANGE_PART, ratio = fall->ratio;
-    double change = cavum_max(last_change(s), part * fall->change[unit]);
+    double change = cavum_max(last_change(s), part * largest_change);
     double before = fall->is_peak ? fabs(fall->value * peak->change[1]) : 0.0;
     if (before > 0.0) {
       change = cavum_max(change, CHANGE_PART_BY_LUCK * before);
@@ -162,10 +180,12 @@ static void fill_derivative(cavum_derivative *to, const cavum_derivative_sequenc
   to->state = CAVUM_FIGURE_PRESENT;
   to->value = fall->refined * s->value[last];
   if (is_exactly_zero(s)) return;
-  fill_history(&history, s, fall, unit, &followed[CAVUM_NUM_AXIS_PARTS]);
+  motion_kind kind = kind_of(w->motion, i, fall);
+  fill_history(&history, s, fall, fall->change[kind][unit], &followed[CAVUM_NUM_AXIS_PARTS]);
   double tail = cavum_mode_history_tail_of_derivative(&history, fall->exponent, fall->degree);
   to->uncertainty = cavum_max(tail, tail_of_turned_tip(followed, fall, w->motion->turned_tip[i])) +
-                    s->error[last] + OF_REGION * fabs(fall->refined - 1.0) * fall->largest[unit] +
+                    s->error[last] +
+                    OF_REGION * fabs(fall->refined - 1.0) * fall->largest[kind][unit] +
                     fall->uncertainty * fabs(to->value);
 }
 

@@ -105,6 +105,27 @@ START_TEST(fields_become_gradients) {
 END_TEST
 
 // Without what a chart needs there is none, and nothing is made up.
+// Two kinds of bars stand in one chart; the line below says which is which.
+START_TEST(bars_say_what_they_are) {
+  cavum_stored_coldtest test = make_test();
+  cavum_test_charts charts = make_charts(&test);
+  ck_assert_str_eq(find(&charts, "quality")->remark, "Bars: standard uncertainties, k = 1.");
+  cavum_test_charts_clear(&charts);
+  double low[] = {1.9e10, 1.8e10, 1.4e10}, high[] = {2.1e10, 2.0e10, 1.6e10};
+  test.coverage = 0.95;
+  test.intervals.count = POINTS;
+  test.intervals.q0_low = low;
+  test.intervals.q0_high = high;
+  charts = make_charts(&test);
+  const cavum_chart *chart = find(&charts, "quality");
+  printf("%s\n", chart->remark);
+  ck_assert(strstr(chart->remark, "Grey bars: 95 % intervals.") == chart->remark);
+  ck_assert_ptr_nonnull(strstr(chart->remark, "Coloured bars: standard uncertainties, k = 1"));
+  ck_assert_int_eq(find_series(chart, "95 % interval")->count, POINTS);
+  cavum_test_charts_clear(&charts);
+}
+END_TEST
+
 START_TEST(charts_without_data_are_absent) {
   cavum_stored_coldtest test = make_test();
   test.q_external = test.epk_over_eacc = test.bpk_over_eacc_t_per_v_per_m = 0.0;
@@ -199,6 +220,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, lines_of_power_are_those_of_the_circuit);
   tcase_add_test(tests, fields_become_gradients);
   tcase_add_test(tests, charts_without_data_are_absent);
+  tcase_add_test(tests, bars_say_what_they_are);
   tcase_add_test(tests, frequencies_are_freed_of_each_other);
   tcase_add_test(tests, samples_of_a_trace_come_back);
   tcase_add_test(tests, marks_of_texts_become_plain);
