@@ -69,8 +69,18 @@ static bool take_shape_aim(tune_arguments *arguments, const char *text, struct a
   return false;
 }
 
+// Blanks about the sign, as they are typed between quotes, mean nothing.
+static void close_up(char *text) {
+  char *to = text;
+  for (const char *from = text; *from; from++) {
+    if (*from != ' ') *to++ = *from;
+  }
+  *to = '\0';
+}
+
 static void add_aim(void *data, char *text, struct argp_state *state) {
   tune_arguments *arguments = data;
+  close_up(text);
   cavum_tune_aim aim = {0};
   if (arguments->num_aims + arguments->num_shape_aims == CAVUM_TUNE_MOST_FIGURES) {
     argp_error(state, "--set: at most %d figures", (int)CAVUM_TUNE_MOST_FIGURES);
@@ -89,6 +99,7 @@ static void add_aim(void *data, char *text, struct argp_state *state) {
 // NAME or NAME=LOW:HIGH; `text` is cut and kept.
 static void add_dimension(void *data, char *text, struct argp_state *state) {
   tune_arguments *arguments = data;
+  close_up(text);
   cavum_tune_dimension dimension = {.key = text};
   char *sign = strchr(text, '='), *colon = sign ? strchr(sign, ':') : NULL;
   if (colon) *colon = '\0';

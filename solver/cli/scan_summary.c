@@ -245,6 +245,11 @@ cavum_status cavum_scan_summary_print(FILE *out, const cavum_scan_summary *summa
   if (note[0]) fprintf(out, "%s\n", note);
   free(note);
   if (!where) print_reasons(out, scan);
+  if (summary->by_status[CAVUM_SHAPE_DONE] == 0) {
+    fprintf(out, "\nNo shape %s: there are no ranges, verdicts or best shapes\n",
+            where ? "that is done meets the condition" : "is done");
+    return CAVUM_OK;
+  }
   print_ranges(out, summary, scan);
   status = print_verdicts(out, scan, filter, error);
   for (int i = 0; i < aims->count && summary->num_best > 0 && status == CAVUM_OK; i++) {

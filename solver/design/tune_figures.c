@@ -17,6 +17,8 @@ _Static_assert((int)CAVUM_TUNE_MOST == (int)CAVUM_TUNE_MOST_FIGURES &&
                "plans fit into tasks");
 
 // A step is at most this part of the scale of each dimension: derivatives tell no more.
+// Of a range: as near to its end counts as there. Of a target over what was found: another unit.
+static const double OF_RANGE = 1e-6, OTHER_UNIT = 100.0;
 static const double LONGEST_STEP = 0.3;
 // The scale of a dimension is this part of what lies between its stated bounds at least: one that
 // is 0 has no size of its own.
@@ -442,8 +444,8 @@ static void write_reason(char text[REASON_SIZE], const tuning *t) {
     return;
   }
   for (int j = 0; j < t->task.num_dimensions; j++) {
-    double x = t->best.point.x[j];
-    if (x > t->task.low[j] && x < t->task.high[j]) continue;
+    double x = t->best.point.x[j], near = OF_RANGE * (t->task.high[j] - t->task.low[j]);
+    if (x > t->task.low[j] + near && x < t->task.high[j] - near) continue;
     snprintf(text, REASON_SIZE, "%.120s is at the end of its range", t->plan.dimensions[j].key);
     return;
   }
@@ -492,12 +494,24 @@ static void write_aim(char text[AIM_SIZE], const tuning *t, int i, const char *b
            t->task.target[i] / unit_si);
 }
 
+// A target a hundred times beyond all that was found is a number of another unit.
+static void write_doubt(char text[AIM_SIZE], const tuning *t, int i) {
+  double ratio = fabs(t->task.target[i] / t->best.point.figure[i]);
+  text[0] = '\0';
+  if (!(ratio > 0.0) || (ratio < OTHER_UNIT && ratio > 1.0 / OTHER_UNIT)) return;
+  char name[AIM_NAME_SIZE];
+  double unit_si = name_aim(name, &t->plan, i);
+  snprintf(text, AIM_SIZE, "; is %s = %.9g meant, in that unit?", name,
+           t->task.target[i] / unit_si);
+}
+
 // "epk_over_eacc = 2.43 is nearest to 2.4" of the worst figure, the others that are missed, and
 // where, and why.
 static cavum_status fail_missed(const tuning *t, cavum_error *error) {
   const shape *s = &t->best;
   int worst = find_worst(t);
   char first[AIM_SIZE], aim[AIM_SIZE], place[256] = "", others[200] = "", reason[REASON_SIZE];
+  char doubt[AIM_SIZE];
   write_aim(first, t, worst, "is nearest to");
   for (int i = 0; i < t->task.num_figures; i++) {
     if (i == worst || meets(s, t, i)) continue;
@@ -511,9 +525,10 @@ static cavum_status fail_missed(const tuning *t, cavum_error *error) {
              t->plan.dimensions[j].key, s->point.x[j], t->task.low[j], t->task.high[j]);
   }
   write_reason(reason, t);
+  write_doubt(doubt, t, worst);
   return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
-                    "not reached: %s%s, at %s, after %d solve%s; %s", first, others, place,
-                    t->num_solves, t->num_solves == 1 ? "" : "s", reason);
+                    "not reached: %s%s, at %s, after %d solve%s; %s%s", first, others, place,
+                    t->num_solves, t->num_solves == 1 ? "" : "s", reason, doubt);
 }
 
 static cavum_status make_outcome(cavum_tune_outcome **outcome, tuning *t, cavum_error *error) {

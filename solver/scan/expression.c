@@ -52,6 +52,15 @@ static muFloat_t *bind_name(const muChar_t *name, void *data) {
   return &expression->variables[place];
 }
 
+// What the library says, but where: it counts from 0, and this line says it already.
+static int reason_length(const char *reason) {
+  static const char place[] = " at position ";
+  const char *at = strstr(reason, place);
+  size_t digits = at ? strspn(at + strlen(place), "0123456789") : 0;
+  bool is_last = at && digits > 0 && at[strlen(place) + digits] == '\0';
+  return (int)(is_last ? (size_t)(at - reason) : strlen(reason));
+}
+
 // Reads the expression once: muParser binds names and checks the grammar when first evaluated.
 static cavum_status check(cavum_expression *expression, const char *text, cavum_error *error) {
   mupDefineNameChars(expression->parser, name_characters);
@@ -66,10 +75,14 @@ static cavum_status check(cavum_expression *expression, const char *text, cavum_
     return expression->status;
   }
   if (!mupError(expression->parser)) return CAVUM_OK;
-  int position = mupGetErrorPos(expression->parser);
+  // Of what is missing it counts a blank that it puts behind the text.
+  int position = mupGetErrorPos(expression->parser), end = (int)strlen(text);
+  if (position > end) position = end;
   const char *reason = mupGetErrorMsg(expression->parser);
-  return cavum_fail(error, CAVUM_ERR_INPUT, "'%s' is not a valid expression (character %d): %.120s",
-                    text, position + 1, reason ? reason : "");
+  if (!reason) reason = "";
+  int length = reason_length(reason);
+  return cavum_fail(error, CAVUM_ERR_INPUT, "'%s' is not a valid expression (character %d): %.*s",
+                    text, position + 1, length < 120 ? length : 120, reason);
 }
 
 cavum_status cavum_expression_create(cavum_expression **expression, const char *text,

@@ -171,6 +171,21 @@ START_TEST(derivatives_that_no_shape_has_are_named) {
 }
 END_TEST
 
+// Nothing is said of shapes where there are none.
+START_TEST(conditions_that_no_shape_meets_are_one_line) {
+  program_write_text(folder, "study.yaml", study);
+  program_write_text(folder, "more", "requirements: {aperture_radius_mm: {least: 34.5}}\n");
+  ck_assert_int_eq(run("cat $CELLS/mid-cell.yaml more >mid-cell.yaml && "
+                       "$CAVUM scan -q study.yaml -o s.hdf && "
+                       "$CAVUM scan --summary s.hdf --where 'epk_over_eacc < 1'"),
+                   0);
+  check_has("out", "0 of 3 shapes where epk_over_eacc < 1\n");
+  check_has("out", "No shape that is done meets the condition: there are no ranges, verdicts or ");
+  const char *text = program_read_text(folder, "out");
+  ck_assert(!strstr(text, "Ranges") && !strstr(text, "met, ") && !strstr(text, "Non-dominated"));
+}
+END_TEST
+
 // One line with the reason, also where the table is what the screen gets.
 START_TEST(full_disk_is_said_once) {
   program_write_text(folder, "study.yaml", study);
@@ -232,6 +247,7 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, derivatives_that_no_shape_has_are_named);
+  tcase_add_test(tests, conditions_that_no_shape_meets_are_one_line);
   tcase_add_test(tests, full_disk_is_said_once);
   tcase_add_test(tests, files_cut_short_are_told);
   tcase_add_test(tests, verdicts_are_words);

@@ -143,6 +143,22 @@ START_TEST(a_miss_is_told_in_the_unit_that_is_named) {
 }
 END_TEST
 
+// Hz for MHz: the end of the range is told, and asked is what no cell like this comes near to.
+START_TEST(a_target_of_another_unit_is_doubted) {
+  ck_assert_int_eq(
+      run("$CAVUM tune cell.yaml --set frequency_MHz=1300000000 --by equator_radius_mm=100:104"),
+      1);
+  printf("%s\n", read_text("err"));
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "equator_radius_mm is at the end of its range"));
+  ck_assert_ptr_nonnull(
+      strstr(read_text("err"), "; is frequency_MHz = 1.3e+09 meant, in that unit?"));
+  // Blanks about the sign mean nothing.
+  ck_assert_int_eq(run("$CAVUM tune cell.yaml --set 'frequency_MHz = 1300' --by ' "
+                       "equator_radius_mm = 100 : 104'"),
+                   0);
+}
+END_TEST
+
 static const struct {
   const char *command, *words;
 } refused[] = {
@@ -244,6 +260,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, what_rests_on_the_fit_is_told);
   tcase_add_test(tests, figures_and_bounds_come_in_lists);
   tcase_add_test(tests, what_is_out_of_reach_exits_with_1);
+  tcase_add_test(tests, a_target_of_another_unit_is_doubted);
   tcase_add_loop_test(tests, a_miss_is_told_in_the_unit_that_is_named, 0,
                       sizeof missed / sizeof *missed);
   tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);

@@ -57,7 +57,7 @@ START_TEST(what_nobody_means_is_refused) {
       {"x = 3", "equality is written == (character 3)"},
       {"(x", "is not a valid expression"},
       {"x)", "is not a valid expression"},
-      {"x +", "is not a valid expression"},
+      {"x +", "'x +' is not a valid expression (character 4): Unexpected end of expression"},
       {"y", "no 'y'"}};
   for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
     cavum_error error = {0};
