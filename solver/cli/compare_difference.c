@@ -8,8 +8,9 @@
 
 #include "format/quantity.h"
 
-// Fits of one material at one frequency are the same number but for the frequency's own rounding.
-static const double SAME_FIT = 1e-9;
+// Fits of one material at one frequency are the same number, but for what two cells made for it are
+// off; a fit is known to percents.
+static const double SAME_FIT = 1e-6;
 
 static bool share_basis(const cavum_figure *a, const cavum_figure *b, cavum_figure_basis basis) {
   return a->basis == basis && b->basis == basis;

@@ -6,6 +6,8 @@
 #include <stdbool.h>
 #include <string.h>
 
+#include "format/mend.h"
+
 static const cavum_verdict *verdict_of(const cavum_stored_origin *origin, const char *key) {
   for (int i = 0; i < origin->num_requirements; i++) {
     const cavum_stored_requirement *of = &origin->requirements[i];
@@ -22,10 +24,10 @@ static cavum_status add_row(cavum_compare_table *table, const cavum_stored_origi
   snprintf(row[0], sizeof row[0], "%s", key);
   for (int m = 0; m < count; m++) {
     const cavum_verdict *v = verdict_of(origins[m], key);
-    bool measured = v && v->kind != CAVUM_VERDICT_ABSENT && isfinite(v->margin);
-    snprintf(row[1 + m], sizeof row[0], "%s", v ? cavum_verdict_word(v->kind) : "-");
-    if (!measured) continue;
-    snprintf(row[1 + m], sizeof row[0], "%s by %.3g", cavum_verdict_word(v->kind), fabs(v->margin));
+    char by[CAVUM_MEND_SIZE] = "";
+    if (v) cavum_margin_write(by, v);
+    snprintf(row[1 + m], sizeof row[0], "%s%s%.32s", v ? cavum_verdict_word(v->kind) : "-",
+             by[0] ? " " : "", by);
   }
   return CAVUM_OK;
 }

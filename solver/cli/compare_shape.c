@@ -36,9 +36,13 @@ static cavum_status add_figure(cavum_compare_table *table, const cavum_geometry 
   return CAVUM_OK;
 }
 
+// Searches make shapes for their bounds to this part of them: no difference that was meant.
+static const double SAME_SHAPE = 1e-8;
+
 static bool differ(const cavum_geometry *a, const cavum_geometry *b, int id) {
-  return has(a, id) && has(b, id) &&
-         fabs(b->value[id] - a->value[id]) > a->uncertainty[id] + b->uncertainty[id];
+  if (!has(a, id) || !has(b, id)) return false;
+  double off = fabs(b->value[id] - a->value[id]);
+  return off > a->uncertainty[id] + b->uncertainty[id] && off > SAME_SHAPE * fabs(a->value[id]);
 }
 
 static cavum_status add_difference(cavum_compare_table *table, const cavum_geometry *const *shapes,

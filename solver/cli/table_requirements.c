@@ -54,9 +54,9 @@ static void print_row(FILE *out, const cavum_requirement *r, const cavum_verdict
   const char *key = r->kind == CAVUM_REQUIRE_K_CC ? "k_cc (1 % is 0.01)" : r->key;
   fprintf(out, "  %-*s %*s  %-*s %s%s%s", KEY_WIDTH, key, VALUE_WIDTH, value, BOUND_WIDTH, bounds,
           cavum_colour(out, role_of(v->kind)), word, cavum_colour(out, CAVUM_PRINT_END));
-  if (v->kind != CAVUM_VERDICT_ABSENT && isfinite(v->margin)) {
-    fprintf(out, " by %.3g", fabs(v->margin));
-  }
+  char by[CAVUM_MEND_SIZE];
+  cavum_margin_write(by, v);
+  if (by[0]) fprintf(out, " %s", by);
   // Of all that may be required, this alone is computed on request.
   if (v->kind == CAVUM_VERDICT_ABSENT && r->kind == CAVUM_REQUIRE_K_CC) {
     fputs(": it needs --coupling", out);

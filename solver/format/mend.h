@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file format/mend.h
- * What would mend a requirement that is missed, in words.
+ * By how much a requirement is met or missed, and what would mend it, in words.
  */
 #ifndef CAVUM_FORMAT_MEND_H
 #define CAVUM_FORMAT_MEND_H
@@ -10,6 +10,13 @@
 
 /** Bytes for any text. */
 enum { CAVUM_MEND_SIZE = 192 };
+
+/**
+ * By how much a requirement is met or missed, in the unit of its key: "by 0.942"; "at the bound"
+ * where the two differ by rounding alone.
+ * @param[out] text  "" where it is not known.
+ */
+void cavum_margin_write(char text[CAVUM_MEND_SIZE], const cavum_verdict *verdict);
 
 /**
  * The change of a dimension, as "-0.0661"; where it is more than a twentieth of the dimension,

@@ -192,18 +192,19 @@ static void add_broken(char mend[MEND_SIZE], const cavum_verdict *v, const judge
 static void write_requirement(cavum_html *html, const cavum_stored_requirement *of,
                               const judged_cell *judged, const char *const *columns) {
   const cavum_verdict *v = &of->verdict;
-  char value[CAVUM_QUANTITY_SIZE] = "\xe2\x80\x93", bounds[CAVUM_BOUNDS_SIZE], by[40] = "",
+  char value[CAVUM_QUANTITY_SIZE] = "\xe2\x80\x93", bounds[CAVUM_BOUNDS_SIZE], by[CAVUM_MEND_SIZE],
        mend[MEND_SIZE], name[CAVUM_REPORT_NAME_SIZE];
-  char true_value[96], true_by[96] = "";
+  char true_value[96], true_by[CAVUM_MEND_SIZE] = "";
   bool known = v->kind != CAVUM_VERDICT_ABSENT;
   cavum_quantity_bounds(bounds, of->requirement.least, of->requirement.most);
   if (known && isfinite(v->value)) cavum_quantity_format(value, v->value, v->uncertainty);
   if (known && isinf(v->value)) snprintf(value, sizeof value, "unbounded");
-  if (known && isfinite(v->margin)) snprintf(by, sizeof by, "%.3g", fabs(v->margin));
+  cavum_margin_write(by, v);
+  const char *amount = strncmp(by, "by ", 3) == 0 ? by + 3 : by;  // the column says it
   cavum_report_name_requirement(name, &of->requirement);
   if (write_mend(mend, v, judged->cell)) add_broken(mend, v, judged);
   cavum_html_beautify(true_value, sizeof true_value, value);
-  if (by[0]) cavum_html_beautify(true_by, sizeof true_by, by);
+  if (amount[0]) cavum_html_beautify(true_by, sizeof true_by, amount);
   const char *cells[] = {name, true_value, bounds, cavum_verdict_word(v->kind), true_by, mend};
   cavum_html_row(html, 6, cells, columns);
 }

@@ -150,6 +150,22 @@ END_TEST
 
 // The page has the tables of the screen, the picture, and the cell files; without fields it says
 // why there is no picture. More results than a picture holds are compared as well.
+// What rounding and searches leave is no difference: a row that says "same" has none below, also of
+// a resistance by a fit that frequencies 1e-9 apart share.
+START_TEST(what_is_shown_as_the_same_has_no_difference) {
+  solve("a", "");
+  solve("b", "s/iris_radius_mm: 35.0/iris_radius_mm: 35.0000001/");
+  ck_assert_int_eq(run("$CAVUM compare a.hdf b.hdf >table"), 0);
+  const char *text = squeeze();
+  printf("%s\n", text);
+  const char *differences = strstr(text, "Differences from A");
+  ck_assert_ptr_nonnull(differences);
+  ck_assert_ptr_null(strstr(differences, "surface resistance R_s"));
+  ck_assert_ptr_null(strstr(differences, "wall angle"));
+  ck_assert_ptr_null(strstr(differences, "aperture radius"));
+}
+END_TEST
+
 START_TEST(results_are_compared_on_a_page) {
   static const char *const parts[] = {"<h2 id=\"inputs\">",
                                       "iris_radius_mm",
@@ -268,6 +284,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, pieces_of_a_path_are_those_of_its_file);
   tcase_add_test(tests, lengths_have_the_digits_of_the_file);
   tcase_add_test(tests, differences_stand_where_they_are_significant);
+  tcase_add_test(tests, what_is_shown_as_the_same_has_no_difference);
   tcase_add_test(tests, results_are_compared_on_a_page);
   tcase_add_test(tests, rows_say_one_thing_once);
   tcase_add_test(tests, each_result_has_its_own_basis_and_unit);
