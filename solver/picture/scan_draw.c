@@ -254,6 +254,11 @@ static void draw_keys(cavum_page *page, const cavum_scan_view *view, double left
     cavum_flow_add_text(&flow, "rings have the numbers of their shapes, where there is room");
     cavum_flow_break(&flow);
   }
+  cavum_scan_view_write_beyond(text, view);
+  if (text[0]) {
+    cavum_flow_add_text(&flow, text);
+    cavum_flow_break(&flow);
+  }
   page->y = flow.y - 2.0;
 }
 

@@ -64,6 +64,7 @@ static void name_dimension(cavum_scan_axis *axis) {
     cavum_geometry_info d = cavum_geometry_describe((cavum_geometry_id)i);
     if (strcmp(d.key, axis->key) == 0) snprintf(axis->name, sizeof axis->name, "%s", d.long_name);
   }
+  if (strcmp(axis->key, "k_cc") == 0) snprintf(axis->name, sizeof axis->name, "k_{cc}");
 }
 
 // Names of figures are plain letters: a product gets its sign.
@@ -94,7 +95,7 @@ static void describe_axis(cavum_scan_axis *axis, const cavum_stored_scan *scan, 
     write_times(axis->name, sizeof axis->name, long_name);
     if (mode >= 0) {
       size_t used = strlen(axis->name);
-      snprintf(axis->name + used, sizeof axis->name - used, " of modes[%d]", mode);
+      snprintf(axis->name + used, sizeof axis->name - used, " of mode %d", mode + 1);
     }
     cavum_unit_letters(axis->unit, shown.name);
   }
@@ -146,7 +147,9 @@ void cavum_scan_axis_open(cavum_scan_axis *axis) {
 static cavum_status find_ranges(cavum_scan_view *view, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   for (int k = 0; k < 3; k++) {
-    double tail = k == 2 ? TAIL_SHARE : 0.0;
+    // Of few shapes none is rare.
+    bool many = view->num_points * TAIL_SHARE >= 1.0;
+    double tail = k == 2 && many ? TAIL_SHARE : 0.0;
     cavum_scan_axis *axis = &view->axis[k];
     CAVUM_TRY(cavum_quantile_find(&axis->low, view->value[k], NULL, view->num_points,
                                   cavum_max(tail, 1e-12), error));
@@ -154,8 +157,20 @@ static cavum_status find_ranges(cavum_scan_view *view, cavum_error *error) {
                                   error));
     cavum_scan_axis_open(axis);
   }
+  for (int i = 0; i < view->num_points; i++) {
+    double colour = view->value[2][i];
+    view->num_beyond += colour < view->axis[2].low || colour > view->axis[2].high;
+  }
 done:
   return status;
+}
+
+void cavum_scan_view_write_beyond(char text[CAVUM_SCAN_BEYOND_SIZE], const cavum_scan_view *view) {
+  text[0] = '\0';
+  if (view->num_beyond == 0) return;
+  snprintf(text, CAVUM_SCAN_BEYOND_SIZE,
+           "%d shape%s beyond the ends of the colours %s the colour of that end", view->num_beyond,
+           view->num_beyond == 1 ? "" : "s", view->num_beyond == 1 ? "has" : "have");
 }
 
 typedef struct front_candidate {

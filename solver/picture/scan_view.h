@@ -32,12 +32,19 @@ typedef struct cavum_scan_view {
   cavum_scan_axis axis[3]; /**< x, y, colour. */
   double *value[3];        /**< Owned, shape [num_points], shown units. */
   double *shape;           /**< Owned: number of each shape. */
+  int num_beyond;          /**< Points beyond the range of the colours, which the rarest leave. */
   int num_front;
   int *front;    /**< Owned: Pareto front, points that no other beats in x and y, and in the colour
                       where the study aims at all three; by rising x, where smaller is better. */
   bool in_three; /**< The front is one in all three: it is no line in x and y. */
   uint32_t palette[256];
 } cavum_scan_view;
+
+/** Bytes of that line. */
+enum { CAVUM_SCAN_BEYOND_SIZE = 96 };
+
+/** How many shapes have the colour of an end without being there; "": none. */
+void cavum_scan_view_write_beyond(char text[CAVUM_SCAN_BEYOND_SIZE], const cavum_scan_view *view);
 
 /**
  * Collects the points.

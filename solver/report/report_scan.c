@@ -161,7 +161,7 @@ static cavum_status write_cloud(cavum_html *html, const cavum_scan_view *view, c
   cavum_status status = CAVUM_OK;
   cloud_data data = {0};
   size_t n = (size_t)view->num_points;
-  char caption[320];
+  char caption[480];
   CAVUM_TRY(collect_cloud(&data, view, error));
   const char *better[3];
   for (int k = 0; k < 3; k++) better[k] = view->axis[k].smaller ? "smaller" : "larger";
@@ -175,6 +175,12 @@ static cavum_status write_cloud(cavum_html *html, const cavum_scan_view *view, c
              "All shapes that are done. Rings, joined by a line: no other shape is better in both "
              "(%s is better in x, %s in y).",
              better[0], better[1]);
+  }
+  char beyond[CAVUM_SCAN_BEYOND_SIZE];
+  cavum_scan_view_write_beyond(beyond, view);
+  if (beyond[0]) {
+    size_t used = strlen(caption);
+    snprintf(caption + used, sizeof caption - used, " %s.", beyond);
   }
   const cavum_html_plot plot = {.x_label = view->axis[0].label,
                                 .x_name = view->axis[0].name,

@@ -244,6 +244,36 @@ START_TEST(verdicts_are_words) {
 }
 END_TEST
 
+// Axes have the names of the trade. Of many shapes the rarest are beyond the colours, and counted;
+// of few none is.
+START_TEST(axes_and_colours_say_what_they_are) {
+  program_write_text(folder, "few.yaml",
+                     "cell: mid-cell.yaml\nvary: {iris_radius_mm: [34, 35, 36]}\ncoupling: yes\n"
+                     "modes: {count: 2}\nfigures: [epk_over_eacc, frequency_Hz]\n");
+  program_write_text(
+      folder, "many.yaml",
+      "cell: mid-cell.yaml\nvary: {iris_radius_mm: {from: 34, to: 36, points: 250}}\n"
+      "figures: [epk_over_eacc, frequency_Hz, geometry_factor_ohm]\n");
+  ck_assert_int_eq(
+      run("sed 's/count: 1/count: 2/' $CELLS/mid-cell.yaml >mid-cell.yaml; "
+          "grep -q 'count: 2' mid-cell.yaml || echo 'modes: {count: 2}' >>mid-cell.yaml; "
+          "$CAVUM scan -q few.yaml -o few.hdf; cat err; "
+          "$CAVUM draw few.hdf -o few.svg --y k_cc --colour 'modes[1].frequency_Hz' && "
+          "$CAVUM report few.hdf -o few.html"),
+      0);
+  check_has("few.svg", "frequency of mode 2 in MHz");
+  ck_assert_ptr_null(strstr(program_read_text(folder, "few.svg"), "k cc"));
+  ck_assert_ptr_null(strstr(program_read_text(folder, "few.svg"), "beyond the ends"));
+  ck_assert_int_eq(
+      run("$CAVUM scan -q many.yaml -o many.hdf && $CAVUM draw many.hdf -o many.svg && "
+          "$CAVUM report many.hdf -o many.html"),
+      0);
+  // 0.5 % of 250 are one at each end.
+  check_has("many.svg", "2 shapes beyond the ends of the colours have the colour of that end");
+  check_has("many.html", "2 shapes beyond the ends of the colours have the colour of that end.");
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, derivatives_that_no_shape_has_are_named);
@@ -251,6 +281,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, full_disk_is_said_once);
   tcase_add_test(tests, files_cut_short_are_told);
   tcase_add_test(tests, verdicts_are_words);
+  tcase_add_test(tests, axes_and_colours_say_what_they_are);
   tcase_add_test(tests, best_shapes_have_their_dimensions);
   tcase_add_test(tests, the_next_command_can_be_pasted);
   tcase_add_test(tests, another_mode_is_named);
