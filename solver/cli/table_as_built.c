@@ -10,6 +10,7 @@
 #include "format/quantity.h"
 
 enum { CELL = 32, OUTLIERS_SHOWN = 10 };
+static const double LARGE = 1e7;
 
 static double in_um(double m) { return cavum_in_unit(m, CAVUM_UNIT_UM); }
 static double in_khz(double hz) { return cavum_in_unit(hz, CAVUM_UNIT_KHZ); }
@@ -76,12 +77,18 @@ static void print_planes(FILE *out, const cavum_as_built *b) {
   }
 }
 
-// As many digits as the solver is sure of.
+// As many digits as the solver is sure of; of large numbers with an exponent.
 static cell_text solved(double value, double numerical) {
   cell_text made = {"-"};
   int decimals = numerical > 0.0 ? (int)ceil(-log10(numerical)) : 6;
   decimals = decimals < 0 ? 0 : decimals > 6 ? 6 : decimals;
-  if (isfinite(value)) snprintf(made.text, sizeof made.text, "%.*f", decimals, value);
+  if (fabs(value) >= LARGE) {
+    decimals = numerical > 0.0 ? (int)floor(log10(fabs(value) / numerical)) : 6;
+    decimals = decimals < 1 ? 1 : decimals > 6 ? 6 : decimals;
+  }
+  if (isfinite(value)) {
+    snprintf(made.text, sizeof made.text, fabs(value) >= LARGE ? "%.*e" : "%.*f", decimals, value);
+  }
   return made;
 }
 
@@ -171,6 +178,11 @@ static void print_figures(FILE *out, const cavum_as_built *b) {
   if (b->num_draws > 1) fprintf(out, " %9s %11s", "u drawn", "mean drawn");
   fputc('\n', out);
   for (size_t k = 0; k < sizeof ids / sizeof *ids; k++) print_figure(out, b, ids[k]);
+  if (b->figures[CAVUM_FIGURE_Q0].exists) {
+    fputs(
+        "Q0 and shunt impedance are those of the R_s of both walls, whose own error is not in u\n",
+        out);
+  }
 }
 
 static void print_sections(FILE *out, const cavum_as_built *b) {

@@ -85,6 +85,25 @@ END_TEST
 
 // A probe that is off by a third of a millimetre leaves the frequency uncertain by megahertz: the
 // picture says so in plain digits.
+// The wall of the drawing gives Q0, with as many digits as it has; what R_s is off is said to be
+// left out. 15 nohm: Q0 = G / R_s is some 10^10.
+START_TEST(large_numbers_have_an_exponent) {
+  char *drawing = strdup(program_read_text(folder, "drawing.yaml"));
+  char text[2048];
+  snprintf(text, sizeof text, "wall: {kind: resistance, surface_resistance_nohm: 15}\n%s", drawing);
+  free(drawing);
+  program_write_text(folder, "drawing.yaml", text);
+  ck_assert_int_eq(run("$CAVUM as-built built.yaml"), 0);
+  const char *row = strstr(read_text("out"), "unloaded quality factor Q0");
+  double drawn = 0.0, built = 0.0;
+  ck_assert_ptr_nonnull(row);
+  ck_assert_int_eq(sscanf(row, "unloaded quality factor Q0 %lf %lf", &drawn, &built), 2);
+  ck_assert(drawn > 1e10 && fabs(built / drawn - 1.0) < 1e-3);
+  ck_assert(strstr(row, "e+10") && strcspn(row, "\n") < 130);
+  ck_assert_ptr_nonnull(strstr(row, "whose own error is not in u\n"));
+}
+END_TEST
+
 START_TEST(a_large_uncertainty_has_no_exponent) {
   program_write_text(folder, "rough.yaml",
                      "accelerating_length_mm: 100\n"
@@ -361,6 +380,7 @@ static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, what_is_printed_is_stored_drawn_and_reported);
   tcase_add_test(tests, curves_have_their_units_and_their_ink);
+  tcase_add_test(tests, large_numbers_have_an_exponent);
   tcase_add_test(tests, a_large_uncertainty_has_no_exponent);
   tcase_add_test(tests, outliers_are_listed_and_the_best_is_written);
   tcase_add_test(tests, a_seed_draws_the_same_walls_again);
