@@ -18,6 +18,8 @@ static const double SHOWN_OF_SPIKE = 0.9;
 static const double SHORT_LABEL_BELOW = 270.0;
 // Turn of the wall, in radians, that is a corner and not a curve seen through its points.
 static const double LEAST_TURN = 0.05;
+// Of the range of radii, what is clearly more; relative, what rounding is.
+static const double OF_AN_IRIS = 0.02, ROUNDING = 1e-9;
 
 const char *cavum_axis_curve_label(const cavum_scene *scene) {
   return scene->per_gradient ? "E_{z} / E_{acc}" : "E_{z} at 1 J in MV/m";
@@ -144,24 +146,41 @@ static cavum_status find_high(double *high, const cavum_wall_plot *curve, const 
   return CAVUM_OK;
 }
 
+static double radius_range(const cavum_wall_plot *curve) {
+  double low = HUGE_VAL, high = 0.0;
+  for (int i = 0; i < curve->num_points; i++) {
+    if (!isfinite(curve->r_mm[i])) continue;
+    low = cavum_min(low, curve->r_mm[i]);
+    high = cavum_max(high, curve->r_mm[i]);
+  }
+  return high > low ? high - low : 0.0;
+}
+
 // Many junctions hide the curve: of many cells the irises between them are left, the places of
-// least radius with more on both sides; a wall of many pieces that has none keeps no line.
+// least radius with clearly more on both sides; a wall of many pieces that has none keeps no line.
 static void thin_junctions(cavum_wall_plot *curve) {
-  int low = -1;  // where the radius is least since it last was larger
-  bool fell = false;
   if (curve->num_junctions <= MOST_JUNCTIONS) return;
+  double clearly = OF_AN_IRIS * radius_range(curve), high = -HUGE_VAL;
+  int low = -1, last = -1;  // of the least radius since the wall has clearly fallen; -1: it has not
   curve->num_junctions = 0;
   curve->of_irises = true;
-  for (int i = 1; i < curve->num_points; i++) {
-    double step = curve->r_mm[i] - curve->r_mm[i - 1], rounding = 1e-9 * curve->r_mm[i];
-    if (!isfinite(step)) fell = false;
-    if (step < -rounding) {
-      fell = true;
-      low = i;
-    } else if (step > rounding && fell) {
-      // The middle of a straight piece between both.
-      curve->junction_mm[curve->num_junctions++] = 0.5 * (curve->s_mm[low] + curve->s_mm[i - 1]);
-      fell = false;
+  for (int i = 0; i < curve->num_points; i++) {
+    double r = curve->r_mm[i];
+    if (!isfinite(r)) {
+      low = -1;
+      high = -HUGE_VAL;
+    } else if (low < 0) {
+      high = cavum_max(high, r);
+      if (r < high - clearly) low = last = i;
+    } else if (r < curve->r_mm[low] * (1.0 - ROUNDING)) {
+      low = last = i;
+    } else if (r <= curve->r_mm[low] * (1.0 + ROUNDING)) {
+      last = i;
+    } else if (r > curve->r_mm[low] + clearly) {
+      // The middle of a straight piece.
+      curve->junction_mm[curve->num_junctions++] = 0.5 * (curve->s_mm[low] + curve->s_mm[last]);
+      low = -1;
+      high = r;
     }
   }
 }

@@ -516,7 +516,40 @@ START_TEST(of_many_cells_the_irises_are_marked) {
 }
 END_TEST
 
+// A spline of one cell that dips by 0.01 mm beside its end planes has no iris between cells there.
+START_TEST(a_dip_is_no_iris) {
+  enum { POINTS = 39 };
+  char text[8192];
+  int length = snprintf(text, sizeof text,
+                        "accelerating_length_mm: 120\ncontour:\n  kind: path\n"
+                        "  start: {z_mm: -60, r_mm: 0}\n  path:\n"
+                        "    - {line_to: {z_mm: 60, r_mm: 0}, boundary: axis}\n"
+                        "    - {line_to: {z_mm: 60, r_mm: 40.01}, boundary: magnetic}\n"
+                        "    - spline_through:\n");
+  for (int i = 1; i <= POINTS; i++) {
+    double z = 60.0 - 120.0 * i / (POINTS + 1.0), c = cos(3.14159265358979 * z / 120.0);
+    double r = i == 1 || i == POINTS ? 40.0 : 40.0 + 60.0 * c * c;
+    length += snprintf(text + length, sizeof text - (size_t)length,
+                       "        - {z_mm: %.6f, r_mm: %.6f}\n", z, r);
+  }
+  snprintf(text + length, sizeof text - (size_t)length,
+           "        - {z_mm: -60, r_mm: 40.01}\n      boundary: metal\n"
+           "    - {line_to: {z_mm: -60, r_mm: 0}, boundary: magnetic}\n");
+  cavum_result *result = solve(text);
+  cavum_scene scene;
+  cavum_wall_plot wall;
+  ck_assert_int_eq(cavum_scene_create(&scene, result, 1, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_wall_plot_create(&wall, &scene, NULL), CAVUM_OK);
+  ck_assert(wall.of_irises);
+  ck_assert_int_eq(wall.num_junctions, 0);
+  cavum_wall_plot_clear(&wall);
+  cavum_scene_clear(&scene);
+  cavum_result_destroy(&result);
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_test(tests, a_dip_is_no_iris);
   tcase_add_test(tests, irises_are_hatched);
   tcase_add_test(tests, of_many_cells_the_irises_are_marked);
   tcase_add_test(tests, every_sharp_corner_is_marked);
