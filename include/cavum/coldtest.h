@@ -82,7 +82,10 @@ typedef enum cavum_coldtest_channel_id {
   CAVUM_COLDTEST_CHANNEL_INPUTS(X, GAIN, "gain", "meter gain")                              \
   CAVUM_COLDTEST_CHANNEL_INPUTS(X, CABLE, "cable", "cables and attenuators")                \
   CAVUM_COLDTEST_CHANNEL_INPUTS(X, ZERO, "zero", "meter zero")                              \
-  X(DIRECTIVITY, "directivity", "leak of the directional coupler, phase unknown")           \
+  X(DIRECTIVITY, "directivity",                                                             \
+    "leak of the forward wave into the reflected meter, phase unknown")                     \
+  X(FORWARD_DIRECTIVITY, "forward_directivity",                                             \
+    "leak of the reflected wave into the forward meter, phase unknown")                     \
   X(CIRCULATOR, "circulator", "match of the circulator, phase unknown")                     \
   X(LOOP_PHASE, "loop_phase", "phase of the loop in the calibrations: drive off resonance") \
   X(DECAY, "decay", "decay-time fit and time base")                                         \
@@ -240,7 +243,8 @@ typedef struct cavum_coldtest_setup {
   double input_line_loss_db;      /**< Between directional coupler and cavity; lowers P_f, raises
                                        P_r and P_e as seen at the coupler. */
   double input_line_uncertainty_db;
-  double directivity_db; /**< 0: perfect. Leak amplitude 10^(-D/20) of the forward wave. */
+  double directivity_db;            /**< 0: perfect. Leak amplitude 10^(-D/20) of the forward wave
+                                                 into the reflected meter. */
   double circulator_return_loss_db; /**< 0: perfect. */
   /** Of the angle in radian by which the drive is off resonance: its tangent is the detuning in
       half bandwidths, f / (2 Q_L). One sign or the other, it makes the reflection larger. */
@@ -264,6 +268,8 @@ typedef struct cavum_coldtest_setup {
   int64_t max_draws;         /**< At most this many per point. */
   int num_limits;
   cavum_coldtest_limit limits[CAVUM_MAX_LIMITS];
+  double forward_directivity_db; /**< 0: perfect. Leak amplitude 10^(-D/20) of the reflected wave
+                                      into the forward meter. */
 } cavum_coldtest_setup;
 
 /** What cavum_coldtest_setup_default() calls; struct_size is sizeof(cavum_coldtest_setup). */

@@ -61,7 +61,7 @@ typedef struct cavum_coldtest_pair {
   int64_t num_ratios;
   cavum_coldtest_ratio *ratios;      /**< Owned, shape [num_ratios], by point. */
   double first_bath_k, later_bath_k; /**< Of the readings that were compared; NAN: not read. */
-  char caution[256];                 /**< One line, or "". */
+  char caution[256];                 /**< Other cells or other baths, in one line, or "". */
 } cavum_coldtest_pair;
 
 /** Several tests. Members are appended only. */
@@ -137,8 +137,8 @@ CAVUM_API cavum_status cavum_store_comparison_to_csv(char **text,
                                                      cavum_error *error);
 
 /**
- * The comparison as an HDF5 file: /tests/N/name, /against_first/N/changes, /against_first/N/ratios,
- * N from 2.
+ * The comparison as an HDF5 file: /tests/N/name, /against_first/N/caution, /against_first/N/changes,
+ * /against_first/N/ratios, N from 2.
  * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_FILE, CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */

@@ -84,7 +84,9 @@ static void print(const cavum_compare_tests_arguments *arguments,
            : pair->shares_calibration ? ""
                                       : "nothing");
     if (!pair->shares_calibration && !pair->shares_shape) {
-      printf("  both files would have to name it alike (shared: {calibration: ..., shape: ...})\n");
+      printf(
+          "  errors that both have cancel only where both files name them alike: shared: "
+          "{calibration: NAME, shape: NAME}\n");
     }
     printf("  %-44s %14s %14s %14s %8s  %s\n", "", "test 1", "this", "change", "over u",
            "significant");

@@ -35,7 +35,7 @@ enum { CAVUM_FIRST_LOCAL_INPUT = CAVUM_INPUT_NOISE_FORWARD };
 /**
  * Standard uncertainties and distributions of the inputs. Units: relative for gains, readings,
  * decay times, frequency and figures; dB for cables and the input line; W at the meter for zeros;
- * the cosine of an unknown phase for directivity and circulator; radian for the loop phase.
+ * the cosine of an unknown phase for both directivities and circulator; radian for the loop phase.
  */
 typedef struct cavum_coldtest_inputs {
   double uncertainty[CAVUM_NUM_INPUTS];
@@ -44,6 +44,7 @@ typedef struct cavum_coldtest_inputs {
   double coverage_factor;            /**< k of the coverage of the setup. */
   double detuning;                   /**< At k uncertainties of the loop phase, half bandwidths. */
   double leak_amplitude;             /**< At the cavity: 10^(-D/20) 10^(line/10), or 0. */
+  double forward_leak_amplitude;     /**< At the cavity: 10^(-D/20) 10^(-line/10), or 0. */
   double circulator_amplitude;       /**< At the cavity: 10^(-R/20) 10^(-line/10), or 0. */
 } cavum_coldtest_inputs;
 
@@ -158,6 +159,15 @@ static inline double cavum_resonant_reflection(double reflection, double detunin
   if (detuning == 0.0) return reflection;
   double square = 1.0 - (1.0 - reflection * reflection) * (1.0 + detuning * detuning);
   return copysign(sqrt(cavum_max(square, 0.0)), reflection);
+}
+
+/**
+ * Forward power over that of a meter into which the reflected wave leaks: the meter shows
+ * |1 + leak rho|^2 of it, of the leak the part in phase counts to first order.
+ */
+static inline double cavum_forward_without_leak(double reflection, double leak_in_phase) {
+  double amplitude = 1.0 + leak_in_phase * reflection;
+  return 1.0 / (amplitude * amplitude);
 }
 
 /** Reflection of a drive off resonance that lets sqrt(P_e / P_f) be emitted. */

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/sized.h"
+#include "base/units.h"
 #include "cavum/coldtest_compare.h"
 #include "coldtest/coldtest_private.h"
 #include "coldtest/emission_power.h"
@@ -14,6 +15,8 @@
 
 enum { SHARED = CAVUM_FIRST_LOCAL_INPUT };
 static const double BATH_TOLERANCE_K = 0.02, REFERENCE_K = 2.0;
+// Of one cell: treatments, tuning and cooling change less, relative; so does a measured shape.
+static const double OTHER_FREQUENCY = 0.005, OTHER_FIGURE = 0.02;
 // Readings closer together, relative to the gradient, are passed over in an interpolation.
 static const double LEAST_STEP = 0.03;
 
@@ -92,6 +95,7 @@ static bool is_shared(int input, bool calibration, bool shape) {
     case CAVUM_INPUT_BPK_OVER_EACC:
       return shape;
     case CAVUM_INPUT_DIRECTIVITY:
+    case CAVUM_INPUT_FORWARD_DIRECTIVITY:
     case CAVUM_INPUT_CIRCULATOR:
     case CAVUM_INPUT_LOOP_PHASE:
     case CAVUM_INPUT_BRANCH:
@@ -376,6 +380,55 @@ static cavum_status check_names(const cavum_coldtest_report *a, const cavum_cold
 
 static bool same_name(const char *a, const char *b) { return a[0] && strcmp(a, b) == 0; }
 
+// Of the reading in the middle: a test that drifts is that of one cell.
+static double frequency_of(const cavum_coldtest *test) {
+  int64_t middle = test->readings.num_readings / 2;
+  double hz = test->readings.num_readings > 0 ? test->readings.items[middle].frequency_hz : NAN;
+  return isnan(hz) ? test->setup.frequency_hz : hz;
+}
+
+static double positive_or_nan(double value) { return value > 0.0 ? value : NAN; }
+
+// The first thing that two tests of one cell would not state differently, or "".
+static void describe_other_cell(char text[96], const cavum_coldtest *a, const cavum_coldtest *b) {
+  const cavum_coldtest_setup *x = &a->setup, *y = &b->setup;
+  const struct {
+    const char *name, *unit;
+    double first, later, most;
+  } rows[] = {
+      {"f", "MHz", cavum_in_mhz(frequency_of(a)), cavum_in_mhz(frequency_of(b)), OTHER_FREQUENCY},
+      {"L_acc", "mm", cavum_in_unit(x->accelerating_length_m.value, CAVUM_UNIT_MM),
+       cavum_in_unit(y->accelerating_length_m.value, CAVUM_UNIT_MM), OTHER_FIGURE},
+      {"R/Q", "ohm", x->r_over_q_linac_ohm.value, y->r_over_q_linac_ohm.value, OTHER_FIGURE},
+      {"G", "ohm", x->geometry_factor_ohm.value, y->geometry_factor_ohm.value, OTHER_FIGURE}};
+  text[0] = '\0';
+  for (size_t i = 0; i < sizeof rows / sizeof *rows && !text[0]; i++) {
+    double first = positive_or_nan(rows[i].first), later = positive_or_nan(rows[i].later);
+    if (!(fabs(later - first) > rows[i].most * first)) continue;
+    snprintf(text, 96, "%s %.4g %s and %.4g %s", rows[i].name, first, rows[i].unit, later,
+             rows[i].unit);
+  }
+}
+
+// What makes tests differ whatever was done to the cell.
+static void set_caution(cavum_coldtest_pair *pair, const side *first, const side *later) {
+  char cell[96], *at = pair->caution;
+  size_t left = sizeof pair->caution;
+  describe_other_cell(cell, first->report->test, later->report->test);
+  if (cell[0]) {
+    int used = snprintf(at, left,
+                        "the tests are of different cells (%s): no change here is that of a "
+                        "treatment",
+                        cell);
+    at += used;
+    left -= (size_t)used;
+  }
+  if (!(fabs(first->bath_k - later->bath_k) > BATH_TOLERANCE_K)) return;
+  snprintf(at, left,
+           "%sthe tests were taken at other baths, %.4g K and %.4g K: Q0 differs by that alone",
+           cell[0] ? "; " : "", first->bath_k, later->bath_k);
+}
+
 static cavum_status make_pair(cavum_coldtest_pair *pair, const side *first, const side *later,
                               double factor, cavum_error *error) {
   const cavum_coldtest_file *a = &first->report->file, *b = &later->report->file;
@@ -404,11 +457,7 @@ static cavum_status make_pair(cavum_coldtest_pair *pair, const side *first, cons
     pair->num_ratios +=
         make_ratio(&pair->ratios[pair->num_ratios], first, later, i, calibration, shape);
   }
-  if (fabs(first->bath_k - later->bath_k) > BATH_TOLERANCE_K) {
-    snprintf(pair->caution, sizeof pair->caution,
-             "the tests were taken at other baths, %.4g K and %.4g K: Q0 differs by that alone",
-             first->bath_k, later->bath_k);
-  }
+  set_caution(pair, first, later);
   return CAVUM_OK;
 }
 

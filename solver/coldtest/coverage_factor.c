@@ -4,11 +4,16 @@
 
 #include "coldtest/coldtest_private.h"
 
-// Normal parts together, and the amplitudes of the two cosines, all in units of the combined
-// standard uncertainty.
+enum { NUM_WAVES = 3 };
+
+static const int WAVES[NUM_WAVES] = {CAVUM_INPUT_DIRECTIVITY, CAVUM_INPUT_FORWARD_DIRECTIVITY,
+                                     CAVUM_INPUT_CIRCULATOR};
+
+// Normal parts together, and the amplitudes of the cosines, all in units of the combined standard
+// uncertainty.
 typedef struct mixture {
   double normal;
-  double wave[2];  // the larger one first
+  double wave[NUM_WAVES];  // the largest one first
   double coverage;
 } mixture;
 
@@ -41,20 +46,29 @@ static double at_most(const mixture *m, double x) {
   return sum / n;
 }
 
+// Probability of low to high for the normal part and the first `count` cosines.
+static double within(const mixture *m, int count, double low, double high) {
+  if (count == 1) return at_most(m, high) - at_most(m, low);
+  double smoother = m->normal;
+  for (int i = 0; i < count - 1; i++) smoother = hypot(smoother, 0.25 * m->wave[i]);
+  double amplitude = m->wave[count - 1], sum = 0.0;
+  int n = phases_for(amplitude, smoother);
+  for (int i = 0; i < n; i++) {
+    double shift = amplitude * cosine_of(i, n);
+    sum += within(m, count - 1, low - shift, high - shift);
+  }
+  return sum / n;
+}
+
 // Probability of -factor to factor, less the coverage that is wanted.
 static double excess(double factor, const mixture *m) {
-  int n = phases_for(m->wave[1], hypot(m->normal, 0.25 * m->wave[0]));
-  double sum = 0.0;
-  for (int i = 0; i < n; i++) {
-    double shift = m->wave[1] * cosine_of(i, n);
-    sum += at_most(m, factor - shift) - at_most(m, -factor - shift);
-  }
-  return sum / n - m->coverage;
+  return within(m, NUM_WAVES, -factor, factor) - m->coverage;
 }
 
 // By halves: it lies between 0 and where even the largest errors are inside.
 static double solve_for_factor(const mixture *m) {
-  double low = 0.0, high = m->wave[0] + m->wave[1] + 8.0 * m->normal;
+  double low = 0.0, high = 8.0 * m->normal;
+  for (int i = 0; i < NUM_WAVES; i++) high += m->wave[i];
   for (int i = 0; i < 60 && high - low > 1e-6; i++) {
     double middle = 0.5 * (low + high);
     if (excess(middle, m) < 0.0) {
@@ -66,22 +80,34 @@ static double solve_for_factor(const mixture *m) {
   return 0.5 * (low + high);
 }
 
+static void sort_falling(double wave[NUM_WAVES]) {
+  for (int i = 1; i < NUM_WAVES; i++) {
+    for (int k = i; k > 0 && wave[k] > wave[k - 1]; k--) {
+      double larger = wave[k];
+      wave[k] = wave[k - 1];
+      wave[k - 1] = larger;
+    }
+  }
+}
+
 double cavum_coldtest_budget_coverage_factor(const cavum_coldtest_budget *budget, double coverage) {
   if (!budget || !(coverage > 0.0 && coverage < 1.0)) return NAN;
-  double leak = fabs(budget->contribution[CAVUM_INPUT_DIRECTIVITY]);
-  double match = fabs(budget->contribution[CAVUM_INPUT_CIRCULATOR]);
+  mixture m = {.coverage = coverage};
+  double waves = 0.0, rest = 0.0;
+  for (int i = 0; i < NUM_WAVES; i++) {
+    double part = budget->contribution[WAVES[i]];
+    waves += part * part;
+    // The standard deviation of a cosine is its amplitude over the root of two.
+    m.wave[i] = sqrt(2.0) * fabs(part) / budget->uncertainty;
+  }
   double normal = cavum_coldtest_coverage_factor(coverage);
   // Below this the factor of a normal distribution is right to 1e-4.
-  if (!(hypot(leak, match) > 0.1 * budget->uncertainty)) return normal;
-  double rest = 0.0;
+  if (!(sqrt(waves) > 0.1 * budget->uncertainty)) return normal;
   for (int i = 0; i < CAVUM_NUM_INPUTS; i++) {
-    if (i == CAVUM_INPUT_DIRECTIVITY || i == CAVUM_INPUT_CIRCULATOR) continue;
-    rest += budget->contribution[i] * budget->contribution[i];
+    bool wave = i == WAVES[0] || i == WAVES[1] || i == WAVES[2];
+    if (!wave) rest += budget->contribution[i] * budget->contribution[i];
   }
-  // The standard deviation of a cosine is its amplitude over the root of two.
-  mixture m = {.normal = sqrt(rest) / budget->uncertainty,
-               .wave = {sqrt(2.0) * cavum_max(leak, match) / budget->uncertainty,
-                        sqrt(2.0) * cavum_min(leak, match) / budget->uncertainty},
-               .coverage = coverage};
+  m.normal = sqrt(rest) / budget->uncertainty;
+  sort_falling(m.wave);
   return solve_for_factor(&m);
 }

@@ -72,9 +72,11 @@ static void mark_channel(cavum_draw_source *s, int64_t index, int channel) {
 
 static void mark_inputs(cavum_draw_source *s) {
   const double *u = s->test->inputs.uncertainty;
-  const int always[] = {CAVUM_INPUT_COMMON_GAIN,    CAVUM_INPUT_INPUT_LINE, CAVUM_INPUT_DIRECTIVITY,
-                        CAVUM_INPUT_LOOP_PHASE,     CAVUM_INPUT_CIRCULATOR, CAVUM_INPUT_DECAY,
-                        CAVUM_INPUT_FREQUENCY,      CAVUM_INPUT_R_OVER_Q,   CAVUM_INPUT_LENGTH,
+  const int always[] = {CAVUM_INPUT_COMMON_GAIN,    CAVUM_INPUT_INPUT_LINE,
+                        CAVUM_INPUT_DIRECTIVITY,    CAVUM_INPUT_FORWARD_DIRECTIVITY,
+                        CAVUM_INPUT_LOOP_PHASE,     CAVUM_INPUT_CIRCULATOR,
+                        CAVUM_INPUT_DECAY,          CAVUM_INPUT_FREQUENCY,
+                        CAVUM_INPUT_R_OVER_Q,       CAVUM_INPUT_LENGTH,
                         CAVUM_INPUT_GEOMETRY_FACTOR};
   for (size_t i = 0; i < sizeof always / sizeof *always; i++) {
     s->in_use[always[i]] = u[always[i]] > 0.0;
@@ -229,8 +231,9 @@ static void draw_ports(cavum_draw_source *s, int64_t index) {
 typedef struct chunk_plan {
   bool reflected, emitted, transmitted;
   double sign;
-  double leak, circulator;  // Factors of the standardised draws, 0 when not in use.
-  double phase;             // Standard uncertainty of the loop phase.
+  // Factors of the standardised draws, 0 when not in use.
+  double leak, forward_leak, circulator;
+  double phase;  // Standard uncertainty of the loop phase.
   double omega, omega_scale;
   int num_channels;
   cavum_coupling_method method;
@@ -248,6 +251,8 @@ static chunk_plan plan_chunk(const cavum_draw_source *s, int64_t index) {
                      .transmitted = channel_present(s, index, CAVUM_CHANNEL_TRANSMITTED),
                      .sign = branch == CAVUM_BRANCH_UNDER ? -1.0 : 1.0,
                      .leak = inputs->leak_amplitude * inputs->uncertainty[CAVUM_INPUT_DIRECTIVITY],
+                     .forward_leak = inputs->forward_leak_amplitude *
+                                     inputs->uncertainty[CAVUM_INPUT_FORWARD_DIRECTIVITY],
                      .circulator = 2.0 * inputs->circulator_amplitude *
                                    inputs->uncertainty[CAVUM_INPUT_CIRCULATOR],
                      .phase = inputs->uncertainty[CAVUM_INPUT_LOOP_PHASE],
@@ -260,6 +265,12 @@ static chunk_plan plan_chunk(const cavum_draw_source *s, int64_t index) {
 
 static double draw_of(const cavum_draw_source *s, int input, int i) {
   return s->in_use[input] ? s->draws[input][i] : 0.0;
+}
+
+// Reflection as the meters show it, with the sign of its branch.
+static double shown_reflection(const chunk_plan *plan, const cavum_draw *draw, double reflected_w) {
+  if (plan->reflected) return plan->sign * sqrt(reflected_w / draw->forward_w);
+  return cavum_reflection_of_emitted(sqrt(draw->emitted_w / draw->forward_w), draw->detuning);
 }
 
 static cavum_draw gather(const cavum_draw_source *s, const chunk_plan *plan, int i) {
@@ -276,13 +287,15 @@ static cavum_draw gather(const cavum_draw_source *s, const chunk_plan *plan, int
   for (int channel = CAVUM_CHANNEL_EXTRA; channel < plan->num_channels; channel++) {
     out.extra_w += cavum_max(p->power_w[channel][i], 0.0);
   }
-  if (plan->reflected) {
-    double reflected_w = cavum_max(p->power_w[CAVUM_CHANNEL_REFLECTED][i], 0.0);
-    out.reflection = plan->sign * sqrt(reflected_w / out.forward_w) -
-                     plan->leak * draw_of(s, CAVUM_INPUT_DIRECTIVITY, i);
-  } else {
-    out.reflection = cavum_reflection_of_emitted(sqrt(out.emitted_w / out.forward_w), out.detuning);
+  double reflected_w =
+      plan->reflected ? cavum_max(p->power_w[CAVUM_CHANNEL_REFLECTED][i], 0.0) : 0.0;
+  out.reflection = shown_reflection(plan, &out, reflected_w);
+  if (plan->forward_leak > 0.0) {
+    double leak = plan->forward_leak * draw_of(s, CAVUM_INPUT_FORWARD_DIRECTIVITY, i);
+    out.forward_w *= cavum_forward_without_leak(out.reflection, leak);
+    out.reflection = shown_reflection(plan, &out, reflected_w);
   }
+  if (plan->reflected) out.reflection -= plan->leak * draw_of(s, CAVUM_INPUT_DIRECTIVITY, i);
   out.omega = plan->omega * (1.0 + plan->omega_scale * draw_of(s, CAVUM_INPUT_FREQUENCY, i));
   return out;
 }

@@ -22,7 +22,6 @@ static void put(cavum_working *w, cavum_coldtest_quantity quantity, const cavum_
 
 // Reads the powers, decides the branch and forms rho and N.
 static cavum_status begin(cavum_working *w, bool by_decay, cavum_error *error) {
-  const cavum_calibrated *in = w->in;
   w->out->flags = 0;
   w->out->disagreement = NAN;
   for (int quantity = 0; quantity < CAVUM_NUM_QUANTITIES; quantity++) w->out->has[quantity] = false;
@@ -31,20 +30,22 @@ static cavum_status begin(cavum_working *w, bool by_decay, cavum_error *error) {
     return cavum_working_fail(w, error,
                               "neither reflected nor emitted power: one of them is needed");
   }
-  double forward_w = in->power[CAVUM_CHANNEL_FORWARD].value;
+  double forward_w = w->in->power[CAVUM_CHANNEL_FORWARD].value;
   if (cavum_working_has(w, CAVUM_CHANNEL_REFLECTED) &&
-      !(in->power[CAVUM_CHANNEL_REFLECTED].value < forward_w)) {
+      !(w->in->power[CAVUM_CHANNEL_REFLECTED].value < forward_w)) {
     return cavum_working_fail(w, error, "reflected power not below forward power at the cavity");
   }
   if (cavum_working_has(w, CAVUM_CHANNEL_EMITTED) &&
-      !(in->power[CAVUM_CHANNEL_EMITTED].value < 4.0 * forward_w)) {
+      !(w->in->power[CAVUM_CHANNEL_EMITTED].value < 4.0 * forward_w)) {
     return cavum_working_fail(w, error, "emitted power not below four times the forward power");
   }
+  cavum_working_set_forward_leak(w, CAVUM_BRANCH_OVER);
   w->out->branch = cavum_working_decide_branch(w, by_decay);
+  cavum_working_set_forward_leak(w, w->out->branch);
   cavum_working_set_reflection(w, w->out->branch);
   w->extra = cavum_dual_constant(0.0);
   for (int channel = CAVUM_CHANNEL_EXTRA; channel < CAVUM_NUM_CHANNELS; channel++) {
-    if (cavum_working_has(w, channel)) w->extra = cavum_dual_add(&w->extra, &in->power[channel]);
+    if (cavum_working_has(w, channel)) w->extra = cavum_dual_add(&w->extra, &w->in->power[channel]);
   }
   return CAVUM_OK;
 }

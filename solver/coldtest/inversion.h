@@ -15,6 +15,7 @@
 typedef struct cavum_working {
   const cavum_inversion_context *context;
   const cavum_calibrated *in;
+  cavum_calibrated with_leak; /**< `in`, where the reflected wave leaks into the forward meter. */
   const cavum_reading_place *place;
   cavum_inverted *out;
   cavum_dual rho;
@@ -72,6 +73,12 @@ static inline cavum_draw cavum_working_draw(const cavum_working *w) {
 
 /** Over or under: stated, or what the readings say; puts its distance into the reading. */
 cavum_branch cavum_working_decide_branch(cavum_working *w, bool by_decay);
+
+/**
+ * Puts into the forward power of a branch what the reflected wave adds to it in its meter. After
+ * it `in` is the reading's own copy; without such a leak nothing changes.
+ */
+void cavum_working_set_forward_leak(cavum_working *w, cavum_branch branch);
 
 /** Sets rho and N on a branch, and how far the emitted power is from them. */
 void cavum_working_set_reflection(cavum_working *w, cavum_branch branch);

@@ -11,6 +11,25 @@ static cavum_dual reflected_amplitude(const cavum_dual *power, double uncertaint
   return cavum_dual_chain(sqrt(power->value), root > 0.0 ? 0.5 / root : 0.0, power, 0.0, power);
 }
 
+static double sign_of(cavum_branch branch) { return branch == CAVUM_BRANCH_UNDER ? -1.0 : 1.0; }
+
+// The meter shows P_f |1 + leak exp(j phase) rho|^2; to first order the cosine of the phase.
+void cavum_working_set_forward_leak(cavum_working *w, cavum_branch branch) {
+  const cavum_coldtest_inputs *inputs = w->context->inputs;
+  double leak = inputs->forward_leak_amplitude;
+  if (leak == 0.0) return;
+  double forward_w = cavum_working_power_w(w, CAVUM_CHANNEL_FORWARD);
+  double reflected_w = cavum_working_power_w(w, CAVUM_CHANNEL_REFLECTED);
+  double emitted_w = cavum_working_power_w(w, CAVUM_CHANNEL_EMITTED);
+  double rho = cavum_working_has(w, CAVUM_CHANNEL_REFLECTED)
+                   ? sign_of(branch) * sqrt(reflected_w / forward_w)
+                   : sqrt(emitted_w / forward_w) - 1.0;
+  if (w->in != &w->with_leak) w->with_leak = *w->in;
+  w->in = &w->with_leak;
+  w->with_leak.power[CAVUM_CHANNEL_FORWARD].part[CAVUM_INPUT_FORWARD_DIRECTIVITY] =
+      -2.0 * leak * rho * forward_w * inputs->uncertainty[CAVUM_INPUT_FORWARD_DIRECTIVITY];
+}
+
 // The reflection, with the sign of the branch, less the one that the emitted power shows: on the
 // right branch nothing but errors.
 static void set_mismatch(cavum_working *w) {
@@ -26,7 +45,7 @@ static void set_mismatch(cavum_working *w) {
 }
 
 void cavum_working_set_reflection(cavum_working *w, cavum_branch branch) {
-  double sign = branch == CAVUM_BRANCH_UNDER ? -1.0 : 1.0;
+  double sign = sign_of(branch);
   const cavum_dual *forward = &w->in->power[CAVUM_CHANNEL_FORWARD];
   if (cavum_working_has(w, CAVUM_CHANNEL_REFLECTED)) {
     const cavum_dual *reflected = &w->in->power[CAVUM_CHANNEL_REFLECTED];

@@ -132,6 +132,7 @@ static cavum_status check_numbers(const cavum_coldtest_setup *setup, cavum_error
                                    SETUP_ROW(input_line_loss_db, LARGEST_LOSS_DB),
                                    SETUP_ROW(input_line_uncertainty_db, INFINITY),
                                    SETUP_ROW(directivity_db, INFINITY),
+                                   SETUP_ROW(forward_directivity_db, INFINITY),
                                    SETUP_ROW(circulator_return_loss_db, INFINITY),
                                    SETUP_ROW(loop_phase_uncertainty_rad, LARGEST_PHASE_RAD),
                                    SETUP_ROW(decay_uncertainty, 1.0),
@@ -256,13 +257,17 @@ cavum_status cavum_coldtest_make_inputs(cavum_coldtest_inputs *inputs,
   u[CAVUM_INPUT_FREQUENCY] = setup->frequency_uncertainty;
   // The cosine of a phase that is not known has the standard deviation 1/sqrt(2) [JCGM100] 4.3.
   // Seen from the cavity the leak stands for a larger reflection, since a true one passes the input
-  // line twice; what the circulator sends back passes it twice itself.
+  // line twice; what leaks into the forward meter and what the circulator sends back passes it
+  // twice itself.
   double line = exp(CAVUM_NEPER_PER_DB * setup->input_line_loss_db);
   inputs->leak_amplitude = line * amplitude_from_db(setup->directivity_db);
+  inputs->forward_leak_amplitude = amplitude_from_db(setup->forward_directivity_db) / line;
   inputs->circulator_amplitude = amplitude_from_db(setup->circulator_return_loss_db) / line;
   u[CAVUM_INPUT_DIRECTIVITY] = inputs->leak_amplitude > 0.0 ? sqrt(0.5) : 0.0;
+  u[CAVUM_INPUT_FORWARD_DIRECTIVITY] = inputs->forward_leak_amplitude > 0.0 ? sqrt(0.5) : 0.0;
   u[CAVUM_INPUT_CIRCULATOR] = inputs->circulator_amplitude > 0.0 ? sqrt(0.5) : 0.0;
   inputs->distribution[CAVUM_INPUT_DIRECTIVITY] = CAVUM_DISTRIBUTION_ARCSINE;
+  inputs->distribution[CAVUM_INPUT_FORWARD_DIRECTIVITY] = CAVUM_DISTRIBUTION_ARCSINE;
   inputs->distribution[CAVUM_INPUT_CIRCULATOR] = CAVUM_DISTRIBUTION_ARCSINE;
   set_estimate(inputs, CAVUM_INPUT_R_OVER_Q, &setup->r_over_q_linac_ohm);
   set_estimate(inputs, CAVUM_INPUT_LENGTH, &setup->accelerating_length_m);

@@ -8,7 +8,7 @@
 typedef struct calibration {
   double common_percent;
   double line_db, line_uncertainty_db;
-  double directivity_db, return_loss_db;
+  double directivity_db, forward_directivity_db, return_loss_db;
   double decay_percent, decay_reading_percent;
   double temperature_mk, temperature_common_mk;
   double phase_deg;
@@ -40,7 +40,8 @@ static const cavum_yaml_field LINE_FIELDS[] = {
     CAVUM_TEST_NUMBER(calibration, line_db, "loss_dB", 0.0, 100.0),
     CAVUM_TEST_NUMBER(calibration, line_uncertainty_db, "uncertainty_dB", 0.0, 20.0)};
 static const cavum_yaml_field COUPLER_FIELDS[] = {
-    CAVUM_TEST_NUMBER(calibration, directivity_db, "directivity_dB", 1.0, 200.0)};
+    CAVUM_TEST_NUMBER(calibration, directivity_db, "directivity_dB", 1.0, 200.0),
+    CAVUM_TEST_NUMBER(calibration, forward_directivity_db, "forward_directivity_dB", 1.0, 200.0)};
 static const cavum_yaml_field CIRCULATOR_FIELDS[] = {
     CAVUM_TEST_NUMBER(calibration, return_loss_db, "return_loss_dB", 1.0, 200.0)};
 static const cavum_yaml_field DECAY_FIELDS[] = {
@@ -100,6 +101,7 @@ static void store(cavum_coldtest_file *file, const calibration *found) {
   setup->input_line_loss_db = found->line_db;
   setup->input_line_uncertainty_db = found->line_uncertainty_db;
   setup->directivity_db = found->directivity_db;
+  setup->forward_directivity_db = found->forward_directivity_db;
   setup->circulator_return_loss_db = found->return_loss_db;
   setup->decay_uncertainty = cavum_from_unit(found->decay_percent, CAVUM_UNIT_PERCENT);
   setup->decay_noise = cavum_from_unit(found->decay_reading_percent, CAVUM_UNIT_PERCENT);

@@ -21,10 +21,12 @@ cavum_optimum_shown cavum_optimum_shown_of(const cavum_optimum *optimum) {
 
 int cavum_optimum_best_start(const cavum_optimum *optimum) {
   int best = -1;
+  double result = cavum_optimum_best_of_starts(optimum);
   for (int i = 0; i < optimum->num_starts; i++) {
     const cavum_optimum_start *start = &optimum->starts[i];
     if (!start->is_best) continue;
-    if (best < 0 || start->objective < optimum->starts[best].objective) best = i;
+    double off = fabs(start->objective - result);
+    if (best < 0 || off < fabs(optimum->starts[best].objective - result)) best = i;
   }
   return best;
 }

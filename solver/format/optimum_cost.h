@@ -31,7 +31,7 @@ double cavum_optimum_shown_value(const cavum_optimum_shown *shown, const cavum_o
 double cavum_optimum_shown_start(const cavum_optimum_shown *shown, const cavum_optimum *optimum,
                                  double logarithm);
 
-/** The start, from 0, that led to the lowest objective of those that count as best; -1: none. */
+/** The start, from 0, whose shape the result has, of those that count as best; -1: none. */
 int cavum_optimum_best_start(const cavum_optimum *optimum);
 
 /** Logarithm of the objective of the best shape that the starts led to, before rounding and without

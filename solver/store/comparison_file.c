@@ -158,6 +158,14 @@ done:
   return status;
 }
 
+static cavum_status write_caution(cavum_hdf5_file *file, const cavum_coldtest_pair *pair,
+                                  int number, cavum_error *error) {
+  char path[CAVUM_COLDTEST_PATH_SIZE];
+  snprintf(path, sizeof path, "/against_first/%d/caution", number);
+  return cavum_coldtest_write_text(file, path, pair->caution,
+                                   "what makes the tests differ by itself; empty: nothing", error);
+}
+
 static cavum_status write_changes(cavum_hdf5_file *file, const cavum_coldtest_pair *pair,
                                   int number, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -203,6 +211,7 @@ cavum_status cavum_store_write_comparison(const char *path,
     CAVUM_TRY(cavum_coldtest_write_text(file, at, name, "title of the test", error));
   }
   for (int i = 0; i < comparison->num_pairs; i++) {
+    CAVUM_TRY(write_caution(file, &comparison->pairs[i], i + 2, error));
     CAVUM_TRY(write_changes(file, &comparison->pairs[i], i + 2, error));
     CAVUM_TRY(write_ratios(file, &comparison->pairs[i], i + 2, error));
   }

@@ -279,6 +279,34 @@ static void find_on_axes(double at[2], const char *svg, const char *number) {
   ck_assert_msg(found == 2, "%s is on %d axes", number, found);
 }
 
+// A test of another cell, told in every output: figures of the second are other ones.
+START_TEST(tests_of_different_cells_are_told) {
+  prepare();
+  ck_assert_int_eq(run("cat field-test.yaml >a.yaml; sed 's/^geometry:.*/geometry: {figures: "
+                       "{r_over_q_ohm: 109.6, "
+                       "r_over_q_convention: linac, accelerating_length_mm: 115.4, "
+                       "geometry_factor_ohm: 261.8}}/' "
+                       "field-test.yaml >b.yaml; "
+                       "$CAVUM compare a.yaml b.yaml --json c.json -o c.hdf; cat err"),
+                   0);
+  const char *told = "the tests are of different cells (R/Q 117.6 ohm and 109.6 ohm)";
+  ck_assert_ptr_nonnull(strstr(read_text("out"), told));
+  ck_assert_ptr_nonnull(strstr(read_text("c.json"), told));
+  char path[256], caution[256] = "";
+  snprintf(path, sizeof path, "%s/c.hdf", folder);
+  cavum_hdf5_file *file = NULL;
+  ck_assert_int_eq(cavum_hdf5_open(&file, path, NULL), CAVUM_OK);
+  ck_assert_int_eq(
+      cavum_hdf5_read_text(caution, sizeof caution, file, "/against_first/2/caution", NULL, NULL),
+      CAVUM_OK);
+  cavum_hdf5_destroy(&file);
+  ck_assert_ptr_nonnull(strstr(caution, told));
+  ck_assert_int_eq(run("$CAVUM compare a.yaml b.yaml -o c.html"), 0);
+  // R/Q is a formula there.
+  ck_assert_ptr_nonnull(strstr(read_text("c.html"), "the tests are of different cells ("));
+}
+END_TEST
+
 // Test B has 7.15 % less forward and reflected power (0.3 dB) at all readings behind the
 // calibration: that much less is lost, so Q0 is 1.0715 times as high wherever it is compared.
 START_TEST(two_tests_are_compared) {
@@ -382,6 +410,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, readings_that_scatter_too_much_are_told);
   tcase_add_test(tests, the_frequency_holds_its_truth_and_is_stored);
   tcase_add_test(tests, field_emission_holds_its_truth_and_is_stored);
+  tcase_add_test(tests, tests_of_different_cells_are_told);
   tcase_add_test(tests, two_tests_are_compared);
   tcase_add_test(tests, bad_gradients_are_named_by_place);
 }

@@ -131,9 +131,71 @@ START_TEST(one_name_has_one_calibration) {
 }
 END_TEST
 
+/** Three readings without errors of a cell of these figures. */
+static void take_test(cavum_coldtest_report *report, const cavum_coldtest_setup *setup,
+                      double frequency_hz, double bath_k) {
+  wave_cavity cavity = coverage_cavity(&COVERAGE_CASES[0]);
+  wave_errors none = {0};
+  cavum_coldtest_reading readings[3];
+  cavity.frequency_hz = frequency_hz;
+  for (int i = 0; i < 3; i++) {
+    readings[i] = wave_reading(setup, &cavity, 0.5 * (i + 1), COVERAGE_TWO | WAVE_DECAY, &none);
+    readings[i].bath_temperature_k = bath_k;
+  }
+  report->file.setup = *setup;
+  report->test = scenario_evaluate(setup, readings, 3);
+}
+
+/** The caution of two tests, the first of which is at 1300 MHz and 2 K. */
+static void caution_of(char caution[256], const cavum_coldtest_setup *setup, double frequency_hz,
+                       double bath_k) {
+  cavum_coldtest_report first = {0}, later = {0};
+  cavum_coldtest_setup usual = coverage_setup(&COVERAGE_CASES[0]);
+  usual.branch = CAVUM_BRANCH_OVER;
+  take_test(&first, &usual, 1.3e9, 2.0);
+  take_test(&later, setup, frequency_hz, bath_k);
+  const cavum_coldtest_report *reports[2] = {&first, &later};
+  cavum_coldtest_comparison c = {0};
+  ck_assert_int_eq(cavum_coldtest_compare(&c, 2, reports, NULL), CAVUM_OK);
+  snprintf(caution, 256, "%s", c.pairs[0].caution);
+  printf("caution: %s\n", caution);
+  cavum_coldtest_comparison_clear(&c);
+  cavum_coldtest_destroy(&first.test);
+  cavum_coldtest_destroy(&later.test);
+}
+
+// Frequencies of a treated cell stay within some parts in a thousand, its figures within a percent;
+// Q0 at 1.8 K and at 2 K differs whatever was done to the cell.
+START_TEST(other_baths_and_other_cells_are_told) {
+  char caution[256];
+  cavum_coldtest_setup setup = coverage_setup(&COVERAGE_CASES[0]), other;
+  setup.branch = CAVUM_BRANCH_OVER;
+  caution_of(caution, &setup, 1.302e9, 2.01);
+  ck_assert_str_eq(caution, "");
+  other = setup;
+  other.accelerating_length_m.value *= 1.002;
+  caution_of(caution, &other, 1.3e9, 2.0);
+  ck_assert_str_eq(caution, "");
+  other.accelerating_length_m.value *= 1.1;
+  caution_of(caution, &other, 1.3e9, 2.0);
+  ck_assert(strstr(caution, "different cells") && strstr(caution, "L_acc 115.3 mm and 127.1 mm"));
+  other = setup;
+  other.geometry_factor_ohm.value = 100.0;
+  caution_of(caution, &other, 1.3e9, 2.0);
+  ck_assert(strstr(caution, "different cells") && strstr(caution, "G 270 ohm and 100 ohm"));
+  other.geometry_factor_ohm = (cavum_estimate){0};  // not stated
+  caution_of(caution, &other, 1.3e9, 2.0);
+  ck_assert_str_eq(caution, "");
+  caution_of(caution, &setup, 1.1e9, 1.8);
+  ck_assert(strstr(caution, "different cells") && strstr(caution, "f 1300 MHz and 1100 MHz"));
+  ck_assert(strstr(caution, "2 K and 1.8 K"));
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_loop_test(tests, intervals_hold_the_truth_as_often_as_stated, 0, 2);
   tcase_add_test(tests, one_name_has_one_calibration);
+  tcase_add_test(tests, other_baths_and_other_cells_are_told);
 }
 
 CAVUM_TEST_MAIN("comparison of tests", add_tests)

@@ -42,14 +42,15 @@ START_TEST(one_wave_alone_has_the_factor_of_its_cosine) {
 END_TEST
 
 typedef struct sum {
-  double normal, leak, match, size;
+  double normal, leak, match, forward, size;
 } sum;
 
 static double characteristic(double t, void *parameters) {
   const sum *s = parameters;
   double spread = s->normal * t;
   return exp(-0.5 * spread * spread) * gsl_sf_bessel_J0(sqrt(2.0) * s->leak * t) *
-         gsl_sf_bessel_J0(sqrt(2.0) * s->match * t) * sin(s->size * t) / t;
+         gsl_sf_bessel_J0(sqrt(2.0) * s->match * t) * gsl_sf_bessel_J0(sqrt(2.0) * s->forward * t) *
+         sin(s->size * t) / t;
 }
 
 // P(|X| <= x) = 2 / pi times the integral of phi(t) sin(x t) / t, with the characteristic function
@@ -65,12 +66,21 @@ static double probability_within(sum s) {
 }
 
 START_TEST(sums_hold_what_their_characteristic_function_says) {
-  static const sum SUMS[] = {{1.0, 0.2, 0.0, 0.0},  {1.0, 1.0, 0.0, 0.0}, {0.3, 1.0, 0.0, 0.0},
-                             {0.05, 1.0, 0.0, 0.0}, {1.0, 1.0, 1.0, 0.0}, {0.2, 0.5, 1.0, 0.0},
-                             {0.05, 1.0, 0.9, 0.0}};
+  static const sum SUMS[] = {{.normal = 1.0, .leak = 0.2},
+                             {.normal = 1.0, .leak = 1.0},
+                             {.normal = 0.3, .leak = 1.0},
+                             {.normal = 0.05, .leak = 1.0},
+                             {.normal = 1.0, .leak = 1.0, .match = 1.0},
+                             {.normal = 0.2, .leak = 0.5, .match = 1.0},
+                             {.normal = 0.05, .leak = 1.0, .match = 0.9},
+                             {.normal = 0.3, .forward = 1.0},
+                             {.normal = 0.4, .leak = 0.5, .match = 0.8, .forward = 1.0},
+                             {.normal = 0.1, .leak = 1.0, .match = 0.7, .forward = 0.4}};
   for (size_t i = 0; i < sizeof SUMS / sizeof *SUMS; i++) {
     sum s = SUMS[i];
     cavum_coldtest_budget budget = budget_of(s.normal, s.leak, s.match);
+    budget.contribution[CAVUM_INPUT_FORWARD_DIRECTIVITY] = s.forward;
+    budget.uncertainty = hypot(budget.uncertainty, s.forward);
     for (double coverage = 0.68; coverage < 0.999; coverage += 0.09) {
       double factor = cavum_coldtest_budget_coverage_factor(&budget, coverage);
       s.size = factor * budget.uncertainty;

@@ -155,6 +155,7 @@ static cavum_coldtest_setup everything_uncertain(double u) {
     setup.channels[channel].zero_uncertainty_w = 1e-3 * u;
   }
   setup.directivity_db = -20.0 * log10(u);
+  setup.forward_directivity_db = -20.0 * log10(1.3 * u);
   setup.circulator_return_loss_db = -20.0 * log10(0.8 * u);
   return setup;
 }

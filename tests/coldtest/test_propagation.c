@@ -80,6 +80,9 @@ static void state(cavum_coldtest_setup *s, int input, double u) {
     case CAVUM_INPUT_DIRECTIVITY:
       s->directivity_db = -20.0 * log10(u);
       break;
+    case CAVUM_INPUT_FORWARD_DIRECTIVITY:
+      s->forward_directivity_db = -20.0 * log10(u);
+      break;
     case CAVUM_INPUT_CIRCULATOR:
       s->circulator_return_loss_db = -20.0 * log10(u);
       break;
@@ -130,6 +133,9 @@ static void disturb(wave_errors *e, cavum_coldtest_setup *s, int input, double e
     case CAVUM_INPUT_DIRECTIVITY:
       // The standard uncertainty of the cosine of an unknown phase is 1/sqrt(2).
       e->leak = error * sqrt(0.5);
+      break;
+    case CAVUM_INPUT_FORWARD_DIRECTIVITY:
+      e->forward_leak = error * sqrt(0.5);
       break;
     case CAVUM_INPUT_CIRCULATOR:
       // Its phase is unknown: the sign is a convention.

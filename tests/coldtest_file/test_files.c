@@ -469,7 +469,7 @@ START_TEST(test_file_fills_the_setup) {
       "  extra: [{name: upper, reading_uncertainty_percent: 3}]\n"
       "meters: {common_gain_uncertainty_percent: 2}\n"
       "input_line: {loss_dB: 0.4, uncertainty_dB: 0.05}\n"
-      "directional_coupler: {directivity_dB: 40}\n"
+      "directional_coupler: {directivity_dB: 40, forward_directivity_dB: 35}\n"
       "circulator: {return_loss_dB: 25}\n"
       "decay: {uncertainty_percent: 1, reading_uncertainty_percent: 2}\n"
       "temperature: {uncertainty_mK: 5, calibration_uncertainty_mK: 8}\n"
@@ -501,7 +501,8 @@ START_TEST(test_file_fills_the_setup) {
   CAVUM_CHECK_RELATIVE(s->channels[CAVUM_CHANNEL_EXTRA].noise, 0.03, 1e-15);
   CAVUM_CHECK_RELATIVE(s->common_gain_uncertainty, 0.02, 1e-15);
   ck_assert(s->input_line_loss_db == 0.4 && s->input_line_uncertainty_db == 0.05);
-  ck_assert(s->directivity_db == 40.0 && s->circulator_return_loss_db == 25.0);
+  ck_assert(s->directivity_db == 40.0 && s->forward_directivity_db == 35.0 &&
+            s->circulator_return_loss_db == 25.0);
   CAVUM_CHECK_RELATIVE(s->decay_uncertainty, 0.01, 1e-15);
   CAVUM_CHECK_RELATIVE(s->decay_noise, 0.02, 1e-15);
   CAVUM_CHECK_RELATIVE(s->temperature_uncertainty_k, 5e-3, 1e-15);

@@ -62,7 +62,26 @@ START_TEST(a_named_limit_is_broken_by_however_little) {
 }
 END_TEST
 
+// Starts of one value differ by less than it is known to. The best is the one whose shape the
+// result has, also where the last, tighter solves of that one raised its objective.
+START_TEST(the_best_start_is_that_of_the_result) {
+  cavum_optimum_start starts[4] = {{.objective = -1.0000, .is_best = true},
+                                   {.objective = -1.0001, .is_best = true},
+                                   {.objective = -1.0002, .is_best = true},
+                                   {.objective = -1.00009}};
+  cavum_optimum optimum = {.num_starts = 4, .starts = starts, .objective_exact = -1.0001};
+  ck_assert_int_eq(cavum_optimum_best_start(&optimum), 1);
+  // With tolerances the objective of the result is another one; starts are nominal.
+  optimum.robust.kind = CAVUM_ROBUST_WORST;
+  optimum.robust.nominal = -1.0002;
+  ck_assert_int_eq(cavum_optimum_best_start(&optimum), 2);
+  for (int i = 0; i < 3; i++) starts[i].is_best = false;
+  ck_assert_int_eq(cavum_optimum_best_start(&optimum), -1);
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_test(tests, the_best_start_is_that_of_the_result);
   tcase_add_test(tests, a_named_limit_is_broken_by_however_little);
   tcase_add_test(tests, peaks_taken_as_a_whole_are_named);
   tcase_add_test(tests, costs_say_of_what);

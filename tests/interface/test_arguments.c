@@ -98,6 +98,8 @@ START_TEST(setups_of_cold_tests) {
   CHECK_SETUP(setup.num_limits = -1, "num_limits is -1");
   CHECK_SETUP(setup.input_line_loss_db = -5.0, "input_line_loss_db is -5");
   CHECK_SETUP(setup.frequency_hz = NAN, "frequency_hz is nan");
+  CHECK_SETUP(setup.forward_directivity_db = -2.0,
+              "forward_directivity_db is -2, expected 0 or more");
   CHECK_SETUP(setup.directivity_db = -3.0, "directivity_db is -3, expected 0 or more");
   CHECK_SETUP(setup.decay_noise = 1.0, "decay_noise is 1, expected 0 to below 1");
   readings.num_runs = 2000000000;

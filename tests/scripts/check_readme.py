@@ -68,12 +68,15 @@ def run_console(block, folder, program):
     return f"$ {command}\n{printed}"
 
 
-def write_file(block, folder):
+def write_file(block, folder, program):
     name = re.match(r"# (\S+\.yaml)\n", block)
     tell(name is not None, "a file says its name in the first line", block)
     if name:
         with open(os.path.join(folder, name[1]), "w", encoding="utf-8") as file:
             file.write(block)
+    if "\ncontour:" in block:
+        status, _, messages = run(f"cavum solve -q {name[1]}", folder, program)
+        tell(status == 0, f"the cell {name[1]} is solved", messages)
 
 
 def paths_of(value, before=""):
@@ -150,7 +153,7 @@ def main():
             if kind == "sh":
                 run_shell(block, folder, program)
             elif kind == "yaml":
-                write_file(block, folder)
+                write_file(block, folder, program)
             elif kind == "console":
                 today = run_console(block, folder, program)
                 tell(write or today == block, "what it prints", f"README has\n{block}\nit prints\n{today}")

@@ -32,7 +32,8 @@ typedef struct wave_errors {
   double cable_db[CAVUM_NUM_CHANNELS]; /**< By chain. */
   double zero_w[CAVUM_NUM_CHANNELS];   /**< By chain. */
   double noise[CAVUM_NUM_CHANNELS];    /**< Relative, of this reading. */
-  double complex leak;                 /**< Of the forward wave, at the coupler. */
+  double complex leak;                 /**< Of the forward wave into the reflected meter. */
+  double complex forward_leak;         /**< Of the reflected wave into the forward meter. */
   double complex circulator;           /**< Reflection of the circulator. */
   double time_base, decay_noise;       /**< Relative. */
   double frequency;                    /**< Relative. */
@@ -113,8 +114,9 @@ static inline cavum_coldtest_reading wave_reading(const cavum_coldtest_setup *se
   double complex in = a * half * (1.0 - I * c->detuning) / root, out = root * a - in;
   double complex forward = in / line, reflected = out * line + e->leak * forward;
   double complex emitted = line * root * a / (1.0 + g);
+  double complex shown_forward = forward + e->forward_leak * out * line;
   reading.power_w[CAVUM_CHANNEL_FORWARD] =
-      wave_meter_w(setup, CAVUM_CHANNEL_FORWARD, wave_power(forward), e);
+      wave_meter_w(setup, CAVUM_CHANNEL_FORWARD, wave_power(shown_forward), e);
   if (what & WAVE_REFLECTED) {
     reading.power_w[CAVUM_CHANNEL_REFLECTED] =
         wave_meter_w(setup, CAVUM_CHANNEL_REFLECTED, wave_power(reflected), e);
