@@ -10,14 +10,24 @@
 #include "eigen/mode_start.h"
 #include "eigen/pencil_factorise.h"
 #include "eigen/pencil_solve.h"
+#include "fem/mass_matrices.h"
+
+// What the iteration multiplies with.
+typedef struct operators {
+  cavum_pencil *pencil;
+  cavum_mass_matrices mass;
+} operators;
 
 static cavum_status solve_operator(double *y, const double *b, void *context, cavum_error *error) {
-  cavum_pencil_solve(y, context, 0, b);
+  const operators *of = context;
+  cavum_pencil_solve(y, of->pencil, 0, b);
   return cavum_stop_check(error);
 }
 
 static void mass_operator(double *y, const double *x, void *context) {
-  cavum_pencil_apply_mass(y, context, x);
+  const operators *of = context;
+  cavum_mass_matrices_apply(y, &of->mass, x);
+  cavum_pencil_clear_essential(y, of->pencil);
 }
 
 // Unknowns that the closure leaves free.
@@ -33,11 +43,13 @@ static cavum_status iterate(cavum_modes *modes, cavum_pencil *pencil, int count,
   cavum_status status = CAVUM_OK;
   cavum_index size = pencil->discretisation->space.num_unknowns;
   cavum_modes found = {0};
+  operators of = {.pencil = pencil};
   double *start = cavum_alloc(size, sizeof *start);
   if (!start) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(cavum_mass_matrices_create(&of.mass, pencil->discretisation, error));
   CAVUM_TRY(cavum_modes_allocate(&found, count, size, error));
   cavum_mode_start_fill(start, pencil, guess);
-  cavum_lanczos_problem problem = {size, dimension(pencil), pencil, solve_operator, mass_operator};
+  cavum_lanczos_problem problem = {size, dimension(pencil), &of, solve_operator, mass_operator};
   CAVUM_TRY(cavum_lanczos_solve(found.k2_per_m2, found.vectors, &problem, count,
                                 pencil->shift_per_m2, tolerance, start, error));
   // A pair that has settled is better than that by more than close neighbours take away.
@@ -46,6 +58,7 @@ static cavum_status iterate(cavum_modes *modes, cavum_pencil *pencil, int count,
   found = (cavum_modes){0};
 done:
   free(start);
+  cavum_mass_matrices_clear(&of.mass);
   cavum_modes_clear(&found);
   return status;
 }

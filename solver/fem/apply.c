@@ -327,6 +327,17 @@ void cavum_discretisation_apply(const cavum_discretisation *d, const cavum_funct
   free(skeleton);
 }
 
+void cavum_discretisation_local_mass(cavum_lanes *mx, const cavum_discretisation *d,
+                                     const cavum_batch *batch, const cavum_lanes *x) {
+  const cavum_lanes *coeff = d->coeff + batch->first_coeff;
+  size_t bytes = (size_t)cavum_shape_count(batch->num_corners, d->reference->degree) * sizeof *x;
+  work w;
+  memcpy(w.x, x, bytes);
+  if (batch->num_corners == 4) quad_products(&w, d->reference, coeff, (wanted){true, false});
+  if (batch->num_corners == 3) triangle_mass(&w, d->reference, coeff);
+  memcpy(mx, w.mx, bytes);
+}
+
 void cavum_discretisation_apply_mass(double *y, const cavum_discretisation *d, const double *x) {
   cavum_discretisation_apply(d, &(cavum_function_products){x, y, NULL}, 1);
 }

@@ -24,6 +24,10 @@ typedef struct cavum_function_products {
 void cavum_discretisation_apply(const cavum_discretisation *discretisation,
                                 const cavum_function_products *of, int count);
 
+/** M x in the elements of a batch, of the plain products (cavum_discretisation::sign). */
+void cavum_discretisation_local_mass(cavum_lanes *mx, const cavum_discretisation *discretisation,
+                                     const cavum_batch *batch, const cavum_lanes *x);
+
 /** y = M x, shapes [num_unknowns]; no boundary condition is applied. */
 void cavum_discretisation_apply_mass(double *y, const cavum_discretisation *discretisation,
                                      const double *x);

@@ -173,19 +173,30 @@ static inline __attribute__((always_inline)) void add_run(void *column, cavum_in
   }
 }
 
-// Extend-add of columns of a child's border.
+// Extend-add of columns of a child's border: run by run for some columns of one at a time, so that
+// the number of rows seldom changes.
 static inline __attribute__((always_inline)) void add_columns_in(const extension *x,
                                                                  cavum_index first, cavum_index end,
                                                                  const bool single) {
+  enum { TOGETHER = 16 };
   const cavum_row_run *run = x->first;
-  for (cavum_index source = first; source < end; source++) {
+  cavum_index k = x->child.k, width = 0;
+  for (cavum_index source = first; source < end; source += width) {
     while (source >= run->from + run->count) run++;
-    cavum_index c = source - run->from;
-    void *column = column_of(x->front, run->to + c, single);
-    const void *from = column_of(&x->child, x->child.k + source, single);
-    add_run(column, run->to + c, from, x->child.k + source, run->count - c, single);
+    cavum_index done = source - run->from, row = run->to + done, left = run->count - done;
+    void *column[TOGETHER];
+    const void *from[TOGETHER];
+    width = left < TOGETHER ? left : TOGETHER;
+    if (width > end - source) width = end - source;
+    for (cavum_index c = 0; c < width; c++) {
+      column[c] = column_of(x->front, row + c, single);
+      from[c] = column_of(&x->child, k + source + c, single);
+      add_run(column[c], row + c, from[c], k + source + c, left - c, single);
+    }
     for (const cavum_row_run *below = run + 1; below < x->last; below++) {
-      add_run(column, below->to, from, x->child.k + below->from, below->count, single);
+      for (cavum_index c = 0; c < width; c++) {
+        add_run(column[c], below->to, from[c], k + below->from, below->count, single);
+      }
     }
   }
 }

@@ -17,8 +17,10 @@ static const double PROGRAM_BYTES = 1.2e7;
 // in double precision for one mode and for slices, in single precision for a block of several.
 static const double SMALL_BYTES = 1600.0, LARGE_BYTES = 700.0;
 static const double LARGE_BYTES_OF_ONE = 950.0, LARGE_BYTES_OF_SLICES = 1100.0;
-// Elements of a degree above this have more inside for each unknown; triangles have more edges.
-static const double DEGREE_USUAL = 8.0, TRIANGLES = 1.6, BENT_TOO = 2.0;
+// Elements of a degree above this have more inside for each unknown; triangles have more edges. A
+// bent mesh is there beside the one of the file, whose matrices are freed where they are large and
+// of a block.
+static const double DEGREE_USUAL = 8.0, TRIANGLES = 1.6, TRIANGLES_LARGE = 1.3, BENT_TOO = 2.0;
 // Vectors for each mode: those of a block with directions, corrections and their products, and
 // those behind that are iterated too; in slices those of three degrees, found and kept.
 static const double OF_BLOCK = 14.0, BEHIND = 3.0, OF_SLICES = 7.0;
@@ -64,9 +66,10 @@ static double matrix_bytes_of(const cavum_memory_case *of) {
 
 double cavum_memory_estimate_bytes(const cavum_memory_case *of) {
   double each = matrix_bytes_of(of);
+  bool large_block = of->num_unknowns > CAVUM_LARGE_FROM && of->num_modes < CAVUM_SLICES_FROM;
   each *= 1.0 + cavum_max(of->degree - DEGREE_USUAL, 0.0) / DEGREE_USUAL;
-  if (of->triangles) each *= TRIANGLES;
-  if (of->from_file) each *= BENT_TOO;
+  if (of->triangles) each *= large_block ? TRIANGLES_LARGE : TRIANGLES;
+  if (of->from_file && !large_block) each *= BENT_TOO;
   return PROGRAM_BYTES + of->num_unknowns * (each + vectors_of(of) * (double)sizeof(double)) +
          bytes_of_threads(of);
 }

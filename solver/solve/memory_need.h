@@ -23,8 +23,8 @@ cavum_memory_case cavum_memory_case_of(const cavum_mesh *mesh, int degree, int n
 
 /**
  * Peak memory of a solve whose largest solution this is, bytes: what was measured on 1,000 to 1e6
- * unknowns and 1 to 200 modes, to a factor of 1.6; on more than CAVUM_LARGE_FROM unknowns in
- * quadrilaterals for fewer modes than are found in slices, to a factor of 1.2.
+ * unknowns and 1 to 200 modes, to a factor of 1.6; on more than CAVUM_LARGE_FROM unknowns for fewer
+ * modes than are found in slices, to a factor of 1.2.
  */
 double cavum_memory_estimate_bytes(const cavum_memory_case *of);
 

@@ -87,6 +87,16 @@ static cavum_modes take_block(const cavum_modes *guess, int wanted, double shift
   return block;
 }
 
+// Gives back the vectors of a large guess that its block leaves out.
+static void shrink_guess(cavum_modes *guess, cavum_modes *block) {
+  size_t bytes = (size_t)block->count * (size_t)guess->num_unknowns * sizeof *guess->vectors;
+  if (block->count == guess->count) return;
+  double *shrunk = realloc(guess->vectors, bytes);
+  if (shrunk) guess->vectors = shrunk;
+  guess->count = block->count;
+  *block = *guess;
+}
+
 // Whether a mode behind the last that is wanted of one class is below the last of another: the
 // guesses had them the other way round.
 static bool are_in_order(const cavum_solution *solution, const cavum_solution_request *input) {
@@ -127,6 +137,7 @@ static cavum_status improve_together(bool *settled, cavum_solution *solution, ca
           cavum_pencil_factorise_single(&class->pencil, &solution->condensed, shift_per_m2, error));
     }
     blocks[c] = take_block(&guess[c], wanted, class->pencil.shift_per_m2, input->rough);
+    if (class->pencil.is_lean) shrink_guess(&guess[c], &blocks[c]);
     guesses[count] = &guess[c];
     tasks[count++] = (cavum_block_task){.pencil = &class->pencil,
                                         .guess = &blocks[c],

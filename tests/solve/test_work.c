@@ -245,20 +245,30 @@ START_TEST(the_most_modes_are_the_last_that_fit) {
 }
 END_TEST
 
-// Measured on one cell, refined, with one thread: peaks of the resident memory, MB. Estimates of
-// large meshes are good to a factor of 1.2 on both sides (memory_need.h).
+// Measured on one cell, refined, and on mesh files of straight and of curved quadrilaterals and of
+// curved triangles, with one thread: peaks of the resident memory, MB. Estimates of large meshes
+// are good to a factor of 1.2 on both sides (memory_need.h).
 START_TEST(large_estimates_are_close) {
   static const struct {
     double num_unknowns;
     int degree, num_modes;
+    bool from_file, triangles;
     double peak_mb;
-  } measured[] = {{246921, 4, 3, 253},  {247313, 8, 1, 265},  {247313, 8, 3, 267},
-                  {247313, 8, 10, 400}, {247313, 8, 20, 613}, {467039, 11, 3, 599},
-                  {985617, 8, 1, 1124}, {985617, 8, 3, 1028}, {985617, 8, 10, 1552}};
+  } measured[] = {{163209, 4, 3, false, false, 172},   {163601, 8, 1, false, false, 186},
+                  {163601, 8, 3, false, false, 178},   {163601, 8, 10, false, false, 264},
+                  {247313, 8, 20, false, false, 544},  {308870, 11, 3, false, false, 404},
+                  {651153, 8, 1, false, false, 758},   {651153, 8, 3, false, false, 695},
+                  {651153, 8, 10, false, false, 1143}, {1002001, 4, 3, true, false, 878},
+                  {1002001, 4, 3, true, false, 1035},  {1002001, 4, 1, true, false, 1278},
+                  {252539, 4, 1, true, true, 397},     {252539, 4, 3, true, true, 336},
+                  {252539, 4, 10, true, true, 454},    {1010352, 4, 3, true, true, 1160},
+                  {1008389, 8, 3, true, true, 1061}};
   for (size_t i = 0; i < sizeof measured / sizeof *measured; i++) {
     cavum_memory_case need = {.num_unknowns = measured[i].num_unknowns,
                               .degree = measured[i].degree,
-                              .num_modes = measured[i].num_modes};
+                              .num_modes = measured[i].num_modes,
+                              .triangles = measured[i].triangles,
+                              .from_file = measured[i].from_file};
     double estimate_mb = cavum_memory_estimate_bytes(&need) / 1e6;
     printf("%.0f unknowns, degree %d, %d modes: %.0f MB, estimated %.0f MB\n", need.num_unknowns,
            need.degree, need.num_modes, measured[i].peak_mb, estimate_mb);
