@@ -52,7 +52,7 @@ static double sense_of(const cavum_element *element, int k, double along) {
 static cavum_curve_place place_of(const cavum_mesh *mesh, cavum_index element, int k, double along,
                                   double x) {
   const cavum_edge *edge = &mesh->edges[mesh->elements[element].edge[k]];
-  if (edge->curve < 0) return (cavum_curve_place){0};
+  if (!cavum_edge_is_bent(mesh, edge)) return (cavum_curve_place){0};
   double s = sense_of(&mesh->elements[element], k, along) * x;
   double t = 0.5 * (1.0 - s) * edge->t[0] + 0.5 * (1.0 + s) * edge->t[1];
   return cavum_curve_place_at(&mesh->curves[edge->curve], t);
@@ -86,7 +86,7 @@ void cavum_mesh_gradient_add_edge(cavum_mesh_gradient *gradient, cavum_index ele
   const cavum_element *shape = &gradient->mesh->elements[element];
   const cavum_edge *edge = &gradient->mesh->edges[shape->edge[k]];
   double direction = sense_of(shape, k, 1.0);
-  if (edge->curve >= 0) {
+  if (cavum_edge_is_bent(gradient->mesh, edge)) {
     add_places(gradient, edge, direction, n, places, by);
   } else {
     for (int i = 0; i < n; i++) add_chord(gradient, edge, direction * s[i], direction, &by[i]);

@@ -40,7 +40,7 @@ cavum_curve_place cavum_mesh_gradient_place(const cavum_mesh *mesh, cavum_index 
 
 /**
  * Adds the derivatives by cavum_element_edge_at() of a local edge at n values of s, which are at
- * those places.
+ * those places; of one that is not bent places are not used.
  */
 void cavum_mesh_gradient_add_edge(cavum_mesh_gradient *gradient, cavum_index element, int k, int n,
                                   const double *s, const cavum_curve_place *places,
@@ -54,10 +54,16 @@ typedef enum cavum_blend_part {
   CAVUM_BLEND_LEFT
 } cavum_blend_part;
 
-/** Whether a part of the map of an element follows a curve. */
+/** Whether an edge follows a curve other than its chord: a part of a straight line is the chord of
+ * its ends, wherever the line goes. */
+static inline bool cavum_edge_is_bent(const cavum_mesh *mesh, const cavum_edge *edge) {
+  return edge->curve >= 0 && mesh->curves[edge->curve].kind != CAVUM_CURVE_LINE;
+}
+
+/** Whether a part of the map of an element follows such a curve. */
 static inline bool cavum_blend_is_curved(const cavum_mesh *mesh, cavum_index element,
                                          cavum_blend_part part) {
-  return mesh->edges[mesh->elements[element].edge[part]].curve >= 0;
+  return cavum_edge_is_bent(mesh, &mesh->edges[mesh->elements[element].edge[part]]);
 }
 
 /** Where x of a part of cavum_element_blend_edges() is on its curve. */

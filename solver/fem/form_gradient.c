@@ -78,6 +78,7 @@ typedef struct work {
   double weight[CAVUM_GRID_MOST];
   int weight_corners;  // of the elements that the weights are of; 0: none yet
   int num_curved, num_terms;
+  bool has_bumps;  // some left or right part is curved: those that are not are nothing
   curved_part curved[4 * CAVUM_LANES];
   edge_work terms[4 * CAVUM_LANES];
   double trace[CAVUM_DEGREE_MOST + 1][CAVUM_POINTS_MOST];  // of each function of an edge
@@ -103,7 +104,7 @@ static void list_terms(work *w) {
     to->element = w->batch->element[term->lane];
     to->local = term->local;
     const cavum_element *element = &d->mesh->elements[to->element];
-    to->is_curved = d->mesh->edges[element->edge[to->local]].curve >= 0;
+    to->is_curved = cavum_edge_is_bent(d->mesh, &d->mesh->edges[element->edge[to->local]]);
     double eps_r = d->mesh->regions[element->region].eps_r;
     for (int i = 0; i < d->reference->q; i++) {
       double r = term->radius_m[i];
@@ -124,6 +125,7 @@ static int find_term(const work *w, cavum_index element, int local) {
 static void list_curved(work *w) {
   const cavum_reference *ref = w->d->reference;
   w->num_curved = 0;
+  w->has_bumps = false;
   for (int l = 0; l < w->batch->count; l++) {
     for (int k = 0; k < 4; k++) {
       cavum_index e = w->batch->element[l];
@@ -132,6 +134,7 @@ static void list_curved(work *w) {
       curved_part *to = &w->curved[w->num_curved++];
       to->lane = l;
       to->part = which;
+      w->has_bumps = w->has_bumps || which == CAVUM_BLEND_LEFT || which == CAVUM_BLEND_RIGHT;
       to->term = find_term(w, e, k);
       for (int i = 0; i < ref->q; i++) {
         to->places[i] = cavum_mesh_gradient_blend_place(w->d->mesh, e, which, ref->x[i]);
@@ -315,6 +318,7 @@ static void unblend(work *restrict w, int n, const double *restrict x) {
   for (int i = 0; i < n; i++) {
     unblend_line(&w->parts[CAVUM_BLEND_BOTTOM], &w->parts[CAVUM_BLEND_TOP], i, w->gradient + i, n,
                  n, x, false);
+    if (!w->has_bumps) continue;
     unblend_line(&w->parts[CAVUM_BLEND_LEFT], &w->parts[CAVUM_BLEND_RIGHT], i, w->gradient + i * n,
                  1, n, x, true);
   }
@@ -356,8 +360,11 @@ static void add_term_to_part(cavum_edge_position *by, const edge_work *term, con
 
 static void add_chords(cavum_mesh_gradient *gradient, const work *w) {
   const cavum_reference *ref = w->d->reference;
-  cavum_lanes sums[4][4];
-  for (int k = 0; k < 4; k++) sum_chord(sums[k], &w->parts[k], ref->q, ref->x);
+  cavum_lanes sums[4][4] = {{{0}}};
+  for (int k = 0; k < 4; k++) {
+    bool is_bump = k == CAVUM_BLEND_LEFT || k == CAVUM_BLEND_RIGHT;
+    if (w->has_bumps || !is_bump) sum_chord(sums[k], &w->parts[k], ref->q, ref->x);
+  }
   for (int l = 0; l < w->batch->count; l++) {
     cavum_point ends[4][2];
     for (int k = 0; k < 4; k++) {

@@ -21,6 +21,8 @@ static const double REACH = 3.0;
 // A top of the samples whose parabola stays below this part of the highest is not the peak: the
 // parabolas of samples of a field that is resolved at all are good to a few thousandths.
 static const double TOP_LEAST = 0.98;
+// Maxima as large as the largest among which another place is looked for.
+enum { MAXIMA_MOST = 256 };
 // A maximum of another degree is the same one where it is larger than this part of it.
 static const double FOLLOW_LEAST = 0.9;
 // A peak is at the end of an edge, from -1 to 1, from here on.
@@ -209,24 +211,50 @@ static bool are_one_hill(const cavum_wall_samples *samples, const cavum_view *vi
   return false;
 }
 
-// Only tops that come close to the largest are looked at further. Another place is asked for where
-// `other` is not NULL: the next best on another hill.
-static cavum_peak_place find_largest(const cavum_wall_samples *samples, const cavum_view *view,
-                                     bool electric, const cavum_peak_place *other, double part) {
-  cavum_peak_place best = {-1, 0.0, 0.0};
+// Maxima about tops that come close to the largest: the best one, and those that are as large but
+// for a part, as far as there is room.
+typedef struct maxima {
+  cavum_peak_place best, *list;
+  double part;
+  int room, count;
+} maxima;
+
+static void drop_lower(maxima *found) {
+  int count = 0;
+  for (int m = 0; m < found->count; m++) {
+    if (found->list[m].value < (1.0 - found->part) * found->best.value) continue;
+    found->list[count++] = found->list[m];
+  }
+  found->count = count;
+}
+
+static void find_maxima(maxima *found, const cavum_wall_samples *samples, const cavum_view *view,
+                        bool electric) {
   double largest = largest_top(samples, view, electric);
+  found->best = (cavum_peak_place){-1, 0.0, 0.0};
   for (cavum_index i = 0; i < view->boundary->num_metal; i++) {
     const double *at = field_of(&samples[i], electric);
     for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) {
       if (!is_top(at, k) || top_value(view->boundary->sample, at, k) < TOP_LEAST * largest)
         continue;
       cavum_peak_place here = find_top(view, at, i, k, electric);
-      if (here.value <= best.value) continue;
-      if (other && (are_one(view, &here, other) ||
-                    are_one_hill(samples, view, electric, &here, other, part))) {
-        continue;
-      }
-      best = here;
+      if (here.value > found->best.value) found->best = here;
+      if (found->count > 0 && found->count == found->room) drop_lower(found);
+      if (found->count < found->room) found->list[found->count++] = here;
+    }
+  }
+  drop_lower(found);
+}
+
+// The best on another hill than that of the first.
+static cavum_peak_place find_other(const maxima *found, const cavum_wall_samples *samples,
+                                   const cavum_view *view, bool electric) {
+  cavum_peak_place best = {-1, 0.0, 0.0};
+  for (int m = 0; m < found->count; m++) {
+    const cavum_peak_place *here = &found->list[m];
+    if (here->value > best.value && !are_one(view, here, &found->best) &&
+        !are_one_hill(samples, view, electric, here, &found->best, found->part)) {
+      best = *here;
     }
   }
   return best;
@@ -234,16 +262,20 @@ static cavum_peak_place find_largest(const cavum_wall_samples *samples, const ca
 
 cavum_peak cavum_surface_find_peak(const cavum_wall_samples *samples, const cavum_view *view,
                                    bool electric) {
-  cavum_peak_place best = find_largest(samples, view, electric, NULL, 0.0);
-  return as_peak(samples, view, electric, &best);
+  maxima found = {0};
+  find_maxima(&found, samples, view, electric);
+  return as_peak(samples, view, electric, &found.best);
 }
 
 int cavum_surface_place_peak(cavum_peak_place *places, const cavum_wall_samples *samples,
                              const cavum_view *view, bool electric, double part) {
-  places[0] = find_largest(samples, view, electric, NULL, 0.0);
+  cavum_peak_place list[MAXIMA_MOST];
+  maxima found = {.list = list, .part = part, .room = MAXIMA_MOST};
+  find_maxima(&found, samples, view, electric);
+  places[0] = found.best;
   if (places[0].edge < 0) return 0;
-  places[1] = find_largest(samples, view, electric, &places[0], part);
-  return places[1].edge >= 0 && places[1].value >= (1.0 - part) * places[0].value ? 2 : 1;
+  places[1] = find_other(&found, samples, view, electric);
+  return places[1].edge >= 0 ? 2 : 1;
 }
 
 // No point between the neighbours of sample k of an edge is nearer than this: the way there along

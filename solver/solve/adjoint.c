@@ -122,12 +122,16 @@ cavum_form cavum_adjoint_form(double *u, const double *z, const cavum_adjoint_mo
                               const cavum_functional *number) {
   const double *x = mode->vector;
   double k2 = mode->k2_per_m2, by_k2 = number->by_k / (2.0 * sqrt(k2));
+  int degree = mode->solution->reference.degree - mode->below;
   cavum_index n = count_unknowns(mode);
   if (mode->opposite) {
     for (cavum_index i = 0; i < n; i++) u[i] = -z[i];
-    return (cavum_form){.u = u, .x = x, .mass_u = k2};
+    return (cavum_form){.u = u, .x = x, .mass_u = k2, .degree = degree};
   }
   for (cavum_index i = 0; i < n; i++) u[i] = by_k2 * x[i] - z[i];
-  return (cavum_form){
-      .u = u, .x = x, .mass_u = k2, .mass_x = 0.5 * cblas_ddot(n, number->by_vector, 1, x, 1)};
+  return (cavum_form){.u = u,
+                      .x = x,
+                      .mass_u = k2,
+                      .mass_x = 0.5 * cblas_ddot(n, number->by_vector, 1, x, 1),
+                      .degree = degree};
 }

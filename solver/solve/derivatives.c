@@ -115,6 +115,7 @@ static cavum_status take_solution(cavum_derivative_values *w, const cavum_proble
       .follower = &s->memory->follower,
       .adjoints = &adjoints,
       .memory = mode == 0 ? &s->memory->adjoints : NULL,
+      .samples = is_last ? s->ladder.history[mode].samples : NULL,
       .mirror = mirror_of(w->motion, s),
       .odd_adjoints = &odd_adjoints,
       .odd_memory = mode == 0 ? &s->memory->odd_adjoints : NULL,
@@ -203,6 +204,7 @@ static cavum_status place_peaks(cavum_derivative_values *w, const cavum_problem 
   const cavum_mode_functionals_input input = {.solution = s->ladder.solution,
                                               .mode = mode,
                                               .boundary = &s->memory->boundary,
+                                              .samples = s->ladder.history[mode].samples,
                                               .mirror = mirror_of(w->motion, s)};
   bool wanted = cavum_derivative_is_asked(w->figures, CAVUM_FIGURE_EPK_OVER_EACC) ||
                 cavum_derivative_is_asked(w->figures, CAVUM_FIGURE_BPK_OVER_EACC);

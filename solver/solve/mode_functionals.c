@@ -39,7 +39,8 @@ typedef struct work {
   const cavum_modes *modes;
   int index;
   cavum_view view;
-  cavum_wall_samples *samples;                    // owned
+  const cavum_wall_samples *samples;              // of the input, or the next
+  cavum_wall_samples *own_samples;                // owned
   cavum_axis_field axis;                          // owned
   cavum_wall_traces *traces;                      // owned, large
   cavum_functional parts[CAVUM_NUM_FUNCTIONALS];  // owned
@@ -54,7 +55,7 @@ typedef struct work {
 } work;
 
 static void clear_work(work *w) {
-  free(w->samples);
+  free(w->own_samples);
   free(w->adjoint);
   free(w->odd_room);
   free(w->polished);
@@ -133,12 +134,17 @@ static cavum_status prepare(work *w, const cavum_mode_functionals_input *input,
   cavum_status status = CAVUM_OK;
   if (cavum_mode_functionals_polish(input->cell)) status = polish(w, error);
   if (status != CAVUM_OK || !needs_field(input)) return status;
-  w->samples = cavum_alloc(input->boundary->num_conducting, sizeof *w->samples);
+  w->samples = input->below == 0 && !w->polished ? input->samples : NULL;
+  if (!w->samples) {
+    w->own_samples = cavum_alloc_aligned(input->boundary->num_conducting, sizeof *w->own_samples);
+    if (!w->own_samples) return cavum_fail_memory(error);
+    cavum_surface_sample(w->own_samples, &w->view);
+    w->samples = w->own_samples;
+  }
   w->adjoint =
       cavum_alloc_aligned(CAVUM_ADJOINT_ROWS * (int64_t)w->modes->num_unknowns, sizeof *w->adjoint);
   w->traces = cavum_alloc(1, sizeof *w->traces);
-  if (!w->samples || !w->adjoint || !w->traces) return cavum_fail_memory(error);
-  cavum_surface_sample(w->samples, &w->view);
+  if (!w->adjoint || !w->traces) return cavum_fail_memory(error);
   status = cavum_wall_traces_create(w->traces, &w->view, error);
   if (status != CAVUM_OK) return status;
   if (input->boundary->num_axis > 0) status = cavum_axis_expand(&w->axis, &w->view, error);
@@ -257,9 +263,14 @@ cavum_status cavum_mode_functionals_place_peaks(cavum_peak_places *peaks,
                                                 const double tie[2], cavum_error *error) {
   cavum_view view =
       cavum_solution_view(input->solution, input->mode, input->below, input->boundary);
-  cavum_wall_samples *samples = cavum_alloc(input->boundary->num_conducting, sizeof *samples);
-  if (!samples) return cavum_fail_memory(error);
-  cavum_surface_sample(samples, &view);
+  const cavum_wall_samples *samples = input->samples;
+  cavum_wall_samples *own = NULL;
+  if (!samples) {
+    own = cavum_alloc_aligned(input->boundary->num_conducting, sizeof *own);
+    if (!own) return cavum_fail_memory(error);
+    cavum_surface_sample(own, &view);
+    samples = own;
+  }
   peaks->of = input->solution;
   double plane_m = cavum_mesh_mirror_plane_m(input->solution->mesh);
   for (int electric = 0; electric < 2; electric++) {
@@ -271,7 +282,7 @@ cavum_status cavum_mode_functionals_place_peaks(cavum_peak_places *peaks,
       peaks->is_mirrored[electric][i] = fabs(at.z_m - plane_m) > ON_PLANE * at.r_m;
     }
   }
-  free(samples);
+  free(own);
   return CAVUM_OK;
 }
 

@@ -66,6 +66,8 @@ typedef struct cavum_mode_functionals_input {
   cavum_mode_adjoints *adjoints, *odd_adjoints; /**< As in cavum_mode_adjoints_request; the second
                                                    ones of the other symmetry class. */
   cavum_adjoint_memory *memory, *odd_memory;    /**< Likewise. */
+  const cavum_wall_samples *samples; /**< Borrowed: of the mode at the highest degree; NULL: taken
+                                        here. */
   const cavum_peak_places *peaks; /**< Where fields are taken as peaks; needed with their parts. */
   int num_degrees;                /**< Of the solution, how many from the highest down. */
   const bool *needed;             /**< Shape [CAVUM_NUM_FUNCTIONALS]: parts that are asked for;
