@@ -184,6 +184,23 @@ CAVUM_FAST static void sum_functions(double *restrict by_coeff,
   }
 }
 
+void cavum_functional_add_axis_samples(cavum_functional *functional, cavum_functional_edge *edge,
+                                       const cavum_wall_traces *traces, const cavum_lanes *by_x,
+                                       const double by_z[2], double by_z_s) {
+  static const double ends[2] = {-1.0, 1.0};
+  const cavum_edge_position position[2] = {{.z = by_z[0], .z_x = by_z_s}, {.z = by_z[1]}};
+  cavum_curve_place places[2];
+  double by_coeff[CAVUM_DEGREE_MOST + 1];
+  sum_functions(by_coeff, traces, by_x);
+  for (int i = 0; i <= edge->degree; i++) edge->by_coeff[i] += by_coeff[i];
+  for (int k = 0; k < 2; k++) {
+    places[k] = cavum_mesh_gradient_place(functional->gradient.mesh, edge->edge.element,
+                                          edge->edge.local_edge, ends[k]);
+  }
+  cavum_mesh_gradient_add_edge(&functional->gradient, edge->edge.element, edge->edge.local_edge, 2,
+                               ends, places, position);
+}
+
 // A wall that runs straight through the inside of a contour.
 static void add_chord(cavum_functional *functional, const cavum_view *view,
                       cavum_boundary_edge edge, const cavum_wall_gradient *gradient) {

@@ -103,6 +103,16 @@ void cavum_functional_add_point(cavum_functional *functional, cavum_functional_e
                                 const double *value, const double *derivative,
                                 const cavum_trace_gradient *by);
 
+/**
+ * Adds the derivatives of a sum over the samples of a straight edge on the axis.
+ * @param[in] by_x    By x at each.
+ * @param[in] by_z    By z there, summed up with the weights (1 - s) / 2 and (1 + s) / 2.
+ * @param[in] by_z_s  By the derivative of z by s, summed up.
+ */
+void cavum_functional_add_axis_samples(cavum_functional *functional, cavum_functional_edge *edge,
+                                       const cavum_wall_traces *traces, const cavum_lanes *by_x,
+                                       const double by_z[2], double by_z_s);
+
 /** Ends an edge: the derivatives by its coefficients go to the vector. */
 void cavum_functional_end(cavum_functional *functional, const cavum_view *view,
                           const cavum_functional_edge *edge);

@@ -253,9 +253,86 @@ static void add_axis_edge(cavum_functional *functional, const axis_integral *a,
   add_axis_piece(functional, a, edge, from, 1.0);
 }
 
+// An edge of the axis: where its middle is, from the origin of the phase, and half its length.
+typedef struct axis_edge {
+  double middle_m, half_m;
+} axis_edge;
+
+// The axis is straight.
+static axis_edge axis_edge_of(const cavum_view *view, cavum_boundary_edge of, double origin_m) {
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  double first = cavum_element_edge_at(mesh, of.element, of.local_edge, -1.0).z - origin_m;
+  double last = cavum_element_edge_at(mesh, of.element, of.local_edge, 1.0).z - origin_m;
+  return (axis_edge){0.5 * (first + last), 0.5 * (last - first)};
+}
+
+// x at the samples, from the coefficients of its functions.
+static void sample_axis(cavum_lanes *x, const cavum_wall_traces *traces, const double *coeff) {
+  for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
+    cavum_lanes sum = {0};
+    for (int i = 0; i <= traces->degree; i++) sum += coeff[i] * traces->value[i][v];
+    x[v] = sum;
+  }
+}
+
+// What is summed over the samples: the value, its derivatives by k, by z with the weights of both
+// ends, and by z_s.
+enum { AXIS_VALUE, AXIS_BY_K, AXIS_BY_FIRST, AXIS_BY_LAST, AXIS_BY_Z_S, NUM_AXIS_SUMS };
+
+// The same terms as add_axis_point(), at all samples of an edge: x becomes the derivatives by it.
+CAVUM_FAST static void axis_terms(double *restrict sums, cavum_lanes *restrict x,
+                                  const axis_integral *restrict a, double of_x, double k_per_m,
+                                  const axis_edge *restrict edge, const double *restrict sample,
+                                  const double *restrict weights,
+                                  const cavum_lanes *restrict cosine,
+                                  const cavum_lanes *restrict sine) {
+  bool turns = a->part == CAVUM_AXIS_VOLTAGE;
+  cavum_lanes all[NUM_AXIS_SUMS] = {{0}};
+  for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
+    cavum_lanes s = cavum_wall_lanes(sample)[v], at = edge->middle_m + edge->half_m * s;
+    cavum_lanes weight = a->factor * cavum_wall_lanes(weights)[v], e = of_x * x[v];
+    cavum_lanes along = a->direction.re * cosine[v] + a->direction.im * sine[v];
+    cavum_lanes by_angle = {0};
+    if (turns) by_angle = a->direction.im * cosine[v] - a->direction.re * sine[v];
+    cavum_lanes by_z = weight * e * by_angle * (a->k_z_per_m * edge->half_m);
+    x[v] = weight * of_x * along * edge->half_m;
+    all[AXIS_VALUE] += weight * e * along * edge->half_m;
+    all[AXIS_BY_K] += weight * e * edge->half_m * (by_angle * at / a->beta - along / k_per_m);
+    all[AXIS_BY_FIRST] += 0.5 * (1.0 - s) * by_z;
+    all[AXIS_BY_LAST] += 0.5 * (1.0 + s) * by_z;
+    all[AXIS_BY_Z_S] += weight * e * along;
+  }
+  for (int i = 0; i < NUM_AXIS_SUMS; i++) {
+    sums[i] = 0.0;
+    for (int l = 0; l < CAVUM_LANES; l++) sums[i] += all[i][l];
+  }
+}
+
+// An edge along which nothing changes its sign within: the samples are the rule.
+static void add_axis_samples(cavum_functional *functional, const axis_integral *a,
+                             const cavum_wall_traces *traces, cavum_functional_edge *edge) {
+  const cavum_mesh_boundary *boundary = a->view->boundary;
+  const axis_edge shape = axis_edge_of(a->view, edge->edge, a->origin_m);
+  double k_z_per_m = a->part == CAVUM_AXIS_VOLTAGE ? a->k_z_per_m : 0.0, sums[NUM_AXIS_SUMS];
+  cavum_lanes x[CAVUM_WALL_VECTORS], angle[CAVUM_WALL_VECTORS];
+  cavum_lanes cosine[CAVUM_WALL_VECTORS], sine[CAVUM_WALL_VECTORS];
+  for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
+    angle[v] = k_z_per_m * (shape.middle_m + shape.half_m * cavum_wall_lanes(boundary->sample)[v]);
+  }
+  cavum_phases(cosine, sine, angle, CAVUM_WALL_VECTORS);
+  sample_axis(x, traces, edge->trace.coeff);
+  axis_terms(sums, x, a, axis_admittance(a->view, edge->edge.element),
+             sqrt(a->view->field.k2_per_m2), &shape, boundary->sample, boundary->weight, cosine,
+             sine);
+  functional->value += sums[AXIS_VALUE];
+  functional->by_k += sums[AXIS_BY_K];
+  cavum_functional_add_axis_samples(functional, edge, traces, x, &sums[AXIS_BY_FIRST],
+                                    sums[AXIS_BY_Z_S]);
+}
+
 void cavum_functional_add_axis(cavum_functional *functional, const cavum_view *view,
-                               cavum_axis_part part, double factor, double beta,
-                               const cavum_phasor *voltage) {
+                               const cavum_wall_traces *traces, cavum_axis_part part, double factor,
+                               double beta, const cavum_phasor *voltage) {
   const cavum_mesh_boundary *boundary = view->boundary;
   axis_integral a = {.view = view,
                      .part = part,
@@ -268,7 +345,8 @@ void cavum_functional_add_axis(cavum_functional *functional, const cavum_view *v
   if (part == CAVUM_AXIS_INTEGRAL && voltage->re < 0.0) a.direction.re = -1.0;
   for (cavum_index i = 0; i < boundary->num_axis; i++) {
     cavum_functional_edge edge = cavum_functional_begin(view, boundary->axis[i]);
-    add_axis_edge(functional, &a, &edge);
+    if (part == CAVUM_AXIS_SIZES) add_axis_edge(functional, &a, &edge);
+    if (part != CAVUM_AXIS_SIZES) add_axis_samples(functional, &a, traces, &edge);
     cavum_functional_end(functional, view, &edge);
   }
 }
@@ -277,29 +355,26 @@ void cavum_functional_add_axis(cavum_functional *functional, const cavum_view *v
 static double beta_terms(const cavum_view *view, const cavum_wall_traces *traces,
                          cavum_boundary_edge of, double beta, const cavum_phasor *direction) {
   const cavum_mesh *mesh = view->field.discretisation->mesh;
-  double k_per_m = sqrt(view->field.k2_per_m2), origin_m = cavum_mesh_mirror_plane_m(mesh);
+  double k_per_m = sqrt(view->field.k2_per_m2);
+  const axis_edge edge = axis_edge_of(view, of, cavum_mesh_mirror_plane_m(mesh));
   cavum_trace trace = cavum_trace_create(&view->field, of.element, of.local_edge);
-  // The axis is straight.
-  double first = cavum_element_edge_at(mesh, of.element, of.local_edge, -1.0).z - origin_m;
-  double last = cavum_element_edge_at(mesh, of.element, of.local_edge, 1.0).z - origin_m;
-  double half = 0.5 * (last - first);
   cavum_lanes at[CAVUM_WALL_VECTORS], angle[CAVUM_WALL_VECTORS];
-  cavum_lanes cosine[CAVUM_WALL_VECTORS], sine[CAVUM_WALL_VECTORS], sum = {0};
+  cavum_lanes cosine[CAVUM_WALL_VECTORS], sine[CAVUM_WALL_VECTORS], x[CAVUM_WALL_VECTORS];
+  cavum_lanes sum = {0};
   for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
-    at[v] = 0.5 * (first + last) + half * cavum_wall_lanes(view->boundary->sample)[v];
+    at[v] = edge.middle_m + edge.half_m * cavum_wall_lanes(view->boundary->sample)[v];
     angle[v] = k_per_m / beta * at[v];
   }
   cavum_phases(cosine, sine, angle, CAVUM_WALL_VECTORS);
+  sample_axis(x, traces, trace.coeff);
   for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
-    cavum_lanes x = {0};
-    for (int i = 0; i <= traces->degree; i++) x += trace.coeff[i] * traces->value[i][v];
     // The ends have no weight.
-    sum += cavum_wall_lanes(view->boundary->weight)[v] * x * at[v] *
+    sum += cavum_wall_lanes(view->boundary->weight)[v] * x[v] * at[v] *
            (direction->re * sine[v] - direction->im * cosine[v]);
   }
   double all = 0.0;
   for (int l = 0; l < CAVUM_LANES; l++) all += sum[l];
-  return all * half * axis_admittance(view, of.element) * k_per_m / (beta * beta);
+  return all * edge.half_m * axis_admittance(view, of.element) * k_per_m / (beta * beta);
 }
 
 void cavum_functional_add_beta(cavum_functional *functional, const cavum_view *view,

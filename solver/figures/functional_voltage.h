@@ -34,8 +34,8 @@ typedef enum cavum_axis_part {
  * @param[in] voltage  Of CAVUM_AXIS_VOLTAGE: V; of CAVUM_AXIS_INTEGRAL: the integral as re.
  */
 void cavum_functional_add_axis(cavum_functional *functional, const cavum_view *view,
-                               cavum_axis_part part, double factor, double beta,
-                               const cavum_phasor *voltage);
+                               const cavum_wall_traces *traces, cavum_axis_part part, double factor,
+                               double beta, const cavum_phasor *voltage);
 
 /** Only d|V|/d(beta) at fixed vector and shape, from the axis, is added to by_beta. */
 void cavum_functional_add_beta(cavum_functional *functional, const cavum_view *view,

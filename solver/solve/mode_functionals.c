@@ -213,7 +213,7 @@ static cavum_status add_voltage(work *w, double of_abs, cavum_error *error) {
   if (holds) {
     cavum_functional_add_outline(f, &w->view, w->traces, beta, &voltage);
   } else {
-    cavum_functional_add_axis(f, &w->view, CAVUM_AXIS_VOLTAGE, 1.0, beta, &voltage);
+    cavum_functional_add_axis(f, &w->view, w->traces, CAVUM_AXIS_VOLTAGE, 1.0, beta, &voltage);
   }
   cavum_functional_add_beta(f, &w->view, w->traces, beta, &voltage);
   return CAVUM_OK;
@@ -237,8 +237,8 @@ static cavum_status add_integrals(work *w, double of_e, double of_abs, cavum_err
       cavum_functional_add_outline_integral(&w->parts[CAVUM_FUNCTIONAL_INTEGRAL], &w->view,
                                             w->traces, outline);
     } else {
-      cavum_functional_add_axis(&w->parts[CAVUM_FUNCTIONAL_INTEGRAL], &w->view, CAVUM_AXIS_INTEGRAL,
-                                1.0, 1.0, &on_axis);
+      cavum_functional_add_axis(&w->parts[CAVUM_FUNCTIONAL_INTEGRAL], &w->view, w->traces,
+                                CAVUM_AXIS_INTEGRAL, 1.0, 1.0, &on_axis);
     }
   }
   // What has the other sign is known on the axis alone. Where it has one sign at the highest
@@ -251,9 +251,9 @@ static cavum_status add_integrals(work *w, double of_e, double of_abs, cavum_err
   // either.
   if (holds && outline != 0.0 && of_e != 0.0) {
     cavum_functional_add_outline_integral(sizes, &w->view, w->traces, of_e);
-    cavum_functional_add_axis(sizes, &w->view, CAVUM_AXIS_INTEGRAL, -1.0, 1.0, &on_axis);
+    cavum_functional_add_axis(sizes, &w->view, w->traces, CAVUM_AXIS_INTEGRAL, -1.0, 1.0, &on_axis);
   }
-  cavum_functional_add_axis(sizes, &w->view, CAVUM_AXIS_SIZES, 1.0, 1.0, &on_axis);
+  cavum_functional_add_axis(sizes, &w->view, w->traces, CAVUM_AXIS_SIZES, 1.0, 1.0, &on_axis);
 done:
   return status;
 }

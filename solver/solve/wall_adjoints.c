@@ -23,12 +23,14 @@ typedef struct work {
   cavum_view view;
   cavum_adjoint_mode mode;
   cavum_index num_unknowns;
+  cavum_wall_traces traces;               // owned
   cavum_functional numbers[NUM_NUMBERS];  // owned
   bool exists[NUM_NUMBERS];
   double *adjoint[NUM_NUMBERS];  // owned, [num_unknowns]
 } work;
 
 static void clear_work(work *w) {
+  cavum_wall_traces_clear(&w->traces);
   for (int j = 0; j < NUM_NUMBERS; j++) {
     cavum_functional_clear(&w->numbers[j]);
     free(w->adjoint[j]);
@@ -46,12 +48,9 @@ static cavum_status begin(work *w, int number, cavum_error *error) {
 
 static cavum_status add_loss(work *w, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_wall_traces traces = {0};
   CAVUM_TRY(begin(w, LOSS, error));
-  CAVUM_TRY(cavum_wall_traces_create(&traces, &w->view, error));
-  cavum_functional_add_loss(&w->numbers[LOSS], &w->view, &traces);
+  cavum_functional_add_loss(&w->numbers[LOSS], &w->view, &w->traces);
 done:
-  cavum_wall_traces_clear(&traces);
   return status;
 }
 
@@ -63,8 +62,8 @@ static cavum_status add_voltage(work *w, cavum_error *error) {
   cavum_phasor voltage = cavum_axis_voltage(&axis, sqrt(w->view.field.k2_per_m2), beta);
   if (!(hypot(voltage.re, voltage.im) > 0.0)) goto done;
   CAVUM_TRY(begin(w, VOLTAGE, error));
-  cavum_functional_add_axis(&w->numbers[VOLTAGE], &w->view, CAVUM_AXIS_VOLTAGE, 1.0, beta,
-                            &voltage);
+  cavum_functional_add_axis(&w->numbers[VOLTAGE], &w->view, &w->traces, CAVUM_AXIS_VOLTAGE, 1.0,
+                            beta, &voltage);
 done:
   cavum_axis_clear(&axis);
   return status;
@@ -133,6 +132,7 @@ static cavum_status make_densities(double *made[NUM_NUMBERS], const cavum_wall_d
       .num_unknowns = class->modes[input->below].num_unknowns,
       .view = cavum_solution_view(input->solution, input->mode, input->below, input->boundary)};
   w.mode = cavum_adjoint_mode_of(input->solution, input->mode, input->below, &w.view);
+  CAVUM_TRY(cavum_wall_traces_create(&w.traces, &w.view, error));
   CAVUM_TRY(add_loss(&w, error));
   if (input->boundary->num_axis > 0) CAVUM_TRY(add_voltage(&w, error));
   CAVUM_TRY(solve(&w, &solved, error));
