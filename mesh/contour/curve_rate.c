@@ -65,7 +65,9 @@ void cavum_curve_rate_at(cavum_point *point, cavum_point *slope, const cavum_cur
 
 bool cavum_curve_rate_moves(const cavum_curve_rate *rate) {
   enum { NUMBERS = sizeof *rate / sizeof(double) };
+  static const cavum_curve_rate none;
   double numbers[NUMBERS];
+  if (memcmp(rate, &none, sizeof none) == 0) return false;  // most; a zero may be negative
   memcpy(numbers, rate, sizeof numbers);
   for (int j = 0; j < NUMBERS; j++) {
     if (numbers[j] != 0.0) return true;

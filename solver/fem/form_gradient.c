@@ -78,6 +78,7 @@ typedef struct work {
   double weight[CAVUM_GRID_MOST];
   int weight_corners;  // of the elements that the weights are of; 0: none yet
   int num_curved, num_terms;
+  int num_halves;  // of the lanes that have elements
   bool has_bumps;  // some left or right part is curved: those that are not are nothing
   curved_part curved[4 * CAVUM_LANES];
   edge_work terms[4 * CAVUM_LANES];
@@ -147,10 +148,11 @@ static void list_curved(work *w) {
 static inline const cavum_half *halves(const cavum_lanes *x) { return (const cavum_half *)x; }
 
 // With c = r^3 or 1 / r.
-CAVUM_FAST static void fill_points(work *restrict w, bool is_w, int count) {
+static inline __attribute__((always_inline)) void fill_points_of(work *restrict w, bool is_w,
+                                                                 int count, const int num_halves) {
   const cavum_half *inverse_eps_r = halves(&w->inverse_eps_r), *mu_r = halves(&w->mu_r);
   for (int i = 0; i < count; i++) {
-    for (int h = 0, j = 2 * i; h < 2; h++, j++) {
+    for (int h = 0, j = 2 * i; h < num_halves; h++, j++) {
       cavum_half *to = (cavum_half *)w->points[i].of + h;
       cavum_half z_xi = halves(w->map.z_xi)[j], r_xi = halves(w->map.r_xi)[j];
       cavum_half z_eta = halves(w->map.z_eta)[j], r_eta = halves(w->map.r_eta)[j];
@@ -168,10 +170,26 @@ CAVUM_FAST static void fill_points(work *restrict w, bool is_w, int count) {
   }
 }
 
+CAVUM_FAST static void fill_points(work *restrict w, bool is_w, int count) {
+  if (w->num_halves == 2) fill_points_of(w, is_w, count, 2);
+  if (w->num_halves == 1) fill_points_of(w, is_w, count, 1);
+}
+
+// What is left out of a batch that fills one half of the lanes.
+static void clear_parts(work *w) {
+  const cavum_lanes none = {0};
+  for (int k = 0; k < 4; k++) {
+    part *p = &w->parts[k];
+    for (int i = 0; i < w->d->reference->q; i++) p->z[i] = p->r[i] = p->z_x[i] = p->r_x[i] = none;
+  }
+}
+
 static void begin_batch(work *w, const cavum_batch *batch) {
   const cavum_discretisation *d = w->d;
   int count = cavum_reference_points(d->reference, batch->num_corners);
   w->batch = batch;
+  w->num_halves = batch->count > CAVUM_LANES / 2 ? 2 : 1;
+  if (w->num_halves == 1) clear_parts(w);
   w->map = cavum_batch_map_of(&w->room, d, batch);
   if (batch->num_corners != w->weight_corners) {
     w->weight_corners = batch->num_corners;
@@ -192,9 +210,10 @@ static void begin_batch(work *w, const cavum_batch *batch) {
 // With S = c / eps_r J, M = c mu_r and the stiffness form S (p11 |X_eta|^2 + p22 |X_xi|^2 - p12
 // X_xi . X_eta), p11 = x_xi u_xi, p22 = x_eta u_eta, p12 = x_xi u_eta + x_eta u_xi, less the mass
 // form M J x v: the derivatives by the map, those through J among them.
-CAVUM_FAST static void fill_factors(work *restrict w, int count) {
+static inline __attribute__((always_inline)) void fill_factors_of(work *restrict w, int count,
+                                                                  const int num_halves) {
   for (int i = 0; i < count; i++) {
-    for (int h = 0, j = 2 * i; h < 2; h++, j++) {
+    for (int h = 0, j = 2 * i; h < num_halves; h++, j++) {
       const cavum_half *at = halves(w->points[i].of) + h;
       cavum_half *of_v = (cavum_half *)w->factors[i].of_v + h;
       cavum_half *of_xi = (cavum_half *)w->factors[i].of_xi + h;
@@ -228,13 +247,18 @@ CAVUM_FAST static void fill_factors(work *restrict w, int count) {
   }
 }
 
+CAVUM_FAST static void fill_factors(work *restrict w, int count) {
+  if (w->num_halves == 2) fill_factors_of(w, count, 2);
+  if (w->num_halves == 1) fill_factors_of(w, count, 1);
+}
+
 // Derivatives of the sum over the points by their maps.
-CAVUM_FAST static void differentiate(map_gradient *restrict gradient,
-                                     const map_factors *restrict factors,
-                                     const point_values *restrict x, const point_values *restrict u,
-                                     double mass_u, double mass_x, int count) {
+static inline __attribute__((always_inline)) void differentiate_of(
+    map_gradient *restrict gradient, const map_factors *restrict factors,
+    const point_values *restrict x, const point_values *restrict u, double mass_u, double mass_x,
+    int count, const int num_halves) {
   for (int i = 0; i < count; i++) {
-    for (int h = 0, j = 2 * i; h < 2; h++, j++) {
+    for (int h = 0, j = 2 * i; h < num_halves; h++, j++) {
       const cavum_half *of_v = halves(factors[i].of_v) + h;
       const cavum_half *of_xi = halves(factors[i].of_xi) + h;
       const cavum_half *of_eta = halves(factors[i].of_eta) + h;
@@ -248,12 +272,22 @@ CAVUM_FAST static void differentiate(map_gradient *restrict gradient,
   }
 }
 
+CAVUM_FAST static void differentiate(map_gradient *restrict gradient,
+                                     const map_factors *restrict factors,
+                                     const point_values *restrict x, const point_values *restrict u,
+                                     double mass_u, double mass_x, int count, int num_halves) {
+  if (num_halves == 2) differentiate_of(gradient, factors, x, u, mass_u, mass_x, count, 2);
+  if (num_halves == 1) differentiate_of(gradient, factors, x, u, mass_u, mass_x, count, 1);
+}
+
 // The same of u = x, where the factors serve no other form. In halves: of whole lanes there are
 // more numbers at one point than registers.
-CAVUM_FAST static void differentiate_square(work *restrict w, double mass, int count) {
+static inline __attribute__((always_inline)) void differentiate_square_of(work *restrict w,
+                                                                          double mass, int count,
+                                                                          const int num_halves) {
   const double minus_mass = -mass;
   for (int i = 0; i < count; i++) {
-    for (int h = 0, j = 2 * i; h < 2; h++, j++) {
+    for (int h = 0, j = 2 * i; h < num_halves; h++, j++) {
       const cavum_half *at = halves(w->points[i].of) + h;
       cavum_half *by = (cavum_half *)w->gradient[i].by + h;
       cavum_half z_xi = halves(w->map.z_xi)[j], r_xi = halves(w->map.r_xi)[j];
@@ -278,15 +312,20 @@ CAVUM_FAST static void differentiate_square(work *restrict w, double mass, int c
   }
 }
 
+CAVUM_FAST static void differentiate_square(work *restrict w, double mass, int count) {
+  if (w->num_halves == 2) differentiate_square_of(w, mass, count, 2);
+  if (w->num_halves == 1) differentiate_square_of(w, mass, count, 1);
+}
+
 // Adds up n points that lie `stride` apart into point i of the two sides that they are blended
 // between: moments of the derivatives by r, by the two along that direction and by the two across
 // it.
-CAVUM_FAST static void unblend_line(part *restrict first, part *restrict last, int i,
-                                    const map_gradient *restrict from, int stride, int n,
-                                    const double *restrict x, bool along_xi) {
+static inline __attribute__((always_inline)) void unblend_line_of(
+    part *restrict first, part *restrict last, int i, const map_gradient *restrict from, int stride,
+    int n, const double *restrict x, bool along_xi, const int num_halves) {
   int z_along = along_xi ? BY_Z_XI : BY_Z_ETA, r_along = along_xi ? BY_R_XI : BY_R_ETA;
   int z_across = along_xi ? BY_Z_ETA : BY_Z_XI, r_across = along_xi ? BY_R_ETA : BY_R_XI;
-  for (int h = 0; h < 2; h++) {
+  for (int h = 0; h < num_halves; h++) {
     cavum_half r[2] = {{0}}, along_z = {0}, along_r = {0}, z[2] = {{0}}, across_r[2] = {{0}};
     for (int k = 0; k < n; k++) {
       const cavum_half *by = (const cavum_half *)from[k * stride].by + h;
@@ -313,14 +352,21 @@ CAVUM_FAST static void unblend_line(part *restrict first, part *restrict last, i
   }
 }
 
+CAVUM_FAST static void unblend_line(part *restrict first, part *restrict last, int i,
+                                    const map_gradient *restrict from, int stride, int n,
+                                    const double *restrict x, bool along_xi, int num_halves) {
+  if (num_halves == 2) unblend_line_of(first, last, i, from, stride, n, x, along_xi, 2);
+  if (num_halves == 1) unblend_line_of(first, last, i, from, stride, n, x, along_xi, 1);
+}
+
 // The transpose of blend() of batch_map.c.
 static void unblend(work *restrict w, int n, const double *restrict x) {
   for (int i = 0; i < n; i++) {
     unblend_line(&w->parts[CAVUM_BLEND_BOTTOM], &w->parts[CAVUM_BLEND_TOP], i, w->gradient + i, n,
-                 n, x, false);
+                 n, x, false, w->num_halves);
     if (!w->has_bumps) continue;
     unblend_line(&w->parts[CAVUM_BLEND_LEFT], &w->parts[CAVUM_BLEND_RIGHT], i, w->gradient + i * n,
-                 1, n, x, true);
+                 1, n, x, true, w->num_halves);
   }
 }
 
@@ -450,7 +496,7 @@ static void differentiate_form(work *w, const cavum_form *forms, int f, int coun
   if (!same)
     cavum_discretisation_values(w->u.value, w->u.d_xi, w->u.d_eta, d, w->batch, form->u, degree);
   differentiate(w->gradient, w->factors, &w->x, same ? &w->x : &w->u, form->mass_u, form->mass_x,
-                points);
+                points, w->num_halves);
 }
 
 static void add_energies(cavum_energy_sums *energies, work *w) {
