@@ -33,15 +33,29 @@ void cavum_mesh_gradient_reset(cavum_mesh_gradient *g) {
   memset(g->curves, 0, (size_t)g->mesh->num_curves * sizeof *g->curves);
 }
 
+// Adds the derivatives by an end of an edge that is not bent: those by a line of the outline go to
+// its own ends, since the lines that meet in a vertex may have large ones of opposite signs.
+static void add_end(cavum_mesh_gradient *g, const cavum_edge *edge, int end, double z, double r) {
+  if (edge->curve < 0) {
+    cavum_point *at = &g->vertices[edge->vertex[end]];
+    at->z_m += z;
+    at->r_m += r;
+    return;
+  }
+  cavum_curve_rate *line = &g->curves[edge->curve];
+  double t = edge->t[end];
+  line->start.z_m += (1.0 - t) * z;
+  line->start.r_m += (1.0 - t) * r;
+  line->end.z_m += t * z;
+  line->end.r_m += t * r;
+}
+
 // The chord from a to b of an edge at s in [-1, 1] of the edge's own direction.
 static void add_chord(cavum_mesh_gradient *g, const cavum_edge *edge, double s, double direction,
                       const cavum_edge_position *by) {
-  cavum_point *a = &g->vertices[edge->vertex[0]], *b = &g->vertices[edge->vertex[1]];
   double wa = 0.5 * (1.0 - s), wb = 0.5 * (1.0 + s), half = 0.5 * direction;
-  a->z_m += wa * by->z - half * by->z_x;
-  a->r_m += wa * by->r - half * by->r_x;
-  b->z_m += wb * by->z + half * by->z_x;
-  b->r_m += wb * by->r + half * by->r_x;
+  add_end(g, edge, 0, wa * by->z - half * by->z_x, wa * by->r - half * by->r_x);
+  add_end(g, edge, 1, wb * by->z + half * by->z_x, wb * by->r + half * by->r_x);
 }
 
 // Sense in which a coordinate along a local edge runs through the edge.
@@ -120,10 +134,16 @@ void cavum_mesh_gradient_add_chords(cavum_mesh_gradient *gradient, cavum_index e
     bool curved = cavum_blend_is_curved(mesh, element, (cavum_blend_part)part);
     bool is_bump = part == CAVUM_BLEND_LEFT || part == CAVUM_BLEND_RIGHT;
     if (curved != is_bump) continue;
+    const cavum_edge *edge = &mesh->edges[mesh->elements[element].edge[part]];
     for (int end = 0; end < 2; end++) {
-      cavum_point *at = &gradient->vertices[mesh->elements[element].vertex[corner[part][end]]];
-      at->z_m += is_bump ? -ends[part][end].z_m : ends[part][end].z_m;
-      at->r_m += is_bump ? -ends[part][end].r_m : ends[part][end].r_m;
+      cavum_index vertex = mesh->elements[element].vertex[corner[part][end]];
+      const cavum_point *by = &ends[part][end];
+      if (is_bump) {
+        gradient->vertices[vertex].z_m -= by->z_m;
+        gradient->vertices[vertex].r_m -= by->r_m;
+      } else {
+        add_end(gradient, edge, vertex == edge->vertex[0] ? 0 : 1, by->z_m, by->r_m);
+      }
     }
   }
 }
