@@ -3,6 +3,7 @@
 #include "contour/curve_rate.h"
 
 #include <math.h>
+#include <stdint.h>
 #include <string.h>
 
 #include "base/fast.h"
@@ -64,15 +65,12 @@ void cavum_curve_rate_at(cavum_point *point, cavum_point *slope, const cavum_cur
 }
 
 bool cavum_curve_rate_moves(const cavum_curve_rate *rate) {
-  enum { NUMBERS = sizeof *rate / sizeof(double) };
-  static const cavum_curve_rate none;
-  double numbers[NUMBERS];
-  if (memcmp(rate, &none, sizeof none) == 0) return false;  // most; a zero may be negative
-  memcpy(numbers, rate, sizeof numbers);
-  for (int j = 0; j < NUMBERS; j++) {
-    if (numbers[j] != 0.0) return true;
-  }
-  return false;
+  enum { NUMBERS = sizeof *rate / sizeof(uint64_t) };
+  uint64_t bits[NUMBERS], any = 0;
+  _Static_assert(sizeof(double) == sizeof(uint64_t), "a number and its bits");
+  memcpy(bits, rate, sizeof bits);
+  for (int j = 0; j < NUMBERS; j++) any |= bits[j] << 1;  // a zero may be negative
+  return any != 0;
 }
 
 cavum_curve_place cavum_curve_place_at(const cavum_curve *curve, double t) {
