@@ -81,3 +81,28 @@ int cavum_accuracy_missing_degrees(const cavum_mode_values *values, cavum_figure
   double count = cavum_max(0.0, log(expected / wanted) / -log(ratio));
   return count < CAVUM_DEGREE_MOST ? 1 + (int)count : CAVUM_DEGREE_MOST;
 }
+
+// Two changes over the two before, which odd and even degrees share alike, against that of an
+// algebraic sequence: p^-s changes by s p^(-s - 1) a degree.
+static const double ALGEBRAIC_LEAST = 0.8, ALGEBRAIC_MOST = 1.3;
+
+bool cavum_accuracy_is_out_of_reach(const cavum_mode_values *values, cavum_figure_id id,
+                                    const cavum_cell *cell, const cavum_history *history,
+                                    int degree) {
+  enum { CHANGES = 4 };
+  int n = history->count;
+  const double *change = history->change;
+  double exponent = cavum_figure_policy_exponent(id, values), power = 4.0 * exponent;
+  if (n <= CHANGES || exponent >= 1.0 || cavum_accuracy_is_exhausted(values, id, cell))
+    return false;
+  double last = change[n - 1] + change[n - 2], before = change[n - 3] + change[n - 4];
+  double algebraic = pow((degree - 2.5) / (degree - 0.5), power + 1.0);
+  if (!(last >= ALGEBRAIC_LEAST * algebraic * before) ||
+      !(last <= ALGEBRAIC_MOST * algebraic * before)) {
+    return false;
+  }
+  double as_before = pow(last / before, 0.5 * (CAVUM_DEGREE_MOST - degree));
+  double as_power = pow((double)degree / CAVUM_DEGREE_MOST, power);
+  return values->figures[id].uncertainty * cavum_min(as_before, as_power) >
+         attainable(values, id, cell);
+}

@@ -39,4 +39,16 @@ double cavum_accuracy_over_wanted(double uncertainty, const cavum_mode_values *v
 int cavum_accuracy_missing_degrees(const cavum_mode_values *values, cavum_figure_id id,
                                    const cavum_cell *cell, const cavum_history *history);
 
+/**
+ * Whether no degree of the mesh will make a figure accurate enough: at a corner or a tip its
+ * sequence falls as the power of the degree that the exponent says, and neither that nor going on
+ * as over the last degrees is enough up to the highest. Of a sequence that falls otherwise, as
+ * where layers of elements are still being used up, nothing is said.
+ * @param[in] degree  Of the last value.
+ * @return False with fewer than five values.
+ */
+bool cavum_accuracy_is_out_of_reach(const cavum_mode_values *values, cavum_figure_id id,
+                                    const cavum_cell *cell, const cavum_history *history,
+                                    int degree);
+
 #endif

@@ -56,6 +56,8 @@ static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *r
   ladder->reached = ladder->num_steps + 1 >= CAVUM_DEGREES_LEAST;
   ladder->missing = ladder->reached ? 0 : 1;
   ladder->nearest = 0;
+  ladder->degree = ladder->solution->reference.degree - below;
+  ladder->out_of_reach = false;
   ladder->worst_one_less = 0.0;
   int count = ladder->solution->num_modes < ladder->num_modes ? ladder->solution->num_modes
                                                               : ladder->num_modes;
@@ -135,9 +137,16 @@ static int give_up_at(int first_degree) {
   return first_degree + 3 > GIVE_UP_AT ? first_degree + 3 : GIVE_UP_AT;
 }
 
-static bool top_is_cheap(const cavum_ladder *ladder, const cavum_ladder_request *request) {
-  int64_t unknowns = cavum_space_size(&ladder->memory->mesh, CAVUM_DEGREE_MOST);
+static bool is_cheap(const cavum_ladder *ladder, const cavum_ladder_request *request, int degree) {
+  int64_t unknowns = cavum_space_size(&ladder->memory->mesh, degree);
   return cavum_work_of_solution(unknowns, request->cell->num_modes) <= CHEAP_S;
+}
+
+// What is out of reach gets as far as one cheap solution more takes it.
+static int cheap_step(const cavum_ladder *ladder, const cavum_ladder_request *request, int degree) {
+  int step = CAVUM_LEVELS_MOST;
+  while (step > 0 && !is_cheap(ladder, request, degree + step)) step--;
+  return step;
 }
 
 // How many degrees to go up at once, 0 to stop: steps of several degrees share one elimination.
@@ -149,8 +158,10 @@ static int next_step(const cavum_ladder *ladder, const cavum_ladder_request *req
   bool hopeless = degree + ladder->missing > most;
   if (hopeless && request->can_refine) return 0;
   // Where some figure is out of reach the others still get what is asked for.
-  if (hopeless && degree >= HOPELESS_FROM && !top_is_cheap(ladder, request))
+  if (hopeless && degree >= HOPELESS_FROM && !is_cheap(ladder, request, CAVUM_DEGREE_MOST)) {
     step = degree + ladder->nearest > most ? 0 : ladder->nearest;
+    if (step == 0 && ladder->out_of_reach) step = cheap_step(ladder, request, degree);
+  }
   step = step < CAVUM_LEVELS_MOST ? step : CAVUM_LEVELS_MOST;
   return step < left ? step : left;
 }
@@ -176,6 +187,7 @@ cavum_status cavum_ladder_climb(cavum_ladder *ladder, cavum_problem_memory *memo
   cavum_status status = CAVUM_OK;
   *ladder = (cavum_ladder){
       .memory = memory,
+      .keeps_mesh = memory->mesh.node_order > 0,
       .has_regions = !request->fixed && !request->single && memory->mesh.node_order == 0};
   CAVUM_TRY(cavum_ladder_find_start(ladder, request, timings, error));
   int degree = request->first_degree, step = request->single ? 1 : CAVUM_LEVELS_MOST;

@@ -27,6 +27,12 @@ void cavum_ladder_judge(cavum_ladder *ladder, const cavum_cell *cell,
                         cavum_figure_id id) {
   const cavum_figure_policy *policy = cavum_figure_policy_of(id);
   int missing = cavum_accuracy_missing_degrees(values, id, cell, history);
+  bool goes_on = missing > 0 && ladder->degree + missing <= CAVUM_DEGREE_MOST;
+  if (goes_on && ladder->keeps_mesh &&
+      cavum_accuracy_is_out_of_reach(values, id, cell, history, ladder->degree)) {
+    missing = CAVUM_DEGREE_MOST;
+    ladder->out_of_reach = true;
+  }
   ladder->reached = ladder->reached && missing == 0;
   cavum_ladder_require(ladder, missing);
   double less = cavum_uncertainty_one_less(history, policy->convergence, policy->rounding_floor);

@@ -43,6 +43,9 @@ typedef struct cavum_ladder {
   int64_t num_counted;          /**< Modes of all classes below. */
   cavum_mode_history *history;  /**< Owned, [num_modes]. */
   int num_modes;
+  int degree;            /**< That figures are judged at. */
+  bool keeps_mesh;       /**< No other mesh follows, whose corners may be graded better. */
+  bool out_of_reach;     /**< Some figure, at any degree of this mesh. */
   bool has_regions;      /**< Peaks of E may be refined on a region of their own. */
   bool reached;          /**< Every figure within the accuracy asked for. */
   int missing;           /**< Degrees that are likely to be still needed. */
