@@ -269,6 +269,10 @@ typedef struct cavum_optimum {
                                                         worst case, or in the mean. */
   int num_left_out; /**< Places along the walls that may become a peak or break a limit, but that
                          steps at this shape had no room for: those that are farthest from it. */
+  char unproven[CAVUM_OPTIMUM_BROKEN_SIZE]; /**< Why a shape within its limits is not proven to be
+                                                 the best: a piece of its wall that vanishes, which
+                                                 condition is not met, what is asked for; "": it
+                                                 is. */
 } cavum_optimum;
 
 /** Most figures that a front sets against the objective. */

@@ -334,6 +334,7 @@ void cavum_table_optimum_print(FILE *out, const cavum_optimum *optimum, const ch
   bool ended = o->met && o->end != CAVUM_OPTIMUM_STOPPED;
   if (!ended) fprintf(out, " (%s)", cavum_optimum_end_word(o->end));
   fputc('\n', out);
+  if (o->unproven[0]) fprintf(out, "not proven best: %s\n", o->unproven);
   if (o->num_left_out > 0) {
     fprintf(out, "LEFT OUT of the steps: %d places along the walls, those farthest from a peak\n",
             o->num_left_out);

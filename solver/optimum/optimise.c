@@ -157,9 +157,9 @@ static cavum_status fail_unproven(const cavum_optimum *made, bool rounding, cavu
     return cavum_fail(
         error, CAVUM_ERR_NOT_CONVERGED,
         "not proven best: the search ended %s%s%s, first-order conditions met to %.2g; limits are "
-        "met to %.2g, within their accuracy",
+        "met to %.2g, within their accuracy%s%s",
         cavum_optimum_end_word(made->end), of_starts, rounding ? ", rounded to the steps" : "",
-        made->residual, made->violation);
+        made->residual, made->violation, made->unproven[0] ? ": " : "", made->unproven);
   }
   if (made->end == CAVUM_OPTIMUM_OUT_OF_SOLVES) {
     return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,

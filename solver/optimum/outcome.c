@@ -64,8 +64,9 @@ static cavum_status label_cell(char **text, const cavum_optimum *made, cavum_err
     snprintf(label, sizeof label, "%s BEST SHAPE: %slimits broken: %s\n", LABEL, why, made->broken);
   } else if (!made->met || made->end == CAVUM_OPTIMUM_STOPPED) {
     snprintf(label, sizeof label,
-             "%sT PROVEN BEST: %s, first-order conditions met to %.2g, limits to %.2g\n", LABEL,
-             cavum_optimum_end_word(made->end), made->residual, made->violation);
+             "%sT PROVEN BEST: %s, first-order conditions met to %.2g, limits to %.2g%s%s\n", LABEL,
+             cavum_optimum_end_word(made->end), made->residual, made->violation,
+             made->unproven[0] ? ": " : "", made->unproven);
   } else if (made->not_rounded) {
     snprintf(label, sizeof label,
              "%sT ROUNDED: no way that was tried of rounding to the steps keeps the limits%s%s; "
@@ -252,6 +253,30 @@ static void take_values(double *values, const cavum_search *search, bool rounded
   cavum_study_link(values, goal->study);
 }
 
+// Why a shape within the limits is not proven to be the best.
+static cavum_status tell_unproven(cavum_optimum *made, const cavum_search *exact,
+                                  const cavum_search *last, cavum_error *error) {
+  const cavum_goal *goal = exact->solving->goal;
+  const cavum_search *of_limits = exact->end == CAVUM_OPTIMUM_CONVERGED ? last : exact;
+  char vanishes[CAVUM_VANISHING_SIZE], slopes[96] = "", limits[128];
+  if (made->met || !made->within_limits) return CAVUM_OK;
+  cavum_status status = cavum_optimum_tell_vanishing(vanishes, goal, exact->here->place, error);
+  if (status != CAVUM_OK) return status;
+  if (!vanishes[0] && !(exact->residual <= goal->tolerance)) {
+    snprintf(slopes, sizeof slopes, "first-order conditions are met to %.2g (%.2g is asked for)",
+             exact->residual, goal->tolerance);
+  }
+  cavum_rows_tell_unmet(limits, sizeof limits, goal, of_limits->here);
+  const char *const texts[] = {vanishes, slopes, limits};
+  for (int k = 0; k < 3; k++) {
+    size_t length = strlen(made->unproven);
+    if (!texts[k][0]) continue;
+    snprintf(made->unproven + length, sizeof made->unproven - length, "%s%s", length ? "; " : "",
+             texts[k]);
+  }
+  return CAVUM_OK;
+}
+
 cavum_status cavum_outcome_make(cavum_optimum **optimum, const cavum_search *exact,
                                 const cavum_search *last, const cavum_outcome_notes *notes,
                                 const cavum_solve_options *options, cavum_error *error) {
@@ -271,6 +296,7 @@ cavum_status cavum_outcome_make(cavum_optimum **optimum, const cavum_search *exa
   snprintf(made->nominal_broken, sizeof made->nominal_broken, "%s", notes->nominal_broken);
   cavum_rows_tell_broken(made->broken, goal, last->here);
   CAVUM_TRY(cavum_search_count_left_out(&made->num_left_out, last, error));
+  CAVUM_TRY(tell_unproven(made, exact, last, error));
   made->mode = goal->study->mode;
   made->objective = last->objective;
   made->objective_exact = exact->objective;

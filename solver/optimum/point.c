@@ -345,6 +345,36 @@ static cavum_status make_cell(cavum_cell *cell, bool *owned, const cavum_goal *g
   return cavum_status_as(status, CAVUM_ERR_INPUT, CAVUM_ERR_GEOMETRY, error);
 }
 
+// The same of a shape that a search may go to: no piece of its wall vanishes.
+static cavum_status make_shape(cavum_cell *cell, bool *owned, const cavum_goal *goal, int c,
+                               const double *place, cavum_error *error) {
+  char vanishes[CAVUM_VANISHING_SIZE];
+  cavum_status status = make_cell(cell, owned, goal, c, place, error);
+  if (status != CAVUM_OK) return status;
+  cavum_vanishing_tell(vanishes, cell, &goal->cells[c].study->cell, 1.0);
+  if (!vanishes[0]) return CAVUM_OK;
+  if (*owned) cavum_cell_clear(cell);
+  *owned = false;
+  return cavum_fail(error, CAVUM_ERR_GEOMETRY, "%s", vanishes);
+}
+
+cavum_status cavum_optimum_tell_vanishing(char text[CAVUM_VANISHING_SIZE], const cavum_goal *goal,
+                                          const double *place, cavum_error *error) {
+  // The search ends nearer to it than this.
+  static const double NEAR = 1.5;
+  cavum_status status = CAVUM_OK;
+  text[0] = '\0';
+  for (int c = 0; c < goal->num_cells && status == CAVUM_OK && !text[0]; c++) {
+    cavum_cell cell;
+    bool owned = false;
+    status = make_cell(&cell, &owned, goal, c, place, error);
+    if (status != CAVUM_OK) return status;
+    cavum_vanishing_tell(text, &cell, &goal->cells[c].study->cell, NEAR);
+    if (owned) cavum_cell_clear(&cell);
+  }
+  return status;
+}
+
 cavum_status cavum_optimum_try_contours(const cavum_goal *goal, const double *place,
                                         cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -402,7 +432,7 @@ static cavum_status measure_cell(double *values, const cavum_goal *goal, int c, 
   bool owned = false;
   cavum_geometry *g = NULL;
   if (!has_shapes(goal, c)) return CAVUM_OK;
-  cavum_status status = make_cell(&cell, &owned, goal, c, place, error);
+  cavum_status status = make_shape(&cell, &owned, goal, c, place, error);
   if (status != CAVUM_OK) return status;
   status = cavum_geometry_measure(&g, &cell, false, error);
   for (int i = 0; i < goal->num_quantities && status == CAVUM_OK; i++) {
@@ -535,7 +565,7 @@ cavum_status cavum_optimum_point_solve(cavum_optimum_point *point, cavum_optimum
   for (int c = 0; c < goal->num_cells && status == CAVUM_OK; c++) {
     cavum_cell cell;
     bool owned = false;
-    status = make_cell(&cell, &owned, goal, c, place, error);
+    status = make_shape(&cell, &owned, goal, c, place, error);
     if (status != CAVUM_OK) break;
     ask_for_part(&cell, solving->part);
     status = take(made, solving, c, &cell, error);

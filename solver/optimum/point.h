@@ -9,6 +9,7 @@
 
 #include "cavum/tolerance.h"
 #include "optimum/goal.h"
+#include "optimum/vanishing.h"
 
 /** Far from any point of a wall: where the mean of a peak stands among its places. */
 #define CAVUM_OPTIMUM_MEAN_POINT ((cavum_index)-500000000)
@@ -140,6 +141,13 @@ cavum_status cavum_optimum_measure(double *values, const cavum_goal *goal, const
  */
 cavum_status cavum_optimum_try_contours(const cavum_goal *goal, const double *place,
                                         cavum_error *error);
+
+/**
+ * Which piece of a wall has all but vanished at a place that a search ended at; "": none.
+ * @retval CAVUM_ERR_GEOMETRY  and what else says that it is no shape.
+ */
+cavum_status cavum_optimum_tell_vanishing(char text[CAVUM_VANISHING_SIZE], const cavum_goal *goal,
+                                          const double *place, cavum_error *error);
 
 /** Whether other values of the variables may do where a solve failed with this. */
 bool cavum_optimum_is_no_shape(cavum_status status);

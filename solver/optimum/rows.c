@@ -17,6 +17,8 @@ static const double FAR_BENDS = 1.5, FAR_RADII = 0.3;
 // Figures of the shape are known to rounding and take no solve: a shape that was made for a limit
 // meets it.
 static const double SHAPE_ACCURACY = 1e-7;
+// Limits on splines of a wall, which are known to rounding, are met to this.
+static const double MET_WALL = 1e-8;
 
 bool cavum_rows_is_bound(const cavum_goal *goal, const cavum_optimum_point *point, int quantity) {
   const cavum_goal_quantity *q = &goal->quantities[quantity];
@@ -143,14 +145,44 @@ double cavum_rows_violation_in_accuracies(const cavum_goal *goal,
   return largest_excess(goal, point, true);
 }
 
-double cavum_rows_violation_of_wall(const cavum_goal *goal, const cavum_optimum_point *point) {
-  double most = 0.0;
+// To what a limit is met.
+static double asked_of(const cavum_goal *goal, const cavum_goal_quantity *q) {
+  double asked = CAVUM_ROWS_MET * accuracy_of(goal, q);
+  return q->is_of_wall ? cavum_min(asked, MET_WALL) : asked;
+}
+
+// The side of a limit that is farthest from what is asked for, in units of that; NULL: there is no
+// limit.
+static const cavum_goal_quantity *find_farthest(double *most, const cavum_goal *goal,
+                                                const cavum_optimum_point *point) {
+  const cavum_goal_quantity *found = NULL;
+  *most = -HUGE_VAL;
   for (int i = goal->num_terms; i < goal->num_quantities; i++) {
     const cavum_goal_quantity *q = &goal->quantities[i];
-    if (!q->is_of_wall) continue;
-    most = cavum_max(most, cavum_rows_excess(q, point->values[i].value, -1.0));
+    for (double sign = -1.0; sign <= 1.0; sign += 2.0) {
+      double part = cavum_rows_excess(q, point->values[i].value, sign) / asked_of(goal, q);
+      if (!(part > *most)) continue;
+      *most = part;
+      found = q;
+    }
   }
-  return most;
+  return found;
+}
+
+bool cavum_rows_are_met(const cavum_goal *goal, const cavum_optimum_point *point) {
+  double most;
+  find_farthest(&most, goal, point);
+  return most <= 1.0;
+}
+
+void cavum_rows_tell_unmet(char *text, size_t size, const cavum_goal *goal,
+                           const cavum_optimum_point *point) {
+  double most;
+  const cavum_goal_quantity *q = find_farthest(&most, goal, point);
+  text[0] = '\0';
+  if (!q || most <= 1.0) return;
+  double asked = asked_of(goal, q);
+  snprintf(text, size, "%s is met to %.2g (%.2g is asked for)", q->what.key, most * asked, asked);
 }
 
 double cavum_rows_broken_by(const cavum_goal *goal, const cavum_optimum_point *point,

@@ -14,6 +14,9 @@
 #include "optimum/model.h"
 #include "optimum/point.h"
 
+/** Limits are met to this part of the accuracy asked for. */
+#define CAVUM_ROWS_MET 0.1
+
 /** What a row of a subproblem stands for. */
 typedef struct cavum_row_origin {
   int quantity;
@@ -69,8 +72,13 @@ bool cavum_rows_is_held_frequency(const cavum_goal_quantity *quantity);
 /** By how many of their accuracies the frequencies that are held are off; 0 without one. */
 double cavum_rows_off_frequency(const cavum_goal *goal, const cavum_optimum_point *point);
 
-/** The largest excess of the limits on splines of a wall, at least 0. */
-double cavum_rows_violation_of_wall(const cavum_goal *goal, const cavum_optimum_point *point);
+/** Whether every limit is met to what a search asks for. */
+bool cavum_rows_are_met(const cavum_goal *goal, const cavum_optimum_point *point);
+
+/** The limit that is farthest from that: "wall_angle_deg is met to 4.6e-06 (1e-08 is asked for)",
+ * relative; "" where all are. */
+void cavum_rows_tell_unmet(char *text, size_t size, const cavum_goal *goal,
+                           const cavum_optimum_point *point);
 
 /** How far a quantity is beyond its limit, SI; 0: it is not, or by less than its accuracy. */
 double cavum_rows_broken_by(const cavum_goal *goal, const cavum_optimum_point *point, int quantity);

@@ -24,10 +24,6 @@ static const double FIRST_PENALTY = 10.0, ABOVE_MULTIPLIERS = 1.5, LARGEST_PENAL
 static const double MET_ROWS = 1e-9, RAISED = 0.8;
 // Part of what solves of neighbours may differ by that hides a gain.
 static const double NOISE = 0.5;
-// Limits are met to this part of the accuracy asked for.
-static const double MET = 0.1;
-// Those on splines of a wall, which are known to rounding, to this.
-static const double MET_WALL = 1e-8;
 
 /** What one search keeps beside its result. */
 typedef struct state {
@@ -122,12 +118,24 @@ typedef struct conditions {
   double low[CAVUM_GOAL_MOST_VARIABLES], high[CAVUM_GOAL_MOST_VARIABLES];
 } conditions;
 
+// Whether a row is of a limit that is far away, which has no multiplier at an optimum.
+static bool is_far(const state *s, int row) {
+  const cavum_row_origin *origin = &s->rows.origin[row];
+  if (s->model.rows[row].bound >= 0) return false;
+  double value = s->search->here->values[origin->quantity].value;
+  double excess = cavum_rows_excess(&s->goal->quantities[origin->quantity], value, origin->sign);
+  return cavum_rows_is_far(-excess, s->goal->tolerance);
+}
+
 // Residual of the first-order conditions with multipliers of the rows: what the Lagrange function
 // changes by along a variable that has room, and what multipliers give to rows that are not met:
-// all of it together may still be gained.
-static void judge_conditions(conditions *c, const state *s, const double *multiplier) {
+// all of it together may still be gained. Rows of limits far away have none: a slope that grows
+// without bound, as where a piece of the wall vanishes, would let a small one stand for the
+// objective.
+static void judge_conditions(conditions *c, const state *s, const double *of_rows) {
   const cavum_search *search = s->search;
-  double slope[CAVUM_GOAL_MOST_VARIABLES], unused = 0.0;
+  double slope[CAVUM_GOAL_MOST_VARIABLES], multiplier[CAVUM_MODEL_MOST_ROWS], unused = 0.0;
+  for (int k = 0; k < s->model.num_rows; k++) multiplier[k] = is_far(s, k) ? 0.0 : of_rows[k];
   *c = (conditions){.residual = 0.0};
   cavum_rows_lagrange(slope, &s->rows, multiplier, s->model.num_rows, s->goal, search->here,
                       search->here);
@@ -167,6 +175,14 @@ static void ease_bounds(state *s) {
   }
 }
 
+// Multipliers of the rows that were kept to their places among all.
+static void spread_multipliers(state *s) {
+  int kept = s->eased.num_rows;
+  for (int row = s->model.num_rows - 1; row >= 0; row--) {
+    s->of_eased.multiplier[row] = is_far(s, row) ? 0.0 : s->of_eased.multiplier[--kept];
+  }
+}
+
 // The conditions ask whether there are multipliers. Those of the subproblem leave the step times
 // the curvature that was learnt, which says little where that is poorly known and many places of a
 // wall compete. A subproblem of little curvature has those that leave the least: the less, the less
@@ -181,8 +197,12 @@ static cavum_status take_residual(state *s, cavum_error *error) {
   for (int k = 0; k < NUM_EASY && s->search->residual > s->goal->tolerance; k++) {
     s->eased = s->model;
     ease_bounds(s);
+    s->eased.num_rows = 0;
     for (int row = 0; row < s->model.num_rows; row++) {
-      s->eased.rows[row].constant = s->constant[row];
+      if (is_far(s, row)) continue;
+      cavum_model_row *to = &s->eased.rows[s->eased.num_rows++];
+      *to = s->model.rows[row];
+      to->constant = s->constant[row];
     }
     for (int i = 0; i < s->goal->num_variables; i++) {
       for (int j = 0; j < s->goal->num_variables; j++) {
@@ -192,6 +212,7 @@ static cavum_status take_residual(state *s, cavum_error *error) {
     cavum_status status = cavum_model_solve(&s->of_eased, &s->eased, error);
     if (status == CAVUM_ERR_LIBRARY) continue;
     if (status != CAVUM_OK) return status;
+    spread_multipliers(s);
     judge_conditions(&c, s, s->of_eased.multiplier);
     if (c.residual < s->search->residual) keep_conditions(s->search, &c);
   }
@@ -467,7 +488,7 @@ static bool refit(state *s) {
     if (v->num_places == 0) continue;
     double off = v->figure / v->value;
     const cavum_cell *cell = &cavum_goal_study_of(s->goal, &s->goal->quantities[i])->cell;
-    changed = changed || fabs(off - 1.0) > MET * cell->accuracy_other_figures;
+    changed = changed || fabs(off - 1.0) > CAVUM_ROWS_MET * cell->accuracy_other_figures;
     s->search->solving->factor[i] *= off;
     v->value = v->figure;
   }
@@ -475,9 +496,7 @@ static bool refit(state *s) {
 }
 
 static bool is_met(const state *s) {
-  return s->search->residual <= s->goal->tolerance &&
-         cavum_rows_violation_in_accuracies(s->goal, s->search->here) <= MET &&
-         cavum_rows_violation_of_wall(s->goal, s->search->here) <= MET_WALL;
+  return s->search->residual <= s->goal->tolerance && cavum_rows_are_met(s->goal, s->search->here);
 }
 
 static cavum_optimum_end end_of(const state *s, cavum_optimum_end otherwise) {
@@ -629,7 +648,7 @@ static cavum_status end_on_frequency(state *s, int first, cavum_error *error) {
     radius = nearer ? cavum_min(2.0 * radius, LARGEST) : SHRUNK_TO * radius;
   }
   radius = LARGEST;
-  for (int k = 0; k < MOST_NEWTON && !is_on_frequency(search, MET); k++) {
+  for (int k = 0; k < MOST_NEWTON && !is_on_frequency(search, CAVUM_ROWS_MET); k++) {
     CAVUM_TRY(step_to_limits(&nearer, s, FOR_FREQUENCY, radius, error));
     if (!nearer) radius *= SHRUNK_TO;
   }

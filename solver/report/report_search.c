@@ -65,8 +65,8 @@ static void write_facts(cavum_html *html, const cavum_optimum *o) {
   } else if (!o->met || stopped) {
     snprintf(text, sizeof text,
              "Not proven best: the search ended %s. The shape keeps every limit to its accuracy, "
-             "but a better one may be near.",
-             cavum_optimum_end_word(o->end));
+             "but a better one may be near%s%s.",
+             cavum_optimum_end_word(o->end), o->unproven[0] ? ": " : "", o->unproven);
     cavum_html_paragraph(html, "", text);
   }
   if (o->not_rounded) {

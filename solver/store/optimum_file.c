@@ -372,11 +372,13 @@ static cavum_status write_limits(const place *to, const cavum_optimum *o, cavum_
   return status == CAVUM_OK ? write_table(to, &LIMITS, o->limits, o->num_limits, error) : status;
 }
 
-// Texts that are there only where a limit is broken.
+// Texts that are there only where something is wanting.
 static const struct {
   const char *path, *long_name;
   size_t offset;
 } broken_texts[] = {
+    {"/optimum/unproven", "why a shape within its limits is not proven to be the best",
+     offsetof(cavum_optimum, unproven)},
     {"/optimum/broken", "which limit this shape breaks most", offsetof(cavum_optimum, broken)},
     {"/optimum/rounding_broken", "which limit the best way to round breaks most",
      offsetof(cavum_optimum, rounding_broken)},

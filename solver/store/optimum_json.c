@@ -154,9 +154,10 @@ static bool set_steps(json_t *root, const cavum_optimum *o) {
 
 static json_t *text_or_null(const char *text) { return text[0] ? json_string(text) : json_null(); }
 
-// Which limits are broken; null where none is.
+// Why it is not proven to be the best, and which limits are broken; null where neither is so.
 static bool set_broken(json_t *root, const cavum_optimum *o) {
-  return cavum_json_set(root, "broken", text_or_null(o->broken)) &&
+  return cavum_json_set(root, "unproven", text_or_null(o->unproven)) &&
+         cavum_json_set(root, "broken", text_or_null(o->broken)) &&
          cavum_json_set(root, "rounding_broken", text_or_null(o->rounding_broken)) &&
          cavum_json_set(root, "nominal_broken", text_or_null(o->nominal_broken));
 }

@@ -269,6 +269,8 @@ START_TEST(not_proven_best_is_written_and_labelled) {
   char *told = strdup(read_text("out"));
   ck_assert_ptr_nonnull(strstr(told, "NOT PROVEN BEST"));
   ck_assert_ptr_nonnull(strstr(told, "out-of-solves, the best"));
+  ck_assert_ptr_nonnull(strstr(told, "\nnot proven best: first-order conditions are met to "));
+  ck_assert_ptr_nonnull(strstr(told, "(1e-14 is asked for)\n"));
   ck_assert_ptr_nonnull(strstr(read_text("err"), "not proven best"));
   ck_assert_ptr_nonnull(strstr(read_text("err"), "within their accuracy"));
   static const char label[] = "# cavum optimise: NOT PROVEN BEST: out-of-solves";
@@ -277,6 +279,9 @@ START_TEST(not_proven_best_is_written_and_labelled) {
   json_t *root = read_json("best.json");
   ck_assert(json_is_false(json_object_get(root, "first_order_conditions_met")));
   ck_assert(json_is_true(json_object_get(root, "within_limits")));
+  const char *why = json_string_value(json_object_get(root, "unproven"));
+  ck_assert_ptr_nonnull(why);
+  ck_assert_ptr_nonnull(strstr(told, why));
   ck_assert_str_eq(json_string_value(json_object_get(root, "end")), "out-of-solves");
   json_decref(root);
   ck_assert_int_eq(run("$CAVUM scan --summary best.hdf"), 0);
