@@ -73,6 +73,23 @@ static void print_point(const cavum_front *front, const cavum_front_point *p) {
   printf("\n");
 }
 
+// The digits of a solve are not those to which another search finds the same optimum.
+static void print_residual(const cavum_front *front) {
+  double most = -1.0;
+  for (int i = 0; i < front->num_points; i++) {
+    const cavum_front_point *p = &front->points[i];
+    if (p->kind != CAVUM_FRONT_GAP && p->residual > most) most = p->residual;
+  }
+  if (most < 0.0) {
+    printf("\n");
+    return;
+  }
+  printf(
+      "first-order conditions met to %.2g: objectives may still gain that part; digits in "
+      "parentheses are the uncertainty of a solve\n\n",
+      most);
+}
+
 static void print_front(const cavum_front *front, const char *title) {
   int count[4] = {0};
   for (int i = 0; i < front->num_points; i++) count[front->points[i].kind]++;
@@ -80,9 +97,10 @@ static void print_front(const cavum_front *front, const char *title) {
   if (title[0]) printf("%s\n\n", title);
   printf("mode %d: front of %d point%s after %d solves", front->mode + 1, points,
          points == 1 ? "" : "s", front->num_solves);
-  printf("; %d gap%s, %d with a limit that is not active, %d dominated\n\n", count[CAVUM_FRONT_GAP],
+  printf("; %d gap%s, %d with a limit that is not active, %d dominated\n", count[CAVUM_FRONT_GAP],
          count[CAVUM_FRONT_GAP] == 1 ? "" : "s", count[CAVUM_FRONT_BEYOND],
          count[CAVUM_FRONT_DOMINATED]);
+  print_residual(front);
   print_headings(front);
   for (int i = 0; i < front->num_points; i++) print_point(front, &front->points[i]);
 }

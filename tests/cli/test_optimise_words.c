@@ -80,6 +80,12 @@ START_TEST(columns_of_a_front_stay_apart) {
                      "limits: {epk_over_eacc: {most: 2.1}}\n"
                      "front: {k_cc: {from: 0.016, to: 0.018, points: 2}}\n");
   ck_assert_int_eq(run("$CAVUM optimise front.yaml"), 0);
+  // What the points are known to as best ones is said beside what their solves are known to.
+  const char *known = strstr(read_text("out"), "\nfirst-order conditions met to ");
+  double residual = 1.0;
+  ck_assert_ptr_nonnull(known);
+  ck_assert_int_eq(sscanf(known, "\nfirst-order conditions met to %lf", &residual), 1);
+  ck_assert(residual >= 0.0 && residual <= 1e-4);
   const char *row = strstr(read_text("out"), "\n  k_cc at least");
   ck_assert_ptr_nonnull(row);
   for (int i = 0; i < 2; i++) {
