@@ -92,12 +92,14 @@ CAVUM_API cavum_status cavum_coldtest_file_read_text(cavum_coldtest_file *file, 
                                                      cavum_error *error);
 
 /**
- * Reads readings from CSV: comma-separated, one header line, UTF-8, either line ending, empty cells
- * for what was not read. Columns, in any order: forward_, reflected_, transmitted_, emitted_ and
- * NAME_ of each extra port with W, mW, uW or dBm; decay_energy_ or decay_amplitude_ with s, ms or
- * us; frequency_ with Hz, kHz, MHz or GHz; bath_temperature_ with K or mK; radiation_ with
- * Sv_per_h, mSv_per_h or uSv_per_h; bath_pressure_ with mbar, Pa or kPa; note (kept as text); run
- * (the name of the run that a row belongs to); use (yes or no, 1 or 0). Lines that start with # are
+ * Reads readings from CSV: one header line, UTF-8, either line ending, empty cells for what was not
+ * read. Between columns are commas, or semicolons or tabs where the header has these alone or a
+ * first line "sep=;" says so; numbers may then have decimal commas, all of a file. Columns, in any
+ * order: forward_, reflected_, transmitted_, emitted_ and NAME_ of each extra port with W, mW, uW
+ * or dBm; decay_energy_ or decay_amplitude_ with s, ms or us; frequency_ with Hz, kHz, MHz or GHz;
+ * bath_temperature_ with K or mK; radiation_ with Sv_per_h, mSv_per_h or uSv_per_h; bath_pressure_
+ * with mbar, Pa or kPa; note (kept as text); run (the name of the run that a row belongs to);
+ * branch (over or under: stated for this row); use (yes or no, 1 or 0). Lines that start with # are
  * comments. Rows that say no, that cannot be read or whose numbers cannot be are set aside with
  * their reason, and so is a last row that is still being written.
  *

@@ -125,6 +125,16 @@ done:
 }
 
 // What a program filled in.
+static cavum_status fail_no_readings(const cavum_coldtest_readings *r, cavum_error *error) {
+  bool named = r->file[0] != '\0';
+  if (r->num_readings < 0) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "readings: num_readings is %lld, expected 1 or more",
+                      (long long)r->num_readings);
+  }
+  return cavum_fail(error, CAVUM_ERR_INPUT, "%s%sno readings", named ? r->file : "",
+                    named ? ": " : "");
+}
+
 static cavum_status check_readings(const cavum_coldtest_readings *r, cavum_error *error) {
   if (!r->items || r->num_set_aside < 0 || (r->num_set_aside > 0 && !r->set_aside) ||
       (r->notes && r->notes_size < 0)) {
@@ -136,6 +146,11 @@ static cavum_status check_readings(const cavum_coldtest_readings *r, cavum_error
                       (int)r->num_runs, (int)CAVUM_MAX_RUNS);
   }
   for (int64_t i = 0; i < r->num_readings; i++) {
+    int branch = (int)r->items[i].branch;
+    if (branch < 0 || branch > (int)CAVUM_BRANCH_UNDER) {
+      return cavum_fail(error, CAVUM_ERR_INPUT, "reading %lld: branch is %d, expected 0 to %d",
+                        (long long)i + 1, branch, (int)CAVUM_BRANCH_UNDER);
+    }
     if (!(r->items[i].bath_temperature_k <= 0.0)) continue;
     return cavum_fail(error, CAVUM_ERR_INPUT,
                       "reading %lld: bath_temperature_k is %g, expected a number above 0, or NAN",
@@ -150,7 +165,7 @@ cavum_status cavum_coldtest_evaluate(cavum_coldtest **test, const cavum_coldtest
   cavum_coldtest_readings copy = {0};
   cavum_status status = CAVUM_OK;
   if (readings->num_readings < 1) {
-    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: no readings", readings->file);
+    return fail_no_readings(readings, error);
   }
   CAVUM_TRY(check_readings(readings, error));
   status = copy_readings(&copy, readings, error);
@@ -165,7 +180,7 @@ cavum_status cavum_coldtest_evaluate_taken(cavum_coldtest **test, const cavum_co
   cavum_status status = CAVUM_OK;
   cavum_coldtest *made = NULL;
   if (readings->num_readings < 1) {
-    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: no readings", readings->file);
+    return fail_no_readings(readings, error);
   }
   made = cavum_alloc(1, sizeof *made);
   if (!made) return cavum_fail_memory(error);

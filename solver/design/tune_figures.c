@@ -97,6 +97,11 @@ static double value_of_aim(const cavum_tune_plan *plan, int i) {
   return i < plan->num_aims ? plan->aims[i].value : plan->shape_aims[i - plan->num_aims].value;
 }
 
+static int number_of_aim(const cavum_tune_plan *plan, int i) {
+  return i < plan->num_aims ? (int)plan->aims[i].figure
+                            : (int)plan->shape_aims[i - plan->num_aims].figure;
+}
+
 static bool aim_exists(const cavum_tune_plan *plan, int i) {
   if (!isfinite(value_of_aim(plan, i))) return false;
   if (i < plan->num_aims) {
@@ -110,9 +115,11 @@ static cavum_status check_aims(const cavum_tune_plan *plan, cavum_error *error) 
   for (int i = 0; i < count_aims(plan); i++) {
     const char *key = key_of_aim(plan, i);
     if (!aim_exists(plan, i)) {
-      return cavum_fail(error, CAVUM_ERR_USAGE,
-                        "tune %s to %g: a figure and a number were expected", key,
-                        value_of_aim(plan, i));
+      return cavum_fail(
+          error, CAVUM_ERR_USAGE,
+          "tune: target %d is of figure %d and %g, expected a figure that there is and "
+          "a number",
+          i + 1, number_of_aim(plan, i), value_of_aim(plan, i));
     }
     for (int k = 0; k < i; k++) {
       if (strcmp(key, key_of_aim(plan, k)) != 0) continue;

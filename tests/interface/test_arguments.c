@@ -107,6 +107,18 @@ START_TEST(setups_of_cold_tests) {
   readings.num_runs = 0;
   reading.bath_temperature_k = -3.0;
   CHECK_SETUP((void)0, "reading 1: bath_temperature_k is -3");
+  reading.bath_temperature_k = NAN;
+  reading.branch = (cavum_branch)55;
+  CHECK_SETUP((void)0, "reading 1: branch is 55, expected 0 to 2");
+  reading.branch = CAVUM_BRANCH_UNKNOWN;
+  CHECK_SETUP((void)0, "reading 1: branch is 3");
+  readings = (cavum_coldtest_readings){.num_readings = -5};
+  CHECK_REFUSED(cavum_coldtest_evaluate(&test, &good, &readings, &error), CAVUM_ERR_INPUT,
+                "num_readings is -5");
+  readings = (cavum_coldtest_readings){.num_readings = 0};
+  CHECK_REFUSED(cavum_coldtest_evaluate(&test, &good, &readings, &error), CAVUM_ERR_INPUT,
+                "no readings");
+  ck_assert_int_eq(error.message[0], 'n');  // no name of no file before it
   readings = (cavum_coldtest_readings){.num_readings = 2};
   CHECK_REFUSED(cavum_coldtest_evaluate(&test, &good, &readings, &error), CAVUM_ERR_USAGE, "items");
 }
