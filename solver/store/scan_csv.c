@@ -210,10 +210,12 @@ static cavum_status fail_to_write(const char *path, cavum_error *error) {
                     on_screen ? "standard output" : path, strerror(reason));
 }
 
-static cavum_status print_in_place(const char *path, const cavum_stored_scan *scan,
-                                   const cavum_scan_filter *filter, cavum_error *error) {
-  bool on_screen = strcmp(path, "-") == 0;
-  FILE *out = on_screen ? stdout : fopen(path, "w");
+// `path` is what messages name: a temporary file, which takes that name, is nobody's.
+static cavum_status print_in_place(const char *file, const char *path,
+                                   const cavum_stored_scan *scan, const cavum_scan_filter *filter,
+                                   cavum_error *error) {
+  bool on_screen = strcmp(file, "-") == 0;
+  FILE *out = on_screen ? stdout : fopen(file, "w");
   if (!out) return fail_to_write(path, error);
   cavum_status status = print_rows(out, scan, filter, error);
   bool written = fflush(out) == 0 && !ferror(out);
@@ -226,11 +228,11 @@ cavum_status cavum_store_write_scan_csv_where(const char *path, const cavum_stor
   if (!path || !scan) return cavum_fail_null(error, __func__);
   struct stat found;
   if (strcmp(path, "-") == 0 || (stat(path, &found) == 0 && !S_ISREG(found.st_mode))) {
-    return print_in_place(path, scan, filter, error);
+    return print_in_place(path, path, scan, filter, error);
   }
   char *temporary = cavum_temporary_name(path);
   if (!temporary) return cavum_fail_memory(error);
-  cavum_status status = print_in_place(temporary, scan, filter, error);
+  cavum_status status = print_in_place(temporary, path, scan, filter, error);
   if (status == CAVUM_OK) {
     status = cavum_commit_file(temporary, path, error);
   } else {

@@ -193,6 +193,12 @@ START_TEST(full_disk_is_said_once) {
   ck_assert_int_eq(run("$CAVUM scan --summary s.hdf --csv - >/dev/full"), 2);
   ck_assert_str_eq(program_read_text(folder, "err"),
                    "cavum: standard output: cannot be written: No space left on device\n");
+  // A file that would be larger than may be is named as it was asked for, not as it is written.
+  ck_assert_int_eq(run("(trap '' XFSZ; ulimit -f 0; $CAVUM scan --summary s.hdf -q --csv rows.csv; "
+                       "echo $?) 2>&1 | cat"),
+                   0);
+  ck_assert_str_eq(program_read_text(folder, "out"),
+                   "cavum: rows.csv: cannot be written: File too large\n2\n");
   ck_assert_int_eq(run("$CAVUM scan --summary s.hdf >/dev/full"), 2);
   ck_assert_str_eq(program_read_text(folder, "err"),
                    "cavum: standard output: cannot be written: No space left on device\n");
