@@ -37,6 +37,17 @@ static void begin_requirements(cavum_html *html, const cavum_stored_scan *scan,
   cavum_html_begin_table(html, caption, 5, columns);
 }
 
+// As a requirement of its cell is named; that of a figure of the shape goes by its key.
+static void name_key(char name[CAVUM_REPORT_NAME_SIZE], const char *key) {
+  cavum_requirement r = {.kind = CAVUM_REQUIRE_WALL_ANGLE};
+  snprintf(r.key, sizeof r.key, "%s", key);
+  if (strcmp(key, "k_cc") == 0) r.kind = CAVUM_REQUIRE_K_CC;
+  if (cavum_figure_find(&r.figure, &r.unit_si, key, NULL) == CAVUM_OK) {
+    r.kind = CAVUM_REQUIRE_FIGURE;
+  }
+  cavum_report_name_requirement(name, &r);
+}
+
 // How many of the shapes that are done meet what the base cell requires.
 static cavum_status write_requirements(cavum_html *html, const cavum_stored_scan *scan,
                                        cavum_error *error) {
@@ -57,7 +68,9 @@ static cavum_status write_requirements(cavum_html *html, const cavum_stored_scan
       begin_requirements(html, scan, columns);
     }
     begun = true;
-    const char *row[5] = {key};
+    char name[CAVUM_REPORT_NAME_SIZE];
+    name_key(name, key);
+    const char *row[5] = {name};
     for (int k = 0; k < CAVUM_NUM_VERDICTS; k++) {
       snprintf(text[k], sizeof text[k], "%lld", (long long)counts[kinds[k]]);
       row[1 + k] = text[k];
@@ -259,20 +272,29 @@ static cavum_status find_front(bool *is_front, const cavum_stored_scan *scan, ca
   return status;
 }
 
+static bool has_requirements(const cavum_stored_scan *scan) {
+  for (int i = 0; i < cavum_stored_scan_num_columns(scan); i++) {
+    if (cavum_stored_scan_requirement(scan, i)) return true;
+  }
+  return false;
+}
+
 static void write_head(cavum_html *html, const cavum_scan_view *view, bool is_front) {
   const char *title = cavum_stored_scan_title(view->scan);
   char mode[CAVUM_SCAN_MODE_TEXT_SIZE];
   fputs("<header><h1>", html->out);
   cavum_markup_write(html->out, title[0] ? title : "Scan");
-  fprintf(html->out,
-          "</h1>\n<p class=\"lead\">%s%lld %s%s.</p>\n<nav aria-label=\"Contents\"><ul>"
-          "<li><a href=\"#cloud\">Cloud</a></li><li><a href=\"#shapes\">Shapes</a></li>"
-          "<li><a href=\"#front\">Non-dominated</a></li><li><a href=\"#input\">Input</a></li>"
-          "<li><a href=\"#provenance\">Provenance</a></li></ul></nav></header>\n",
-          is_front ? "Front of best shapes, each the best within its limit: " : "Scan of ",
-          (long long)view->num_rows,
-          is_front ? view->num_rows == 1 ? "point" : "points" : "cell shapes",
-          cavum_stored_scan_mode_text(mode, view->scan, ": figures are those of "));
+  fprintf(
+      html->out,
+      "</h1>\n<p class=\"lead\">%s%lld %s%s.</p>\n<nav aria-label=\"Contents\"><ul>"
+      "<li><a href=\"#cloud\">Figures</a></li><li><a href=\"#shapes\">Shapes</a></li>%s"
+      "<li><a href=\"#front\">Non-dominated</a></li><li><a href=\"#input\">Input</a></li>"
+      "<li><a href=\"#provenance\">Provenance</a></li></ul></nav></header>\n",
+      is_front ? "Front of best shapes, each the best within its limit: " : "Scan of ",
+      (long long)view->num_rows,
+      is_front ? view->num_rows == 1 ? "point" : "points" : "cell shapes",
+      cavum_stored_scan_mode_text(mode, view->scan, ": figures are those of "),
+      has_requirements(view->scan) ? "<li><a href=\"#requirements\">Requirements</a></li>" : "");
 }
 
 cavum_status cavum_report_scan_file(char **bytes, size_t *size, const char *path,

@@ -238,6 +238,10 @@ START_TEST(verdicts_are_words) {
   check_has("out", "\"aperture_radius_mm\": {\"not known\": 0, \"met\": 1, \"missed\": 0");
   ck_assert_int_eq(run("$CAVUM report s.hdf -o s.html"), 0);
   check_has("s.html", "id=\"requirements\"");
+  check_has("s.html", "<li><a href=\"#requirements\">Requirements</a></li>");
+  check_has("s.html", ">aperture radius");  // its name, not its key
+  ck_assert_ptr_null(strstr(strstr(program_read_text(folder, "s.html"), "id=\"requirements\""),
+                            "<td>aperture_radius_mm"));
   char path[160], codes[128];
   cavum_hdf5_file *file = NULL;
   snprintf(path, sizeof path, "%s/s.hdf", folder);
