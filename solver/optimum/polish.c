@@ -33,6 +33,29 @@ static cavum_status join(cavum_search *search, cavum_search *polished, cavum_err
   return CAVUM_OK;
 }
 
+// A point may meet the conditions with a part of a limit left: a few steps more use that up. What
+// they do not make better stays.
+static cavum_status use_up_limits(cavum_search *search, cavum_error *error) {
+  enum { MOST_SOLVES = 8 };
+  cavum_optimum_solving *solving = search->solving;
+  int left = search->most_solves - search->num_solves;
+  cavum_search more = {.solving = solving,
+                       .fixed = search->fixed,
+                       .most_solves = left < MOST_SOLVES ? left : MOST_SOLVES,
+                       .from = search,
+                       .uses_up = true};
+  double factor[CAVUM_GOAL_MOST_QUANTITIES];
+  if (more.most_solves < 1) return CAVUM_OK;
+  memcpy(factor, solving->factor, sizeof factor);
+  cavum_status status = cavum_search_run(&more, NULL, error);
+  bool better = status == CAVUM_OK && more.end == CAVUM_OPTIMUM_CONVERGED && more.num_solves > 0 &&
+                more.objective < search->objective;
+  if (better) status = join(search, &more, error);
+  if (!better) memcpy(solving->factor, factor, sizeof factor);
+  cavum_search_clear(&more);
+  return status;
+}
+
 cavum_status cavum_search_polish(cavum_search *search, cavum_error *error) {
   cavum_optimum_solving *solving = search->solving;
   cavum_search polished = {.solving = solving,
@@ -56,5 +79,6 @@ cavum_status cavum_search_polish(cavum_search *search, cavum_error *error) {
     memcpy(solving->factor, factor, sizeof factor);
   }
   cavum_search_clear(&polished);
+  if (good && status == CAVUM_OK) status = use_up_limits(search, error);
   return cavum_optimum_is_no_shape(status) ? CAVUM_OK : status;
 }

@@ -113,7 +113,7 @@ static void set_bounds(state *s, double radius) {
 
 /** First-order conditions at a point. */
 typedef struct conditions {
-  double residual;
+  double residual, unused;
   double limit[CAVUM_GOAL_MOST_QUANTITIES][2];
   double low[CAVUM_GOAL_MOST_VARIABLES], high[CAVUM_GOAL_MOST_VARIABLES];
 } conditions;
@@ -155,10 +155,12 @@ static void judge_conditions(conditions *c, const state *s, const double *of_row
     c->limit[origin->quantity][origin->sign > 0.0] += multiplier[k];
   }
   c->residual = cavum_max(c->residual, unused) + 0.0;  // not -0
+  c->unused = unused;
 }
 
 static void keep_conditions(cavum_search *search, const conditions *c) {
   search->residual = c->residual;
+  search->unused = c->unused;
   memcpy(search->limit_multiplier, c->limit, sizeof c->limit);
   memcpy(search->low_multiplier, c->low, sizeof c->low);
   memcpy(search->high_multiplier, c->high, sizeof c->high);
@@ -496,6 +498,9 @@ static bool refit(state *s) {
 }
 
 static bool is_met(const state *s) {
+  // Of what limits may leave in a search that uses them up.
+  static const double LEFT = 0.1;
+  if (s->search->uses_up && s->search->unused > LEFT * s->goal->tolerance) return false;
   return s->search->residual <= s->goal->tolerance && cavum_rows_are_met(s->goal, s->search->here);
 }
 

@@ -25,10 +25,12 @@ typedef struct cavum_search {
    * NULL: none. */
   const struct cavum_search *from;
   bool solves_again; /**< The point of that search is solved anew: it came from other solves. */
+  bool uses_up; /**< It also goes on until limits leave but a tenth of the tolerance to gain. */
   cavum_optimum_end end;
   int num_solves;
   cavum_optimum_point *here;   /**< Owned: the best point; NULL: the start is no shape. */
   double residual;             /**< Of the first-order conditions there. */
+  double unused;               /**< Part of it: the room of limits times their multipliers. */
   double violation, objective; /**< There. */
   double limit_multiplier[CAVUM_GOAL_MOST_QUANTITIES][2]; /**< Of the least, of the most. */
   double low_multiplier[CAVUM_GOAL_MOST_VARIABLES], high_multiplier[CAVUM_GOAL_MOST_VARIABLES];

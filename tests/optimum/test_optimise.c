@@ -366,7 +366,41 @@ START_TEST(active_limits) {
 }
 END_TEST
 
+// The last steps use limits up: what multipliers say that their room is worth is a tenth of the
+// tolerance, where the conditions alone leave all of it (1.3e-5 of this objective were left).
+START_TEST(limits_are_used_up) {
+  static const char cell[] =
+      "beta: 0.62\ncontour:\n  kind: two-ellipse\n  half_length_mm: 71.71\n  iris_radius_mm: 48\n"
+      "  equator_radius_mm: 204.2357494819\n  equator_ellipse: {axial_mm: 42, radial_mm: 46}\n"
+      "  iris_ellipse: {axial_mm: 17, radial_mm: 30}\n"
+      "ends: {left: {kind: magnetic}, right: {kind: magnetic}}\nmodes: {count: 3}\n";
+  static const char goal[] =
+      "vary:\n  iris_radius_mm: {from: 44, to: 56}\n"
+      "  equator_ellipse.axial_mm: {from: 30.0, to: 60.0}\n"
+      "  iris_ellipse.axial_mm: {from: 8.0, to: 26.0}\n"
+      "  iris_ellipse.radial_mm: {from: 10.0, to: 50.0}\n"
+      "hold: {frequency_MHz: 648.0, by: equator_radius_mm, from: 180.0, to: 230.0}\n"
+      "minimise: bpk_over_eacc_mT_per_MV_per_m\ncoupling: yes\nstarts: 1\n"
+      "limits: {wall_angle_deg: {least: 5.0}, epk_over_eacc: {most: 2.5}, k_cc: {least: 0.011}}\n";
+  cavum_optimum *optimum = optimise(cell, goal);
+  double worth = 0.0;
+  for (int i = 0; i < optimum->num_limits; i++) {
+    const cavum_optimum_limit *limit = &optimum->limits[i];
+    if (limit->active == 0 || limit->what.least == limit->what.most) continue;
+    double room =
+        limit->active > 0 ? limit->what.most - limit->value : limit->value - limit->what.least;
+    printf("%s: room %.2e, multiplier %.3g\n", limit->what.key, room, limit->multiplier);
+    worth += fmax(room * limit->multiplier, 0.0);
+  }
+  printf("%.2e of the objective are left, residual %.2e\n", worth, optimum->residual);
+  ck_assert(optimum->met);
+  ck_assert(worth <= 1e-5);
+  cavum_optimum_destroy(&optimum);
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_test(tests, limits_are_used_up);
   tcase_add_test(tests, active_limits);
   tcase_add_test(tests, stalled_searches_end_within_limits);
   tcase_add_test(tests, threads_change_nothing);
