@@ -54,7 +54,8 @@
  * What changed its name or meaning: 0.2: accuracy_peak_field became accuracy_other_figures; the
  * figure B_pk/E_acc is in T/(V/m); modes of pictures, stored modes and test files, readings of
  * pictures and parts of a scan are counted from 0; options of series of a cold test and of
- * scans begin with their size.
+ * scans begin with their size; inputs of cold tests behind CAVUM_INPUT_DIRECTIVITY count one more,
+ * since CAVUM_INPUT_FORWARD_DIRECTIVITY stands there.
  */
 #ifndef CAVUM_H
 #define CAVUM_H

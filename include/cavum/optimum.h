@@ -272,7 +272,7 @@ typedef struct cavum_optimum {
   char unproven[CAVUM_OPTIMUM_BROKEN_SIZE]; /**< Why a shape within its limits is not proven to be
                                                  the best: a piece of its wall that vanishes, which
                                                  condition is not met, what is asked for; "": it
-                                                 is. */
+                                                 is, or it breaks limits. */
 } cavum_optimum;
 
 /** Most figures that a front sets against the objective. */
@@ -281,8 +281,8 @@ enum { CAVUM_FRONT_MOST_AXES = 2 };
 /** What a point of a front is. */
 typedef enum cavum_front_kind {
   CAVUM_FRONT_POINT = 0,    /**< The best shape within its limits. */
-  CAVUM_FRONT_BEYOND = 1,   /**< The same, but a limit is not active: the shape is within a tighter
-                                 one as well. */
+  CAVUM_FRONT_BEYOND = 1,   /**< The best shape, one of whose limits is not active: it is within a
+                                 tighter one as well. */
   CAVUM_FRONT_GAP = 2,      /**< No shape was found that meets the first-order conditions. */
   CAVUM_FRONT_DOMINATED = 3 /**< Another point is better in every figure. */
 } cavum_front_kind;

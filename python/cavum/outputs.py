@@ -39,11 +39,11 @@ def _sealed_kind(path: Any) -> str:
     """What a result file says of itself; "" of any other file."""
     try:
         with open(path, "rb") as file:
-            file.seek(-_SEAL_SIZE, os.SEEK_END)
-            found = re.match(rb"\ncavum seal 1 (\S+) sha256 ", file.read(_SEAL_SIZE))
+            before = file.seek(-_SEAL_SIZE, os.SEEK_END)
+            found = re.match(rb"\ncavum seal 1 ([!-~]+) sha256 [0-9a-f]{64} size (\d+) *\n", file.read(_SEAL_SIZE))
     except OSError:
         return ""
-    return found[1].decode() if found else ""
+    return found[1].decode() if found and int(found[2]) == before else ""
 
 
 def _is_same_file(one: Any, other: str) -> bool:

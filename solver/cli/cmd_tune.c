@@ -69,11 +69,15 @@ static bool take_shape_aim(tune_arguments *arguments, const char *text, struct a
   return false;
 }
 
-// Blanks about the sign, as they are typed between quotes, mean nothing.
+static bool is_sign(char c) { return c == '\0' || c == '=' || c == ':'; }
+
+// Blanks at the ends and about a sign, as they are typed between quotes, mean nothing; others stay.
 static void close_up(char *text) {
   char *to = text;
   for (const char *from = text; *from; from++) {
-    if (*from != ' ') *to++ = *from;
+    bool behind = to == text || is_sign(to[-1]);
+    if (*from == ' ' && (behind || is_sign(from[strspn(from, " ")]))) continue;
+    *to++ = *from;
   }
   *to = '\0';
 }

@@ -80,15 +80,14 @@ static void print_planes(FILE *out, const cavum_as_built *b) {
 // As many digits as the solver is sure of; of large numbers with an exponent.
 static cell_text solved(double value, double numerical) {
   cell_text made = {"-"};
+  if (!isfinite(value)) return made;
   int decimals = numerical > 0.0 ? (int)ceil(-log10(numerical)) : 6;
   decimals = decimals < 0 ? 0 : decimals > 6 ? 6 : decimals;
   if (fabs(value) >= LARGE) {
     decimals = numerical > 0.0 ? (int)floor(log10(fabs(value) / numerical)) : 6;
     decimals = decimals < 1 ? 1 : decimals > 6 ? 6 : decimals;
   }
-  if (isfinite(value)) {
-    snprintf(made.text, sizeof made.text, fabs(value) >= LARGE ? "%.*e" : "%.*f", decimals, value);
-  }
+  snprintf(made.text, sizeof made.text, fabs(value) >= LARGE ? "%.*e" : "%.*f", decimals, value);
   return made;
 }
 

@@ -416,10 +416,11 @@ static void set_caution(cavum_coldtest_pair *pair, const side *first, const side
   size_t left = sizeof pair->caution;
   describe_other_cell(cell, first->report->test, later->report->test);
   if (cell[0]) {
-    int used = snprintf(at, left,
-                        "the tests are of different cells (%s): no change here is that of a "
-                        "treatment",
-                        cell);
+    int used =
+        snprintf(at, left,
+                 "the tests are of different cells or modes (%s): no change here is that of a "
+                 "treatment",
+                 cell);
     at += used;
     left -= (size_t)used;
   }

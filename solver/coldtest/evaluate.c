@@ -124,7 +124,6 @@ done:
   return status;
 }
 
-// What a program filled in.
 static cavum_status fail_no_readings(const cavum_coldtest_readings *r, cavum_error *error) {
   bool named = r->file[0] != '\0';
   if (r->num_readings < 0) {
@@ -135,6 +134,7 @@ static cavum_status fail_no_readings(const cavum_coldtest_readings *r, cavum_err
                     named ? ": " : "");
 }
 
+// What a program filled in.
 static cavum_status check_readings(const cavum_coldtest_readings *r, cavum_error *error) {
   if (!r->items || r->num_set_aside < 0 || (r->num_set_aside > 0 && !r->set_aside) ||
       (r->notes && r->notes_size < 0)) {

@@ -16,9 +16,9 @@ _Static_assert((int)CAVUM_TUNE_MOST == (int)CAVUM_TUNE_MOST_FIGURES &&
                    (int)CAVUM_TUNE_MOST == (int)CAVUM_TUNE_MOST_DIMENSIONS,
                "plans fit into tasks");
 
-// A step is at most this part of the scale of each dimension: derivatives tell no more.
 // Of a range: as near to its end counts as there. Of a target over what was found: another unit.
 static const double OF_RANGE = 1e-6, OTHER_UNIT = 100.0;
+// A step is at most this part of the scale of each dimension: derivatives tell no more.
 static const double LONGEST_STEP = 0.3;
 // The scale of a dimension is this part of what lies between its stated bounds at least: one that
 // is 0 has no size of its own.
@@ -508,7 +508,7 @@ static void write_doubt(char text[AIM_SIZE], const tuning *t, int i) {
   if (!(ratio > 0.0) || (ratio < OTHER_UNIT && ratio > 1.0 / OTHER_UNIT)) return;
   char name[AIM_NAME_SIZE];
   double unit_si = name_aim(name, &t->plan, i);
-  snprintf(text, AIM_SIZE, "; is %s = %.9g meant, in that unit?", name,
+  snprintf(text, AIM_SIZE, " (is %s = %.9g meant, in that unit?)", name,
            t->task.target[i] / unit_si);
 }
 
@@ -534,8 +534,8 @@ static cavum_status fail_missed(const tuning *t, cavum_error *error) {
   write_reason(reason, t);
   write_doubt(doubt, t, worst);
   return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
-                    "not reached: %s%s, at %s, after %d solve%s; %s%s", first, others, place,
-                    t->num_solves, t->num_solves == 1 ? "" : "s", reason, doubt);
+                    "not reached: %s%s%s, at %s, after %d solve%s; %s", first, doubt, others, place,
+                    t->num_solves, t->num_solves == 1 ? "" : "s", reason);
 }
 
 static cavum_status make_outcome(cavum_tune_outcome **outcome, tuning *t, cavum_error *error) {

@@ -351,8 +351,9 @@ static bool is_free_end(const cavum_wall_samples *samples, cavum_index count, ca
   return true;
 }
 
-// Whether it does at one of the outermost: where the wall ends, and what it rose by once more makes
-// it the peak. Where edges meet, the one that goes on and the gap between them tell.
+// Whether a difference counts at one of the outermost samples: where the wall ends, and what it
+// rose by once more makes it the peak. Where edges meet, the one that goes on and the gap between
+// them tell.
 static bool counts_at_end(double p, double q, double largest) {
   return q > p && q + (q - p) >= largest;
 }

@@ -16,7 +16,8 @@ static const double AT_BOUND = 1e-8;
 void cavum_margin_write(char text[CAVUM_MEND_SIZE], const cavum_verdict *verdict) {
   text[0] = '\0';
   if (verdict->kind == CAVUM_VERDICT_ABSENT || !isfinite(verdict->margin)) return;
-  if (fabs(verdict->margin) <= AT_BOUND * fabs(verdict->value)) {
+  bool is_met = verdict->kind == CAVUM_VERDICT_MET;
+  if (is_met && fabs(verdict->margin) <= AT_BOUND * fabs(verdict->value)) {
     snprintf(text, CAVUM_MEND_SIZE, "at the bound");
     return;
   }

@@ -71,7 +71,8 @@ static cavum_status label_cell(char **text, const cavum_optimum *made, cavum_err
     snprintf(label, sizeof label,
              "%sT ROUNDED: no way that was tried of rounding to the steps keeps the limits%s%s; "
              "these are the dimensions of the best shape before rounding\n",
-             LABEL, made->rounding_broken[0] ? "; in the best of them " : "", made->rounding_broken);
+             LABEL, made->rounding_broken[0] ? "; in the best of them " : "",
+             made->rounding_broken);
   } else if (rest == *text) {
     return CAVUM_OK;
   }

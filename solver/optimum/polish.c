@@ -33,8 +33,8 @@ static cavum_status join(cavum_search *search, cavum_search *polished, cavum_err
   return CAVUM_OK;
 }
 
-// A point may meet the conditions with a part of a limit left: a few steps more use that up. What
-// they do not make better stays.
+// A point may meet the conditions with a part of a limit left: a few steps more use that up. They
+// are kept only where the objective improves.
 static cavum_status use_up_limits(cavum_search *search, cavum_error *error) {
   enum { MOST_SOLVES = 8 };
   cavum_optimum_solving *solving = search->solving;
@@ -47,12 +47,19 @@ static cavum_status use_up_limits(cavum_search *search, cavum_error *error) {
   double factor[CAVUM_GOAL_MOST_QUANTITIES];
   if (more.most_solves < 1) return CAVUM_OK;
   memcpy(factor, solving->factor, sizeof factor);
-  cavum_status status = cavum_search_run(&more, NULL, error);
+  cavum_error what = {0};
+  cavum_status status = cavum_search_run(&more, NULL, &what);
   bool better = status == CAVUM_OK && more.end == CAVUM_OPTIMUM_CONVERGED && more.num_solves > 0 &&
                 more.objective < search->objective;
-  if (better) status = join(search, &more, error);
-  if (!better) memcpy(solving->factor, factor, sizeof factor);
+  if (better) status = join(search, &more, &what);
+  if (!better) {
+    memcpy(solving->factor, factor, sizeof factor);
+    search->num_solves += more.num_solves;
+  }
   cavum_search_clear(&more);
+  // There is a best shape: what went wrong behind it takes nothing from that.
+  if (status != CAVUM_ERR_MEMORY && status != CAVUM_ERR_STOPPED) return CAVUM_OK;
+  if (error) *error = what;
   return status;
 }
 

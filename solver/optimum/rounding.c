@@ -18,7 +18,7 @@
 // rounded either way, others to the nearest; how many of the best have neighbours that are ways as
 // well, and how often those have such again.
 // `WAY_SOLVES`: of a way with one dimension left, which holds the frequency; some three are needed
-// where the limits are kept. `MIDDLES`: ways that become the middle of others.
+// where the limits are kept. `MIDDLES`: ways whose neighbours are tried.
 enum {
   TRIES = 6,
   MOST_TRIES = 20,
@@ -28,7 +28,7 @@ enum {
   CORNERS = 16,
   RINGS = 3
 };
-static const double PENALTY = 100.0, CURVATURE = 0.1;
+static const double PENALTY = 100.0, CURVATURE = 0.1, ON_LATTICE = 1e-9;
 
 /** A way to round. */
 typedef struct way {
@@ -62,7 +62,9 @@ double cavum_rounding_value(double value, double step) {
 // The multiple of the step below a place, or above; within the bounds.
 static double round_place(const cavum_goal *goal, int j, double place, bool up) {
   double range = goal->high[j] - goal->low[j], step = goal->step[j];
-  double parts = (goal->low[j] + place * range) / step;
+  double parts = (goal->low[j] + place * range) / step, whole = round(parts);
+  // A place that is on the lattice has one way.
+  if (fabs(parts - whole) <= ON_LATTICE * cavum_max(1.0, fabs(whole))) parts = whole;
   double value = (up ? ceil(parts) : floor(parts)) * step;
   if (value > goal->high[j] * (1.0 + 1e-15)) value = floor(goal->high[j] / step) * step;
   if (value < goal->low[j]) value = ceil(goal->low[j] / step) * step;
@@ -158,9 +160,14 @@ static cavum_status list_ways(way *ways, int *count, const rounding *r, cavum_er
   cavum_rows_fill(model, rows, goal, best->here);
   model->penalty = PENALTY;
   for (int j = 0; j < goal->num_variables; j++) model->curvature[j][j] = CURVATURE;
-  for (int i = 0; i < *count; i++) {
-    make_way(&ways[i], r, (unsigned)i);
-    CAVUM_TRY(weigh(&ways[i], model, goal, best->here->place, error));
+  int corners = *count;
+  *count = 0;
+  for (int i = 0; i < corners; i++) {
+    way *w = &ways[*count];
+    make_way(w, r, (unsigned)i);
+    if (is_listed(ways, *count, w, goal)) continue;
+    CAVUM_TRY(weigh(w, model, goal, best->here->place, error));
+    ++*count;
   }
   qsort(ways, (size_t)*count, sizeof *ways, compare);
   for (int ring = 0; ring < RINGS; ring++) {
@@ -184,8 +191,8 @@ static bool keeps_limits(const cavum_search *rounded) {
   return rounded->here && rounded->end == CAVUM_OPTIMUM_CONVERGED;
 }
 
-// The better of both stays in `kept`; the other one is released, as is one that did not end by
-// itself.
+// The better of both stays in `kept`; the other one is released, and so is a search that was
+// stopped or failed.
 static void keep_better(cavum_search *kept, cavum_search *search, cavum_status status) {
   if (status == CAVUM_OK && search->here && is_better(search, kept)) {
     cavum_search old = *kept;
@@ -251,7 +258,7 @@ static cavum_status try_ways(cavum_search *rounded, const rounding *r, int most_
 
 /** Ways that were tried, in turn. */
 typedef struct tried {
-  way ways[MIDDLES * TRIES];
+  way ways[MIDDLES * TRIES + 1];  // and where it began
   int count;
 } tried;
 
@@ -287,6 +294,7 @@ static cavum_status descend(cavum_search *rounded, cavum_error *error) {
   if (!before) return cavum_fail_memory(error);
   cavum_status status = CAVUM_OK;
   bool moved = true;
+  memcpy(before->ways[before->count++].place, rounded->here->place, sizeof before->ways[0].place);
   for (int k = 0; k < MIDDLES && moved && !keeps_limits(rounded) && status == CAVUM_OK; k++) {
     status = move_middle(&moved, rounded, before, error);
   }

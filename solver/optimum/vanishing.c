@@ -34,14 +34,14 @@ void cavum_vanishing_tell(char text[CAVUM_VANISHING_SIZE], const cavum_cell *cel
     double length = cavum_curve_length(curve, 0.0, 1.0);
     double before = cavum_curve_length(&base->path.curves[i], 0.0, 1.0);
     double part = length / (times * cavum_min(OF_SIZE * size, OF_PIECE * before));
-    if (part >= least_part) continue;
+    if (!(part < least_part)) continue;
     least_part = part;
     found = curve;
     left_m = length;
   }
   if (!found) return;
   snprintf(text, CAVUM_VANISHING_SIZE,
-           "a piece of the wall vanishes at z = %.3f mm, r = %.3f mm (%.2g um left)",
+           "a piece of the wall vanishes at z = %.3f mm, r = %.3f mm (%.3g um left)",
            cavum_in_mm(found->start.z_m), cavum_in_mm(found->start.r_m),
            cavum_in_unit(left_m, CAVUM_UNIT_UM));
 }

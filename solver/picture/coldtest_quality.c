@@ -138,11 +138,10 @@ static void add_intervals(cavum_chart *chart, const cavum_stored_coldtest *test)
   if (!series) return;
   series->points = series->intervals = true;
   series->ink = CAVUM_INK_MUTED;
-  snprintf(
-      chart->remark, sizeof chart->remark,
-      "Grey bars: %.3g %% intervals. Coloured bars: standard uncertainties, k = 1; without one it "
-      "is smaller than the mark.",
-      cavum_in_percent(test->coverage));
+  snprintf(chart->remark, sizeof chart->remark,
+           "Grey bars: %.3g %% intervals. Coloured bars: standard uncertainties, k = 1, hidden "
+           "where they are smaller than the mark.",
+           cavum_in_percent(test->coverage));
   for (int i = 0; i < m->count; i++) {
     cavum_chart_put(series, gradient(test, i), 0.5 * (m->q0_low[i] + m->q0_high[i]), 0.0,
                     0.5 * (m->q0_high[i] - m->q0_low[i]));

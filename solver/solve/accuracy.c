@@ -96,6 +96,7 @@ bool cavum_accuracy_is_out_of_reach(const cavum_mode_values *values, cavum_figur
   if (n <= CHANGES || exponent >= 1.0 || cavum_accuracy_is_exhausted(values, id, cell))
     return false;
   double last = change[n - 1] + change[n - 2], before = change[n - 3] + change[n - 4];
+  if (!(before > 0.0)) return false;
   double algebraic = pow((degree - 2.5) / (degree - 0.5), power + 1.0);
   if (!(last >= ALGEBRAIC_LEAST * algebraic * before) ||
       !(last <= ALGEBRAIC_MOST * algebraic * before)) {

@@ -108,7 +108,6 @@ START_TEST(a_measured_cell_is_a_path) {
 }
 END_TEST
 
-// As a spreadsheet of a country with decimal commas writes the same points.
 // The cell is that of the drawing in all that it does not state: a voltage needs the speed of the
 // particles, Q0 the wall. What it states is its own.
 START_TEST(what_is_not_stated_is_that_of_the_drawing) {
@@ -156,6 +155,7 @@ START_TEST(what_is_not_stated_is_that_of_the_drawing) {
 }
 END_TEST
 
+// As a spreadsheet of a country with decimal commas writes the same points.
 START_TEST(tables_may_have_semicolons_and_decimal_commas) {
   cavum_cell comma, semicolon;
   cavum_error error = {0};

@@ -83,8 +83,6 @@ START_TEST(curves_have_their_units_and_their_ink) {
 }
 END_TEST
 
-// A probe that is off by a third of a millimetre leaves the frequency uncertain by megahertz: the
-// picture says so in plain digits.
 // The wall of the drawing gives Q0, with as many digits as it has; what R_s is off is said to be
 // left out. 15 nohm: Q0 = G / R_s is some 10^10.
 START_TEST(large_numbers_have_an_exponent) {
@@ -104,6 +102,8 @@ START_TEST(large_numbers_have_an_exponent) {
 }
 END_TEST
 
+// A probe that is off by a third of a millimetre leaves the frequency uncertain by megahertz: the
+// picture says so in plain digits.
 START_TEST(a_large_uncertainty_has_no_exponent) {
   program_write_text(folder, "rough.yaml",
                      "accelerating_length_mm: 100\n"

@@ -289,7 +289,7 @@ START_TEST(tests_of_different_cells_are_told) {
                        "field-test.yaml >b.yaml; "
                        "$CAVUM compare a.yaml b.yaml --json c.json -o c.hdf; cat err"),
                    0);
-  const char *told = "the tests are of different cells (R/Q 117.6 ohm and 109.6 ohm)";
+  const char *told = "the tests are of different cells or modes (R/Q 117.6 ohm and 109.6 ohm)";
   ck_assert_ptr_nonnull(strstr(read_text("out"), told));
   ck_assert_ptr_nonnull(strstr(read_text("c.json"), told));
   char path[256], caution[256] = "";
@@ -303,7 +303,7 @@ START_TEST(tests_of_different_cells_are_told) {
   ck_assert_ptr_nonnull(strstr(caution, told));
   ck_assert_int_eq(run("$CAVUM compare a.yaml b.yaml -o c.html"), 0);
   // R/Q is a formula there.
-  ck_assert_ptr_nonnull(strstr(read_text("c.html"), "the tests are of different cells ("));
+  ck_assert_ptr_nonnull(strstr(read_text("c.html"), "the tests are of different cells or modes ("));
 }
 END_TEST
 

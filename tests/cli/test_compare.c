@@ -148,8 +148,6 @@ START_TEST(differences_stand_where_they_are_significant) {
 }
 END_TEST
 
-// The page has the tables of the screen, the picture, and the cell files; without fields it says
-// why there is no picture. More results than a picture holds are compared as well.
 // What rounding and searches leave is no difference: a row that says "same" has none below, also of
 // a resistance by a fit that frequencies 1e-9 apart share.
 START_TEST(what_is_shown_as_the_same_has_no_difference) {
@@ -166,6 +164,8 @@ START_TEST(what_is_shown_as_the_same_has_no_difference) {
 }
 END_TEST
 
+// The page has the tables of the screen, the picture, and the cell files; without fields it says
+// why there is no picture. More results than a picture holds are compared as well.
 START_TEST(results_are_compared_on_a_page) {
   static const char *const parts[] = {"<h2 id=\"inputs\">",
                                       "iris_radius_mm",

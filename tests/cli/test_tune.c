@@ -151,7 +151,7 @@ START_TEST(a_target_of_another_unit_is_doubted) {
   printf("%s\n", read_text("err"));
   ck_assert_ptr_nonnull(strstr(read_text("err"), "equator_radius_mm is at the end of its range"));
   ck_assert_ptr_nonnull(
-      strstr(read_text("err"), "; is frequency_MHz = 1.3e+09 meant, in that unit?"));
+      strstr(read_text("err"), " (is frequency_MHz = 1.3e+09 meant, in that unit?), at equator"));
   // Blanks about the sign mean nothing.
   ck_assert_int_eq(run("$CAVUM tune cell.yaml --set 'frequency_MHz = 1300' --by ' "
                        "equator_radius_mm = 100 : 104'"),
@@ -167,6 +167,8 @@ static const struct {
     {"$CAVUM tune --set frequency_MHz=1300 --by beta", "a cell file"},
     {"$CAVUM tune cell.yaml --set frequency_MHz --by beta", "FIGURE=VALUE"},
     {"$CAVUM tune cell.yaml --set frequency_MHz=x --by beta", "FIGURE=VALUE"},
+    {"$CAVUM tune cell.yaml --set 'frequency_MHz=13 00' --by beta", "FIGURE=VALUE"},
+    {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by 'beta=0.9:0.9 5'", "NAME=LOW:HIGH"},
     {"$CAVUM tune cell.yaml --set frequncy_MHz=1300 --by beta", "did you mean 'frequency_MHz'"},
     {"$CAVUM tune cell.yaml --set frequency_ohm=1300 --by beta", "is not a figure"},
     {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by iris_radus_mm",

@@ -143,6 +143,9 @@ START_TEST(a_coarse_step_moves_the_others) {
   // A shape of these steps that was found by hand is 1 % worse than the best without.
   ck_assert_double_lt(cost, 0.01);
   ck_assert_double_gt(cost, 0.0);
+  // The search takes some twenty solves, twenty ways and what is searched anew beside the coarse
+  // step six each at most.
+  ck_assert_int_lt(optimum->num_solves, 400);
   cavum_optimum_destroy(&optimum);
   cavum_goal_close(&goal);
 }

@@ -104,7 +104,6 @@ START_TEST(fields_become_gradients) {
 }
 END_TEST
 
-// Without what a chart needs there is none, and nothing is made up.
 // Two kinds of bars stand in one chart; the line below says which is which.
 START_TEST(bars_say_what_they_are) {
   cavum_stored_coldtest test = make_test();
@@ -126,6 +125,7 @@ START_TEST(bars_say_what_they_are) {
 }
 END_TEST
 
+// Without what a chart needs there is none, and nothing is made up.
 START_TEST(charts_without_data_are_absent) {
   cavum_stored_coldtest test = make_test();
   test.q_external = test.epk_over_eacc = test.bpk_over_eacc_t_per_v_per_m = 0.0;
