@@ -137,8 +137,8 @@ CAVUM_API cavum_status cavum_store_comparison_to_csv(char **text,
                                                      cavum_error *error);
 
 /**
- * The comparison as an HDF5 file: /tests/N/name, /against_first/N/caution, /against_first/N/changes,
- * /against_first/N/ratios, N from 2.
+ * The comparison as an HDF5 file: /tests/N/name, /against_first/N/caution,
+ * /against_first/N/changes, /against_first/N/ratios, N from 2.
  * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_FILE, CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */

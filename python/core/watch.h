@@ -5,8 +5,8 @@
 #define CAVUM_PYTHON_WATCH_H
 
 typedef struct python_watch {
-  double next_s; /* Python is asked from this time on; 0: at the first question, or an interval after
-                    it. */
+  double next_s;     /* Python is asked from this time on; 0: at the first question, or an interval
+                        after     it. */
   double interval_s; /* Between two looks at Python. */
   void *self;        /* Handle of the Watch. */
   bool at_once;      /* A function of the user is asked at the first question. */
