@@ -101,6 +101,47 @@ CAVUM_API const char *cavum_goal_note(const cavum_goal *goal, int cell);
  */
 CAVUM_API cavum_status cavum_goal_set_threads(cavum_goal *goal, int threads, cavum_error *error);
 
+/** What a search is busy with. */
+typedef enum cavum_optimum_stage {
+  CAVUM_OPTIMUM_STAGE_STARTS = 0,     /**< Searches from the starts. */
+  CAVUM_OPTIMUM_STAGE_TOLERANCES = 1, /**< The worst case or the mean. */
+  CAVUM_OPTIMUM_STAGE_ROUNDING = 2,
+  CAVUM_OPTIMUM_STAGE_FREE_WALL = 3, /**< Searches for the free wall. */
+  CAVUM_OPTIMUM_STAGE_FRONT = 4      /**< Points of a front. */
+} cavum_optimum_stage;
+
+/** How far a search is. It is made by the library, and members are appended only. */
+typedef struct cavum_optimum_progress {
+  cavum_optimum_stage stage;
+  int num_wanted, num_done; /**< Starts and how many have ended; of a front points, and how many
+                                 were found. */
+  int point;                /**< Of a front: the one that is searched for, from 0; else -1. */
+  int num_solves;           /**< So far, of all stages. */
+  double seconds;           /**< Since the begin. */
+  bool has_best;            /**< A shape was solved in this stage (of a front: for this point);
+                                 the next three are of the best one. */
+  bool within_limits;       /**< It keeps them to the accuracy asked for. */
+  double violation;         /**< Largest of a limit, relative. */
+  double objective;         /**< Logarithm of the product that is to be least. */
+  const cavum_requirement *what; /**< Borrowed: the figure that is to be least or largest, with
+                                      power 1; NULL: a product. */
+  double value;                  /**< Of this figure, SI; NaN of a product. */
+} cavum_optimum_progress;
+
+/** Called by the thread that searches, after each of its solves and while it waits for others. */
+typedef void cavum_optimum_watcher(const cavum_optimum_progress *progress, void *data);
+
+/**
+ * Has a search tell how far it is.
+ * @param[in]  goal     Open; its searches, parts and fronts tell.
+ * @param[in]  watcher  NULL: nobody.
+ * @param[in]  data     Handed on to it; borrowed.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE  no goal.
+ */
+CAVUM_API cavum_status cavum_goal_set_watcher(cavum_goal *goal, cavum_optimum_watcher *watcher,
+                                              void *data, cavum_error *error);
+
 /** A dimension that the search changes, at the best shape. */
 typedef struct cavum_optimum_variable {
   char key[CAVUM_CELL_KEY_SIZE]; /**< Full dotted key of the cell file. */

@@ -12,10 +12,10 @@
 #include "cli/input_kind.h"
 #include "cli/interrupt.h"
 #include "cli/optimise_front.h"
+#include "cli/optimise_progress.h"
 #include "cli/options.h"
 #include "cli/outputs.h"
 #include "cli/process.h"
-#include "cli/solve_progress.h"
 #include "cli/stopped.h"
 #include "cli/table_optimum.h"
 
@@ -52,7 +52,7 @@ static const struct argp_option option_table[] = {
     {"gather", KEY_GATHER, NULL, 0, "Only gather the parts into the best shape or the front", 0},
     {"keep-parts", KEY_KEEP_PARTS, NULL, 0, "Keep the parts after they are gathered", 0},
     CAVUM_OPTION_OVERWRITE_ROW,
-    {"quiet", 'q', NULL, 0, "Print no table", 0},
+    {"quiet", 'q', NULL, 0, "Show no progress, print no table", 0},
     {0},
 };
 
@@ -230,18 +230,22 @@ static cavum_status check_files(const optimise_arguments *arguments, const cavum
 static cavum_status optimise(cavum_optimum **optimum, const optimise_arguments *a, cavum_goal *goal,
                              cavum_error *error) {
   cavum_solve_options options = cavum_solve_options_default();
-  options.watcher = cavum_solve_progress_tell;
+  cavum_optimise_teller teller;
+  options.watcher = cavum_optimise_tell_solve;
+  options.watcher_data = &teller;
   options.stop = cavum_interrupt_came;
   int workers = a->workers > 0 ? a->workers : cavum_cores_count();
   const char *output = a->common.output_path;
   cavum_status status = cavum_goal_set_threads(goal, workers, error);
   if (status != CAVUM_OK) return status;
-  if (!a->common.quiet) cavum_solve_progress_begin();
+  cavum_optimise_tell_begin(&teller, a->common.quiet);
+  status = cavum_goal_set_watcher(goal, cavum_optimise_tell, &teller, error);
+  if (status != CAVUM_OK) return status;
   status = a->num_parts > 0
                ? cavum_optimise_part(goal, output, a->part, a->num_parts, &options, error)
            : a->gather ? cavum_optimise_gather(optimum, goal, output, &options, error)
                        : cavum_optimise(optimum, goal, &options, error);
-  cavum_solve_progress_end();
+  cavum_optimise_tell_end(&teller);
   return status;
 }
 

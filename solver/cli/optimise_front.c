@@ -7,7 +7,7 @@
 
 #include "cavum/cavum.h"
 #include "cli/interrupt.h"
-#include "cli/solve_progress.h"
+#include "cli/optimise_progress.h"
 #include "cli/stopped.h"
 #include "format/quantity.h"
 
@@ -147,13 +147,18 @@ cavum_status cavum_optimise_front_run(cavum_goal *goal, const cavum_optimise_fro
                                       cavum_error *error) {
   cavum_front *front = NULL;
   cavum_solve_options options = cavum_solve_options_default();
-  options.watcher = cavum_solve_progress_tell;
+  cavum_optimise_teller teller;
+  options.watcher = cavum_optimise_tell_solve;
+  options.watcher_data = &teller;
   options.stop = cavum_interrupt_came;
-  if (!choices->quiet) cavum_solve_progress_begin();
-  cavum_status status =
-      choices->gather ? cavum_optimise_front_gather(&front, goal, choices->output, &options, error)
-                      : cavum_optimise_front(&front, goal, &options, error);
-  cavum_solve_progress_end();
+  cavum_optimise_tell_begin(&teller, choices->quiet);
+  cavum_status status = cavum_goal_set_watcher(goal, cavum_optimise_tell, &teller, error);
+  if (status == CAVUM_OK) {
+    status = choices->gather
+                 ? cavum_optimise_front_gather(&front, goal, choices->output, &options, error)
+                 : cavum_optimise_front(&front, goal, &options, error);
+  }
+  cavum_optimise_tell_end(&teller);
   if (front) {
     status = hand_over(status, front, cavum_goal_title(goal), choices, error);
   } else if (status == CAVUM_ERR_STOPPED) {

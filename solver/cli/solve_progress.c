@@ -8,6 +8,7 @@
 #include <stdbool.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/ioctl.h>
 #include <sys/time.h>
 #include <unistd.h>
 
@@ -21,7 +22,8 @@ static const char erase[] = "\r\033[K";
 static struct {
   bool on, due, shown;
   size_t length;
-  char line[100];
+  size_t columns;  // of the terminal, 0: not known
+  char line[200];
   struct sigaction before;
 } state;
 
@@ -51,15 +53,19 @@ static void block(int how) {
   sigprocmask(how, &alarm, NULL);
 }
 
+// What is wider than the terminal would leave its upper rows when it is erased.
 static void set_line(const char *text) {
   state.length = strnlen(text, sizeof state.line - 1);
+  if (state.columns > 1 && state.length >= state.columns) state.length = state.columns - 1;
   memcpy(state.line, text, state.length);
 }
 
 void cavum_solve_progress_begin(void) {
   struct sigaction action = {.sa_handler = begin_to_show, .sa_flags = SA_RESTART};
   const struct itimerval once = {.it_value = {.tv_usec = DELAY_MICROSECONDS}};
+  struct winsize size = {0};
   if (!isatty(STDERR_FILENO)) return;
+  state.columns = ioctl(STDERR_FILENO, TIOCGWINSZ, &size) == 0 ? size.ws_col : 0;
   sigemptyset(&action.sa_mask);
   state.due = state.shown = false;
   set_line("making the mesh ...");
@@ -68,7 +74,7 @@ void cavum_solve_progress_begin(void) {
 }
 
 void cavum_solve_progress_tell(const cavum_solve_progress *progress, void *data) {
-  char text[sizeof state.line];
+  char text[100];
   (void)data;
   if (!state.on) return;
   char about[32] = "";
@@ -79,6 +85,11 @@ void cavum_solve_progress_tell(const cavum_solve_progress *progress, void *data)
            progress->num_modes, progress->num_modes == 1 ? "" : "s",
            (long long)progress->num_elements, progress->degree, (long long)progress->num_unknowns,
            about);
+  cavum_solve_progress_say(text);
+}
+
+void cavum_solve_progress_say(const char *text) {
+  if (!state.on) return;
   block(SIG_BLOCK);
   set_line(text);
   if (state.due) show();

@@ -17,6 +17,9 @@ void cavum_solve_progress_begin(void);
 /** A cavum_solve_watcher without data. */
 void cavum_solve_progress_tell(const cavum_solve_progress *progress, void *data);
 
+/** Another line in its place, of what consists of many solves. */
+void cavum_solve_progress_say(const char *text);
+
 /** Erases the line. */
 void cavum_solve_progress_end(void);
 

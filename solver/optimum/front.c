@@ -9,6 +9,7 @@
 #include "optimum/front_walk.h"
 #include "optimum/outcome.h"
 #include "optimum/rates.h"
+#include "optimum/search_watch.h"
 #include "scan/study.h"
 
 // ---- what it came to
@@ -184,7 +185,9 @@ static cavum_status fail_stopped(const cavum_front *front, cavum_error *error) {
 static cavum_status run(cavum_front **front, cavum_front_walk *w, const cavum_parts *parts,
                         const cavum_solve_options *options, cavum_error *error) {
   cavum_status status = CAVUM_OK;
+  cavum_search_watch watch = {.watcher = NULL};
   cavum_front *made = cavum_alloc(1, sizeof *made);
+  cavum_search_watch_open(&watch, w->goal);
   if (!made) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(cavum_front_walk_open(w, options, error));
   status = parts ? cavum_front_walk_gather(w, parts, error) : cavum_front_walk_run(w, error);
@@ -196,6 +199,7 @@ static cavum_status run(cavum_front **front, cavum_front_walk *w, const cavum_pa
   *front = made;
   made = NULL;
 done:
+  cavum_search_watch_close(&watch, w->goal);
   cavum_front_destroy(&made);
   return status;
 }

@@ -7,6 +7,7 @@
 
 #include "base/base.h"
 #include "optimum/polish.h"
+#include "optimum/search_watch.h"
 #include "optimum/starts.h"
 
 void cavum_front_find_limits(double limit[CAVUM_FRONT_MOST_AXES], const cavum_goal *goal,
@@ -61,6 +62,12 @@ static bool keep_if_better(cavum_front_walk *w, cavum_search *search, int point)
   }
   cavum_search_clear(search);
   return clearly;
+}
+
+static void tell_point(const cavum_front_walk *w, int point) {
+  int found = 0;
+  for (int i = w->first; i < w->end; i++) found += cavum_front_walk_found(w, i);
+  cavum_search_watch_point(w->goal, point, found);
 }
 
 static cavum_status go_on(bool *better, cavum_front_walk *w, int point, int neighbour,
@@ -120,6 +127,7 @@ static cavum_status walk(cavum_front_walk *w, int way, cavum_error *error) {
   for (int i = 0; i < w->end - w->first && status == CAVUM_OK; i++) {
     int point = way > 0 ? w->first + i : w->end - 1 - i;
     before b = find_before(w, point, way);
+    tell_point(w, point);
     if (way > 0 && i == 0) status = start_anew(w, point, error);
     if (status == CAVUM_OK && b.in_row >= 0) status = go_on(&better, w, point, b.in_row, error);
     // The other neighbour where there is none in the row, or where that did not lead to a shape.
@@ -149,6 +157,7 @@ cavum_status cavum_front_walk_open(cavum_front_walk *w, const cavum_solve_option
   w->segment = cavum_alloc(w->num_points, sizeof *w->segment);
   w->factor = cavum_alloc(w->num_points, sizeof *w->factor);
   if (!w->best || !w->num_solves || !w->segment || !w->factor) return cavum_fail_memory(error);
+  cavum_search_watch_stage(w->goal, CAVUM_OPTIMUM_STAGE_FRONT, w->num_points);
   return cavum_optimum_solving_open(&w->solving, w->goal, options, error);
 }
 
@@ -167,6 +176,7 @@ cavum_status cavum_front_walk_polish(cavum_front_walk *w, cavum_error *error) {
   for (int i = 0; i < w->num_points && status == CAVUM_OK; i++) {
     if (!cavum_front_walk_found(w, i)) continue;
     int of_walk = w->best[i].num_solves;
+    tell_point(w, i);
     cavum_front_set_limits(w->goal, i);
     memcpy(w->solving.factor, w->factor[i], sizeof w->factor[i]);
     w->solving.part = 1.0;
@@ -198,6 +208,7 @@ static cavum_status join(cavum_front_walk *w, int way, bool *better, cavum_error
     int point = way > 0 ? i : w->num_points - 1 - i;
     before b = find_before(w, point, way);
     const int from[2] = {b.in_row, b.in_column};
+    tell_point(w, point);
     better[point] = false;
     for (int k = 0; k < 2 && status == CAVUM_OK; k++) {
       bool leads = from[k] >= 0 && (is_of_other(w, point, from[k]) || better[from[k]]);
@@ -233,6 +244,7 @@ cavum_status cavum_front_walk_run_part(cavum_front_walk *w, const cavum_parts *p
   cavum_status status = CAVUM_OK;
   set_segment(w, parts->division.part, parts->division.num_parts);
   cavum_parts_name_segment(name, parts->division.part);
+  cavum_search_watch_stage(w->goal, CAVUM_OPTIMUM_STAGE_FRONT, w->end - w->first);
   CAVUM_TRY(cavum_parts_read(&bytes, &found, parts, name, parts->division.num_parts, error));
   if (found) goto done;
   free(bytes.data);

@@ -134,3 +134,11 @@ cavum_status cavum_goal_set_threads(cavum_goal *goal, int threads, cavum_error *
   goal->num_threads = threads;
   return CAVUM_OK;
 }
+
+cavum_status cavum_goal_set_watcher(cavum_goal *goal, cavum_optimum_watcher *watcher, void *data,
+                                    cavum_error *error) {
+  if (!goal) return cavum_fail_null(error, __func__);
+  goal->watcher = watcher;
+  goal->watcher_data = data;
+  return CAVUM_OK;
+}

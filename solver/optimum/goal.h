@@ -101,6 +101,10 @@ struct cavum_goal {
   int num_axes;    /**< Of a front; 0: the goal is one best shape. */
   cavum_goal_axis axes[CAVUM_FRONT_MOST_AXES];
   cavum_goal_free_wall free_wall;
+  cavum_optimum_watcher *watcher;   /**< Is told how far a search is; NULL: nobody. */
+  void *watcher_data;               /**< Borrowed. */
+  struct cavum_search_watch *watch; /**< Borrowed while a search runs (optimum/search_watch.h);
+                                       NULL: nothing is told. */
 };
 
 /** The study of the cell of a quantity. */

@@ -10,6 +10,7 @@
 #include <time.h>
 
 #include "base/base.h"
+#include "optimum/search_watch.h"
 #include "optimum/starts.h"
 #include "solve/options.h"
 
@@ -95,6 +96,7 @@ static void give_back(job *j, int index, const double *place, cavum_search *sear
   }
   pthread_cond_broadcast(&j->changed);
   pthread_mutex_unlock(&j->mutex);
+  if (status == CAVUM_OK) cavum_search_watch_start_done(j->goal);
 }
 
 /** A start as its file has it. */
@@ -171,6 +173,7 @@ static void *work(void *data) {
   cavum_status status =
       cavum_goal_open_text(&goal, study->text, strlen(study->text), study->path, cell, NULL);
   if (status == CAVUM_OK) status = cavum_optimum_solving_open(solving, goal, &own, NULL);
+  if (status == CAVUM_OK) goal->watch = j->goal->watch;
   if (status == CAVUM_OK) run_starts(j, solving, true);
   pthread_mutex_lock(&j->mutex);
   j->many->num_solves += solving->num_solves;
@@ -186,6 +189,7 @@ static void join(job *j, pthread_t thread) {
   const struct timespec pause = {.tv_nsec = WAIT_NS};
   while (pthread_tryjoin_np(thread, NULL) != 0) {
     nanosleep(&pause, NULL);
+    cavum_search_watch_waits(j->goal);
     if (!j->options->stop || atomic_load(&j->ended)) continue;
     if (!j->options->stop(j->options->stop_data)) continue;
     pthread_mutex_lock(&j->mutex);
@@ -307,6 +311,7 @@ cavum_status cavum_many_starts_run_part(const cavum_parts *parts, cavum_goal *go
            .num_own = num_own,
            .wanted = num_own,
            .sequence = {.goal = goal}};
+  cavum_search_watch_stage(goal, CAVUM_OPTIMUM_STAGE_STARTS, num_own);
   if (status == CAVUM_OK) status = run_job(&j, solving, options, error);
   free(dealt);
   return status;
@@ -339,6 +344,7 @@ static cavum_status take_kept(job *j, bool *found, const cavum_parts *parts, int
   memcpy(started->factor, k.factor, sizeof started->factor);
   started->search.most_solves = j->goal->most_solves;
   j->index[j->done++] = index;
+  cavum_search_watch_start_done(j->goal);
   return CAVUM_OK;
 }
 

@@ -14,6 +14,7 @@
 #include "optimum/robust.h"
 #include "optimum/rounding.h"
 #include "optimum/search.h"
+#include "optimum/search_watch.h"
 #include "solve/options.h"
 
 /** A goal on its way to its best shape. */
@@ -184,6 +185,7 @@ static cavum_status round_best(optimising *o, cavum_outcome_notes *notes, cavum_
   cavum_status status = CAVUM_OK;
   bool wanted = o->best.end == CAVUM_OPTIMUM_CONVERGED && cavum_rounding_is_wanted(o->goal);
   if (!wanted) return CAVUM_OK;
+  cavum_search_watch_stage(o->goal, CAVUM_OPTIMUM_STAGE_ROUNDING, 0);
   if (!notes->stopped) status = cavum_rounding_search(&o->rounded, &o->best, error);
   if (status == CAVUM_ERR_STOPPED) notes->stopped = true;
   if (status != CAVUM_OK && status != CAVUM_ERR_STOPPED) return status;
@@ -225,6 +227,7 @@ static cavum_status make_outcome(cavum_optimum **optimum, optimising *o, bool st
 static cavum_status follow_tolerances(optimising *o, const cavum_solve_options *options,
                                       cavum_error *error) {
   if (o->best.end != CAVUM_OPTIMUM_CONVERGED) return CAVUM_OK;
+  cavum_search_watch_stage(o->goal, CAVUM_OPTIMUM_STAGE_TOLERANCES, 0);
   cavum_status status =
       cavum_robust_search(&o->best, o->goal, &o->robust, o->nominal_broken, options, error);
   return status == CAVUM_OK ? cavum_search_polish(&o->best, error) : status;
@@ -363,6 +366,8 @@ static cavum_status free_the_wall(cavum_optimum **optimum, const cavum_goal *goa
   cavum_optimum_free_wall wall = {0};
   cavum_error why = {0};
   cavum_status status = cavum_free_wall_open(&free_goal, goal, *optimum, &why);
+  cavum_search_watch_stage(goal, CAVUM_OPTIMUM_STAGE_FREE_WALL, 0);
+  if (status == CAVUM_OK) free_goal->watch = goal->watch;
   if (status == CAVUM_OK) status = optimise(&made, free_goal, NULL, options, &why);
   cavum_goal_close(&free_goal);
   if (status == CAVUM_ERR_MEMORY || status == CAVUM_ERR_INTERNAL) {
@@ -391,6 +396,9 @@ static cavum_status optimise_all(cavum_optimum **optimum, cavum_goal *goal,
                                  const cavum_parts *parts, const cavum_solve_options *options,
                                  cavum_error *error) {
   cavum_optimum *made = NULL;
+  cavum_search_watch watch = {.watcher = NULL};
+  cavum_search_watch_open(&watch, goal);
+  cavum_search_watch_stage(goal, CAVUM_OPTIMUM_STAGE_STARTS, goal->num_starts);
   cavum_status status = optimise(&made, goal, parts, options, error);
   if (status == CAVUM_OK && cavum_goal_has_free_wall(goal)) {
     status = free_the_wall(&made, goal, options, error);
@@ -401,6 +409,7 @@ static cavum_status optimise_all(cavum_optimum **optimum, cavum_goal *goal,
                         "best shape",
                         why.message);
   }
+  cavum_search_watch_close(&watch, goal);
   bool given =
       status == CAVUM_OK || status == CAVUM_ERR_NOT_CONVERGED || status == CAVUM_ERR_STOPPED;
   if (!given) cavum_optimum_destroy(&made);

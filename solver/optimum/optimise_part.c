@@ -4,6 +4,7 @@
 #include "cavum/optimum.h"
 #include "optimum/front_walk.h"
 #include "optimum/many_starts.h"
+#include "optimum/search_watch.h"
 #include "scan/claim.h"
 #include "scan/record_writer.h"
 
@@ -40,14 +41,17 @@ cavum_status cavum_optimise_part(cavum_goal *goal, const char *output, int64_t p
   }
   const cavum_division division = {part + 1, num_parts};
   cavum_parts parts = {0};
+  cavum_search_watch watch = {.watcher = NULL};
   int claim = -1;
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(cavum_records_make_folder(output, division, error));
   CAVUM_TRY(cavum_scan_claim_take(&claim, output, division, error));
   CAVUM_TRY(cavum_parts_open(&parts, goal, output, division, error));
+  cavum_search_watch_open(&watch, goal);
   CAVUM_TRY(goal->num_axes > 0 ? run_segment(goal, &parts, options, error)
                                : run_starts(goal, &parts, options, error));
 done:
+  cavum_search_watch_close(&watch, goal);
   cavum_parts_clear(&parts);
   cavum_scan_claim_drop(claim);
   return status;

@@ -80,6 +80,7 @@ typedef struct cavum_optimum_solving {
   const cavum_goal *goal; /**< Borrowed. */
   cavum_optimum_cell_solving cells[CAVUM_GOAL_MOST_CELLS];
   int num_solves; /**< Of all cells. */
+  int num_told;   /**< Of these, those that a watcher knows of. */
   double part;    /**< Of the accuracy that the cells ask for, of each solve. */
   /** What values of peaks are multiplied by to be the figure: what was found at the best point. */
   double factor[CAVUM_GOAL_MOST_QUANTITIES];

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "optimum/search_watch.h"
 
 // Of the ranges of the variables: the first region, the largest, and where it is given up.
 static const double FIRST_RADIUS = 0.15, LARGEST_RADIUS = 0.5, SMALLEST_RADIUS = 1e-9;
@@ -99,6 +100,7 @@ static cavum_status note(cavum_search *search, const cavum_optimum_point *point,
                               .radius = radius,
                               .accepted = accepted};
   memcpy(step->place, point->place, sizeof step->place);
+  cavum_search_watch_solved(search->solving, point);
   return CAVUM_OK;
 }
 

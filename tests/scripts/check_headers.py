@@ -131,7 +131,7 @@ CHOICES = ("_options", "_request", "_aims", "_choices", "_setup", "_layout", "_w
 # Tables of these get rows: arrays that are as long as they are now would move what stands behind.
 GROWING = ("CAVUM_NUM_FIGURES", "CAVUM_NUM_INPUTS", "CAVUM_NUM_SHAPE_STATUSES", "CAVUM_NUM_GEOMETRY_FIGURES")
 # Handed to callbacks by a pointer: made by the library, grows at its end.
-BY_POINTER = ("cavum_solve_progress",)
+BY_POINTER = ("cavum_solve_progress", "cavum_optimum_progress")
 
 
 def check_growth():
