@@ -146,7 +146,7 @@ END_TEST
 START_TEST(a_quiet_search_says_nothing) {
   char text[4096] = "";
   program_write_text(folder, "cell.yaml", TEST_CELL);
-  program_write_text(folder, "goal.yaml", GOAL("40\n"));
+  program_write_text(folder, "goal.yaml", GOAL("12\n"));
   ck_assert_int_eq(run_on_terminal(text, sizeof text, "-qobest.hdf", NULL), 0);
   ck_assert_str_eq(text, "");
 }
