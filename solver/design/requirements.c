@@ -295,6 +295,15 @@ cavum_figure cavum_requirement_figure(const cavum_requirement *requirement, cons
   return there ? cavum_mode_figure(&result->modes[mode], requirement->figure) : absent;
 }
 
+cavum_figure cavum_requirement_with_fit(cavum_figure figure, const cavum_result *result, int mode) {
+  if (figure.basis != CAVUM_BASIS_WITH_FIT || mode < 0 || mode >= result->num_modes) return figure;
+  cavum_figure fit = cavum_mode_figure(&result->modes[mode], CAVUM_FIGURE_SURFACE_RESISTANCE);
+  if (fit.state != CAVUM_FIGURE_PRESENT || fit.value == 0.0) return figure;
+  // All that is made with R_s goes with it or with its inverse: parts of both are alike.
+  figure.uncertainty = hypot(figure.uncertainty, figure.value * fit.uncertainty / fit.value);
+  return figure;
+}
+
 cavum_verdict cavum_requirement_weigh(const cavum_requirement *requirement,
                                       const cavum_figure *figure) {
   const cavum_requirement *r = requirement;
@@ -354,6 +363,9 @@ static void mend_figure(cavum_verdict *v, const cavum_requirement *r, const cavu
 cavum_verdict cavum_requirement_judge(const cavum_requirement *requirement, const cavum_cell *cell,
                                       const cavum_result *result, int mode) {
   cavum_figure figure = cavum_requirement_figure(requirement, cell, result, mode);
+  if (figure.state == CAVUM_FIGURE_PRESENT) {
+    figure = cavum_requirement_with_fit(figure, result, mode);
+  }
   cavum_verdict v = cavum_requirement_weigh(requirement, &figure);
   if (v.kind == CAVUM_VERDICT_ABSENT || v.kind == CAVUM_VERDICT_MET) return v;
   if (!isfinite(v.value) || !(v.margin < 0.0)) return v;

@@ -7,6 +7,7 @@
 #define CAVUM_DESIGN_REQUIREMENTS_H
 
 #include "cavum/requirement.h"
+#include "cavum/solve.h"
 #include "yaml/reader.h"
 
 /** The figure of the shape of a kind; CAVUM_NUM_GEOMETRY_FIGURES: it is none. */
@@ -53,5 +54,14 @@ cavum_status cavum_requirement_take_key(cavum_requirement *r, const cavum_yaml_r
 cavum_status cavum_requirement_take_bounds(cavum_requirement *r, const cavum_yaml_reader *reader,
                                            const cavum_yaml_node *node, const char *section,
                                            bool may_be_exact);
+
+/**
+ * What is made with R_s of a fit is no more certain than the fit: its uncertainty goes in.
+ * @param[in] figure  That is required, present, in SI; numerical uncertainty.
+ * @param[in] result  Of it.
+ * @param[in] mode    Whose R_s, from 0.
+ * @return figure as it is where it is made with no fit.
+ */
+cavum_figure cavum_requirement_with_fit(cavum_figure figure, const cavum_result *result, int mode);
 
 #endif

@@ -228,7 +228,8 @@ static void write_requirements(cavum_html *html, const cavum_result *result,
   cavum_html_end_table(html);
   cavum_html_paragraph(
       html, "note",
-      "Undecided: the numerical uncertainty reaches over the bound. A missed requirement would be "
+      "Undecided: the uncertainty, that of a fit of R_s too, reaches over the bound. A missed "
+      "requirement would be "
       "met by the dimension whose relative change is smallest, as far as its derivative tells; "
       "this is known for figures of the shape, and for others where the cell was solved with "
       "derivatives. Requirements that are met now and would then be missed are named, too.");

@@ -8,6 +8,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "cell/geometry.h"
+#include "design/requirements.h"
 #include "figures/label.h"
 #include "figures/stored_figure.h"
 #include "scan/input_derivatives.h"
@@ -576,7 +577,10 @@ static void put_requirements(unsigned char *row, const shape_state *s, double so
   for (int i = 0; column >= 0 && i < study->requirements->count; i++, column += 2) {
     const cavum_requirement *r = &study->requirements->list[i];
     cavum_figure figure = cavum_requirement_figure(r, &s->cell, s->result, study->mode);
-    if (r->kind == CAVUM_REQUIRE_FIGURE) figure = figure_at_held(&figure, r->figure, &follow);
+    if (r->kind == CAVUM_REQUIRE_FIGURE) {
+      figure = figure_at_held(&figure, r->figure, &follow);
+      figure = cavum_requirement_with_fit(figure, s->result, study->mode);
+    }
     if (r->kind == CAVUM_REQUIRE_K_CC) {
       figure = figure_at_held(&figure, CAVUM_NUM_FIGURES, &coupled);
     }

@@ -12,14 +12,14 @@ enum { NUM_NUMBERS = 6, NUM_TEXTS = 3 };
 
 static const struct {
   const char *path, *long_name;
-} NUMBERS[NUM_NUMBERS] = {{"/requirements/least", "lower bound, in the unit of the key"},
-                          {"/requirements/most", "upper bound, in the unit of the key"},
-                          {"/requirements/value", "value of the first mode or of the shape"},
-                          {"/requirements/uncertainty", "numerical uncertainty of the value"},
-                          {"/requirements/margin",
-                           "to the nearer bound; below 0: missed by so much"},
-                          {"/requirements/change",
-                           "change of that dimension, in the unit of its key"}},
+} NUMBERS[NUM_NUMBERS] =
+    {{"/requirements/least", "lower bound, in the unit of the key"},
+     {"/requirements/most", "upper bound, in the unit of the key"},
+     {"/requirements/value", "value of the first mode or of the shape"},
+     {"/requirements/uncertainty",
+      "uncertainty of the value; of what is made with R_s of a fit with that of the fit"},
+     {"/requirements/margin", "to the nearer bound; below 0: missed by so much"},
+     {"/requirements/change", "change of that dimension, in the unit of its key"}},
   TEXTS[NUM_TEXTS] = {
       {"/requirements/key", "key of the figure that is required"},
       {"/requirements/verdict", "met, missed, undecided within the uncertainty, not known"},

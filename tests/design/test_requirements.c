@@ -23,6 +23,13 @@ static cavum_verdict judge_made(const char *section) {
       (cavum_figure){.state = CAVUM_FIGURE_PRESENT, .value = 2.0, .uncertainty = 0.01};
   mode.figures[CAVUM_FIGURE_FREQUENCY] =
       (cavum_figure){.state = CAVUM_FIGURE_PRESENT, .value = 1.3e9};
+  // Of a fit that is known to 10 %, and made with it.
+  mode.figures[CAVUM_FIGURE_SURFACE_RESISTANCE] = (cavum_figure){
+      .state = CAVUM_FIGURE_PRESENT, .value = 2e-8, .uncertainty = 2e-9, .basis = CAVUM_BASIS_FIT};
+  mode.figures[CAVUM_FIGURE_Q0] = (cavum_figure){.state = CAVUM_FIGURE_PRESENT,
+                                                 .value = 2e10,
+                                                 .uncertainty = 1e5,
+                                                 .basis = CAVUM_BASIS_WITH_FIT};
   cavum_cell cell = solving_read(TEST_CELL);
   cavum_requirements *list = read_list(section);
   ck_assert_int_eq(list->count, 1);
@@ -51,7 +58,12 @@ static const struct {
     {"requirements: {aperture_radius_mm: {least: 35.0}}", CAVUM_VERDICT_MET, 0.0},
     {"requirements: {total_length_mm: {most: 120.0}}", CAVUM_VERDICT_MET, 4.6},
     {"requirements: {volume_m3: {most: 1e-3}}", CAVUM_VERDICT_MISSED, 1e-3 - 0.002565888726},
-    {"requirements: {q0: {least: 1e10}}", CAVUM_VERDICT_ABSENT, NAN},
+    {"requirements: {q0: {least: 1.7e10}}", CAVUM_VERDICT_MET, 0.3e10},
+    {"requirements: {q0: {least: 1.9e10}}", CAVUM_VERDICT_UNDECIDED, 0.1e10},
+    {"requirements: {q0: {least: 2.1e10}}", CAVUM_VERDICT_UNDECIDED, -0.1e10},
+    {"requirements: {q0: {least: 2.3e10}}", CAVUM_VERDICT_MISSED, -0.3e10},
+    {"requirements: {surface_resistance_ohm: {most: 2.1e-8}}", CAVUM_VERDICT_UNDECIDED, 0.1e-8},
+    {"requirements: {wall_power_at_1_MV_per_m_W: {most: 1.0}}", CAVUM_VERDICT_ABSENT, NAN},
     {"requirements: {k_cc: {least: 0.016}}", CAVUM_VERDICT_ABSENT, NAN},
 };
 

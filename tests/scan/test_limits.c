@@ -120,6 +120,26 @@ START_TEST(requirements_are_columns) {
 }
 END_TEST
 
+// Q0 with R_s of a fit is no more certain than the fit, some 20 % of it at 1300 MHz.
+START_TEST(requirements_know_the_fit) {
+  static const char WALL[] =
+      STUDY_CELL "wall: {kind: niobium, temperature_K: 2.0, residual_nohm: 5.0}\n";
+  computed_study plain, judged;
+  char text[sizeof WALL + 64];
+  compute(&plain, WALL, IRISES);
+  double bound = 0.99 * value_of(&plain, 1, "q0");
+  snprintf(text, sizeof text, "%srequirements: {q0: {least: %.17g}}\n", WALL, bound);
+  compute(&judged, text, IRISES);
+  for (int i = 0; i < 4; i++) {
+    ck_assert_int_eq((int)value_of(&judged, i, "verdict_q0"), CAVUM_VERDICT_UNDECIDED);
+    // A study's numbers do not depend on what is required; the bound has 17 digits.
+    CAVUM_CHECK_NEAR(value_of(&judged, i, "margin_q0"), value_of(&plain, i, "q0") - bound, 1.0);
+  }
+  clear(&plain);
+  clear(&judged);
+}
+END_TEST
+
 // Figures of the shape are columns when they are listed or nothing is; angle and curvature always.
 START_TEST(figures_of_the_shape_are_columns) {
   computed_study all, some;
@@ -237,6 +257,7 @@ END_TEST
 static void add(TCase *tests) {
   tcase_add_test(tests, figures_are_limited);
   tcase_add_test(tests, requirements_are_columns);
+  tcase_add_test(tests, requirements_know_the_fit);
   tcase_add_test(tests, figures_of_the_shape_are_columns);
   tcase_add_test(tests, iris_curvature_is_that_of_the_ellipse);
   tcase_add_test(tests, places_that_vary_together_are_limited_without_a_solve);
