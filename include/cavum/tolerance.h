@@ -144,6 +144,9 @@ typedef struct cavum_spread {
   double samples_error; /**< Largest part of the spread of a figure that this degree leaves out, as
                            a few shapes say; 0 where it is the degree of the cell, or was asked
                            for. */
+  /** Of the num_samples: shapes that there are, in which a figure is not, as a peak that has no
+   * bound; by cavum_figure_id. */
+  int num_missing[CAVUM_FIGURES_ROOM];
 } cavum_spread;
 
 /** Frees a spread and sets the pointer to NULL; NULL is accepted. */
@@ -188,8 +191,8 @@ CAVUM_API cavum_status cavum_spread_make(cavum_spread **spread, const cavum_cell
  * The reverse: widths that keep two standard deviations of a figure within a band.
  * @param[out] alone   Shape [num_dimensions]: of each dimension if it alone has a tolerance;
  * infinite for one that does nothing.
- * @param[out] shared  Shape [num_dimensions]: if all that do something have equal parts of the
- * variance and none is correlated.
+ * @param[out] shared  Shape [num_dimensions]: if all that do something make equal parts of the
+ * variance, each by itself. Correlations that widen the spread count; those that narrow it do not.
  * @param[out] factor  By which the tolerances as they stand, correlations included, may grow.
  * @param[in]  spread  What cavum_spread_make() found.
  * @param[in]  figure  Which.

@@ -49,9 +49,19 @@ static const struct argp_option option_table[] = {
     {0},
 };
 
+static void refuse_shape(const char *text, struct argp_state *state) {
+  size_t length = strcspn(text, "=");
+  for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
+    const char *key = cavum_geometry_describe((cavum_geometry_id)id).key;
+    if (strlen(key) != length || strncmp(key, text, length) != 0) continue;
+    argp_error(state, "--band: %s is a figure of the shape; a figure of a mode was expected", key);
+  }
+}
+
 static void add_band(void *data, char *text, struct argp_state *state) {
   spread_arguments *arguments = data;
   cavum_spread_band band = {0};
+  refuse_shape(text, state);
   if (arguments->num_bands == MOST_BANDS) {
     argp_error(state, "--band: at most %d figures", (int)MOST_BANDS);
   }

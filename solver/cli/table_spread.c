@@ -10,6 +10,7 @@
 #include "format/shape_unit.h"
 #include "format/spread_text.h"
 
+enum { REMARK_SIZE = 2 * CAVUM_SPREAD_TEXT_SIZE + 32 };
 enum { NAME_WIDTH = 38, KEY_WIDTH = 34, VALUE_WIDTH = 14, SHARE_WIDTH = 13 };
 
 typedef struct column {
@@ -33,6 +34,9 @@ static void print_tolerances(FILE *out, const cavum_spread *spread) {
             spread->dimensions[j].value, VALUE_WIDTH, t->width,
             t->kind == CAVUM_TOLERANCE_NORMAL ? "standard deviation" : "to either side, uniform");
   }
+  char list[CAVUM_SPREAD_LIST_SIZE];
+  cavum_spread_write_correlations(list, spread);
+  if (list[0]) fprintf(out, "  correlated: %s\n", list);
 }
 
 static void print_number(FILE *out, double value) {
@@ -41,28 +45,28 @@ static void print_number(FILE *out, double value) {
   fprintf(out, " %*s", VALUE_WIDTH, text);
 }
 
-static void write_remark(char text[CAVUM_SPREAD_TEXT_SIZE + 32], const cavum_figure_spread *f) {
+static void write_remark(char text[REMARK_SIZE], const cavum_figure_spread *f,
+                         const cavum_spread *spread) {
   char why[CAVUM_SPREAD_TEXT_SIZE];
-  cavum_spread_write_why_curved(why, f);
-  if (why[0] && !f->reason) {
-    snprintf(text, CAVUM_SPREAD_TEXT_SIZE + 32, "LINEAR DOES NOT HOLD: %s", why);
-    return;
-  }
-  const char *plain = f->has_linear ? "" : "not differentiated";
-  snprintf(text, CAVUM_SPREAD_TEXT_SIZE + 32, "%s", f->reason ? f->reason : plain);
+  cavum_spread_write_why_curved(why, f, spread);
+  const char *plain = f->has_linear ? "" : f->reason ? f->reason : "not differentiated";
+  const char *lead = f->has_linear && why[0] ? "LINEAR DOES NOT HOLD: " : plain;
+  const char *join = !f->has_linear && plain[0] && why[0] ? "; " : "";
+  snprintf(text, REMARK_SIZE, "%s%s%s", lead, join, why);
 }
 
 /** A figure of a mode or of the shape, for a row. */
 typedef struct spread_row {
   const cavum_figure_spread *f;
+  const cavum_spread *spread;
   const char *name, *unit;
   double unit_si;
 } spread_row;
 
 static void print_row(FILE *out, const spread_row *row, bool sampled) {
   const cavum_figure_spread *f = row->f;
-  char remark[CAVUM_SPREAD_TEXT_SIZE + 32], value[CAVUM_SPREAD_VALUE_SIZE];
-  write_remark(remark, f);
+  char remark[REMARK_SIZE], value[CAVUM_SPREAD_VALUE_SIZE];
+  write_remark(remark, f, row->spread);
   fprintf(out, "  %-*s", NAME_WIDTH, row->name);
   cavum_spread_write_value(value, f->value / row->unit_si,
                            f->has_linear ? f->deviation / row->unit_si : NAN);
@@ -87,8 +91,8 @@ static void print_shape(FILE *out, const cavum_spread *spread, bool sampled) {
     if (f->state != CAVUM_FIGURE_PRESENT || (!f->has_linear && !sampled)) continue;
     // A figure of dimensions that have no tolerance stays as it is.
     if (f->has_linear && f->deviation == 0.0) continue;
-    const spread_row row = {f, cavum_geometry_describe((cavum_geometry_id)id).long_name, unit.name,
-                            unit.unit_si};
+    const spread_row row = {f, spread, cavum_geometry_describe((cavum_geometry_id)id).long_name,
+                            unit.name, unit.unit_si};
     print_row(out, &row, sampled);
   }
 }
@@ -107,8 +111,8 @@ static void print_figures(FILE *out, const cavum_spread *spread) {
     const cavum_figure_spread *f = &spread->figures[id];
     if (f->state != CAVUM_FIGURE_PRESENT || (!f->has_linear && !sampled)) continue;
     cavum_quantity_unit unit = cavum_quantity_unit_to_fit((cavum_figure_id)id, f->value);
-    const spread_row row = {f, cavum_figure_describe((cavum_figure_id)id).long_name, unit.name,
-                            cavum_from_unit(1.0, unit.conversion)};
+    const spread_row row = {f, spread, cavum_figure_describe((cavum_figure_id)id).long_name,
+                            unit.name, cavum_from_unit(1.0, unit.conversion)};
     print_row(out, &row, sampled);
   }
   print_shape(out, spread, sampled);
@@ -137,7 +141,7 @@ static void print_together(FILE *out, const cavum_spread *spread) {
   char sentence[CAVUM_SPREAD_TEXT_SIZE];
   bool any = false;
   for (int c = 0; c < NUM_COLUMNS; c++) {
-    any = any || spread->figures[COLUMNS[c].id].has_sampled_shares;
+    any = any || (spread->num_dimensions > 1 && spread->figures[COLUMNS[c].id].has_sampled_shares);
   }
   if (any) {
     fprintf(out, "  %-*s", KEY_WIDTH, CAVUM_SPREAD_TOGETHER);
@@ -167,11 +171,16 @@ static void print_shares(FILE *out, const cavum_spread *spread) {
     for (int c = 0; c < NUM_COLUMNS; c++) {
       const cavum_figure_spread *f = &spread->figures[COLUMNS[c].id];
       if (!f->has_shares) continue;
-      fprintf(out, " %*.1f", SHARE_WIDTH, cavum_in_unit(f->share[j], CAVUM_UNIT_PERCENT));
+      double share = cavum_in_unit(f->share[j], CAVUM_UNIT_PERCENT);
+      // No -0.0.
+      fprintf(out, " %*.1f", SHARE_WIDTH, fabs(share) < 0.05 ? 0.0 : share);
     }
     fputc('\n', out);
   }
   print_together(out, spread);
+  char list[CAVUM_SPREAD_LIST_SIZE];
+  cavum_spread_write_correlations(list, spread);
+  if (list[0]) fputs("  " CAVUM_SPREAD_CORRELATED_SHARES "\n", out);
 }
 
 static void print_band(FILE *out, const cavum_spread *spread, const cavum_spread_band *band) {
@@ -191,6 +200,9 @@ static void print_band(FILE *out, const cavum_spread *spread, const cavum_spread
             spread->tolerances[j].width, VALUE_WIDTH, shared[j], VALUE_WIDTH, alone[j]);
   }
   fprintf(out, "  or all as stated, times %.3g\n", factor);
+  char caution[CAVUM_SPREAD_TEXT_SIZE];
+  cavum_spread_write_band_caution(caution, &spread->figures[band->figure], spread);
+  if (caution[0]) fprintf(out, "  %s\n", caution);
 }
 
 void cavum_table_spread_print(FILE *out, const char *title, int mode, const cavum_spread *spread,

@@ -344,6 +344,25 @@ static int count_failed(const drawn_shapes *shapes) {
   return failed;
 }
 
+// Shapes that there are, without a figure.
+static int count_missing(const drawn_shapes *shapes, int id) {
+  int missing = 0;
+  for (int i = 0; i < shapes->count; i++) {
+    const double *figures = shapes->figures + (int64_t)i * CAVUM_NUM_FIGURES;
+    missing += isnan(figures[id]) && !isnan(figures[CAVUM_FIGURE_FREQUENCY]);
+  }
+  return missing;
+}
+
+// What solves scatter by. The uncertainty of R_s of a fit is that of the fit, the same for all
+// shapes: R_s itself is as good as the frequency, and grows with its square at most.
+static double noise_of(const work *w, int id) {
+  const cavum_figure *figures = w->base->modes[w->choices.mode].figures;
+  const cavum_figure *f = &figures[CAVUM_FIGURE_FREQUENCY];
+  if (figures[id].basis != CAVUM_BASIS_FIT) return NOISE * figures[id].uncertainty;
+  return NOISE * 2.0 * fabs(figures[id].value) * f->uncertainty / f->value;
+}
+
 // Whether the linear spread of each figure holds, from a few shapes.
 static cavum_status run_pilot(work *w, const cavum_solve_options *options, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -365,8 +384,7 @@ static cavum_status run_pilot(work *w, const cavum_solve_options *options, cavum
     if (!f->has_linear) continue;
     double rest = cavum_spread_find_rest(&kept, f, made, list_figure(&shapes, w, id), shapes.values,
                                          NUM_PILOT);
-    double noise = NOISE * w->base->modes[w->choices.mode].figures[id].uncertainty;
-    f->departure = rest > noise ? rest / f->deviation : 0.0;
+    f->departure = rest > noise_of(w, id) ? rest / f->deviation : 0.0;
     f->is_curved = !(f->departure <= MOST_DEPARTURE) || kept < NUM_PILOT;
   }
   CAVUM_TRY(
@@ -390,6 +408,7 @@ static cavum_status run_samples(work *w, int count, cavum_error *error) {
     cavum_figure_spread *f = &w->made->figures[id];
     if (f->state != CAVUM_FIGURE_PRESENT) continue;
     list_figure(&shapes, w, id);
+    w->made->num_missing[id] = count_missing(&shapes, id);
     if (f->is_curved || !f->has_linear) {
       CAVUM_TRY(
           cavum_spread_fill_sampled_shares(f, w->made, shapes.column, shapes.values, count, error));
@@ -497,19 +516,36 @@ cavum_status cavum_spread_bands_check(const cavum_spread_band *bands, int count,
   return CAVUM_OK;
 }
 
+// The variance of a figure over what each dimension that does something makes of it by itself, all
+// alike: their number, or more where correlated ones err to the same side. What errs against each
+// other takes nothing off, since shapes may be less correlated than is said.
+static double count_parts(const cavum_figure_spread *f, const cavum_spread *spread) {
+  int n = spread->num_dimensions;
+  double acting = 0.0, together = 0.0;
+  for (int i = 0; i < n; i++) {
+    acting += f->slope[i] != 0.0;
+    for (int k = 0; k < n; k++) {
+      double widths = sqrt(spread->covariance[i * n + i] * spread->covariance[k * n + k]);
+      double sign = f->slope[i] * f->slope[k] < 0.0 ? -1.0 : 1.0;
+      bool both = f->slope[i] != 0.0 && f->slope[k] != 0.0;
+      if (both) together += sign * spread->covariance[i * n + k] / widths;
+    }
+  }
+  return cavum_max(1.0, cavum_max(acting, together));
+}
+
 bool cavum_spread_allow(double *alone, double *shared, double *factor, const cavum_spread *spread,
                         cavum_figure_id figure, double band) {
   if (!alone || !shared || !factor || !spread || (int)figure < 0 || figure >= CAVUM_NUM_FIGURES) {
     return false;
   }
   const cavum_figure_spread *f = &spread->figures[figure];
-  int acting = 0;
   if (!f->has_linear || !(band > 0.0) || !isfinite(band)) return false;
-  for (int j = 0; j < spread->num_dimensions; j++) acting += f->slope[j] != 0.0;
+  double parts = count_parts(f, spread);
   for (int j = 0; j < spread->num_dimensions; j++) {
     bool uniform = spread->tolerances[j].kind == CAVUM_TOLERANCE_UNIFORM;
     alone[j] = 0.5 * band / fabs(f->slope[j]) * (uniform ? sqrt(3.0) : 1.0);
-    shared[j] = alone[j] / sqrt(cavum_max(acting, 1));
+    shared[j] = alone[j] / sqrt(parts);
   }
   *factor = 0.5 * band / f->deviation;
   return true;

@@ -109,6 +109,13 @@ cavum_status cavum_spread_fill_sampled_shares(cavum_figure_spread *f, const cavu
                                               cavum_error *error) {
   double coefficient[MOST_TERMS];
   if (!are_independent(made)) return CAVUM_OK;
+  if (made->num_dimensions == 1) {
+    // All of it, whatever the function is.
+    f->share[0] = 1.0;
+    f->share_together = 0.0;
+    f->has_shares = f->has_sampled_shares = true;
+    return CAVUM_OK;
+  }
   fit_sums *s = cavum_alloc(1, sizeof *s);
   double *root = cavum_alloc(MOST_TERMS * MOST_TERMS, sizeof *root);
   cavum_status status = s && root ? CAVUM_OK : cavum_fail_memory(error);

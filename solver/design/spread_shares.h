@@ -10,7 +10,7 @@
  * u_j being dimension j off its value over its standard deviation: the smooth part to second order,
  * and the edge where a peak changes its place. Of independent dimensions the variance of the
  * function of one over that of the figure is its first-order part [Saltelli2010]; what is left is
- * made by several together, or is not of this form.
+ * made by several together, or is not of this form. One dimension alone makes all of it.
  */
 #ifndef CAVUM_DESIGN_SPREAD_SHARES_H
 #define CAVUM_DESIGN_SPREAD_SHARES_H

@@ -25,21 +25,84 @@ void cavum_spread_write_value(char text[CAVUM_SPREAD_VALUE_SIZE], double value, 
   if (length > 0 && text[length - 1] == '.') text[length - 1] = '\0';
 }
 
-void cavum_spread_write_why_curved(char text[CAVUM_SPREAD_TEXT_SIZE],
-                                   const cavum_figure_spread *f) {
+// In how many of the random shapes a figure is not; "" where it is in all.
+static void write_missing(char text[CAVUM_SPREAD_TEXT_SIZE], const cavum_figure_spread *f,
+                          const cavum_spread *spread) {
   text[0] = '\0';
-  if (!f->has_linear || !f->is_curved) return;
-  if (f->departure > WHOLE_DEPARTURE) {
-    snprintf(text, CAVUM_SPREAD_TEXT_SIZE,
-             "the linear part is negligible beside the nonlinear part");
-    return;
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    if (f != &spread->figures[id] || spread->num_missing[id] == 0) continue;
+    snprintf(text, CAVUM_SPREAD_TEXT_SIZE, "%d of the %d random shapes do not have it",
+             spread->num_missing[id], spread->num_samples);
   }
-  if (f->departure > LARGE_DEPARTURE) {
-    snprintf(text, CAVUM_SPREAD_TEXT_SIZE, "the nonlinear part is %.0f %% of the deviation",
-             cavum_in_percent(f->departure));
-    return;
+}
+
+void cavum_spread_write_why_curved(char text[CAVUM_SPREAD_TEXT_SIZE], const cavum_figure_spread *f,
+                                   const cavum_spread *spread) {
+  char missing[CAVUM_SPREAD_TEXT_SIZE];
+  int used = 0;
+  text[0] = '\0';
+  if (f->has_linear && !f->is_curved) return;
+  write_missing(missing, f, spread);
+  if (f->has_linear && f->departure > WHOLE_DEPARTURE) {
+    used = snprintf(text, CAVUM_SPREAD_TEXT_SIZE,
+                    "the linear part is negligible beside the nonlinear part");
+  } else if (f->has_linear && f->departure > LARGE_DEPARTURE) {
+    used = snprintf(text, CAVUM_SPREAD_TEXT_SIZE, "the nonlinear part is %.0f %% of the deviation",
+                    cavum_in_percent(f->departure));
+  } else if (f->has_linear && !missing[0]) {
+    snprintf(missing, sizeof missing, "some random shapes do not exist or do not have it");
   }
-  snprintf(text, CAVUM_SPREAD_TEXT_SIZE, "some random shapes do not exist or do not have it");
+  if (!missing[0]) return;
+  snprintf(text + used, CAVUM_SPREAD_TEXT_SIZE - (size_t)used, "%s%.200s", used > 0 ? "; " : "",
+           missing);
+}
+
+double cavum_spread_correlation(const cavum_spread *spread, int i, int k) {
+  int n = spread->num_dimensions;
+  const double *c = spread->covariance;
+  return c[i * n + k] / sqrt(c[i * n + i] * c[k * n + k]);
+}
+
+void cavum_spread_write_correlations(char text[CAVUM_SPREAD_LIST_SIZE],
+                                     const cavum_spread *spread) {
+  size_t used = 0;
+  text[0] = '\0';
+  for (int i = 0; i < spread->num_dimensions; i++) {
+    for (int k = i + 1; k < spread->num_dimensions; k++) {
+      char one[2 * CAVUM_CELL_KEY_SIZE + 32];
+      double c = cavum_spread_correlation(spread, i, k);
+      if (c == 0.0) continue;
+      snprintf(one, sizeof one, "%s%s and %s %.4g", used > 0 ? ", " : "", spread->tolerances[i].key,
+               spread->tolerances[k].key, c);
+      if (used + strlen(one) + sizeof ", ..." > CAVUM_SPREAD_LIST_SIZE) {
+        snprintf(text + used, CAVUM_SPREAD_LIST_SIZE - used, ", ...");
+        return;
+      }
+      used += (size_t)snprintf(text + used, CAVUM_SPREAD_LIST_SIZE - used, "%s", one);
+    }
+  }
+}
+
+void cavum_spread_write_band_caution(char text[CAVUM_SPREAD_TEXT_SIZE],
+                                     const cavum_figure_spread *f, const cavum_spread *spread) {
+  char list[CAVUM_SPREAD_LIST_SIZE];
+  int used = 0;
+  text[0] = '\0';
+  if (!f->has_linear) return;
+  if (f->is_curved) {
+    used = snprintf(text, CAVUM_SPREAD_TEXT_SIZE,
+                    "These come from the linear spread, WHICH DOES NOT HOLD.");
+    if (isfinite(f->sampled_deviation) && f->deviation > 0.0) {
+      used += snprintf(text + used, CAVUM_SPREAD_TEXT_SIZE - (size_t)used,
+                       " The random shapes spread %.3g times as far.",
+                       f->sampled_deviation / f->deviation);
+    }
+  }
+  cavum_spread_write_correlations(list, spread);
+  if (!list[0]) return;
+  snprintf(text + used, CAVUM_SPREAD_TEXT_SIZE - (size_t)used,
+           "%sEqual shares count correlations that widen the spread, not those that narrow it.",
+           used > 0 ? " " : "");
 }
 
 void cavum_spread_write_shares(char text[CAVUM_SPREAD_TEXT_SIZE], const char *name,

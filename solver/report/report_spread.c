@@ -15,6 +15,7 @@
 
 #define DASH "\xe2\x80\x93"
 
+enum { REMARK_SIZE = 2 * CAVUM_SPREAD_TEXT_SIZE + 32 };
 enum { MOST_COLUMNS = CAVUM_SPREAD_BAR_FIGURES + 1 };
 
 static void write_number(char text[96], const char *form, double value) {
@@ -55,16 +56,19 @@ static void write_head(cavum_html *html, const cavum_stored_spread *stored) {
 /** A figure of a mode or of the shape. */
 typedef struct spread_row {
   const cavum_figure_spread *f;
+  const cavum_spread *spread;
   const char *name, *unit;
   double unit_si;
 } spread_row;
 
-static void write_remark(char text[CAVUM_SPREAD_TEXT_SIZE + 32], const cavum_figure_spread *f) {
+static void write_remark(char text[REMARK_SIZE], const cavum_figure_spread *f,
+                         const cavum_spread *spread) {
   char why[CAVUM_SPREAD_TEXT_SIZE];
-  cavum_spread_write_why_curved(why, f);
+  cavum_spread_write_why_curved(why, f, spread);
   const char *plain = f->has_linear ? "" : "no linear spread";
-  snprintf(text, CAVUM_SPREAD_TEXT_SIZE + 32, "%s%s", why[0] ? "linear does not hold: " : plain,
-           why);
+  const char *lead = f->has_linear && why[0] ? "linear does not hold: " : plain;
+  const char *join = !f->has_linear && why[0] ? "; " : "";
+  snprintf(text, REMARK_SIZE, "%s%s%s", lead, join, why);
 }
 
 // Columns of the table of figures; those of samples only where there are any.
@@ -92,7 +96,7 @@ static int choose_columns(const char *shown[NUM_FIGURE_COLUMNS], const char *con
 static void write_row(cavum_html *html, const spread_row *of, bool sampled) {
   const cavum_figure_spread *f = of->f;
   double one = of->unit_si;
-  char cells[6][96], remark[CAVUM_SPREAD_TEXT_SIZE + 32], number[CAVUM_SPREAD_VALUE_SIZE];
+  char cells[6][96], remark[REMARK_SIZE], number[CAVUM_SPREAD_VALUE_SIZE];
   if (f->state != CAVUM_FIGURE_PRESENT) return;
   cavum_spread_write_value(number, f->value / one, f->has_linear ? f->deviation / one : NAN);
   cavum_html_beautify(cells[0], sizeof cells[0], number);
@@ -102,7 +106,7 @@ static void write_row(cavum_html *html, const spread_row *of, bool sampled) {
   write_number(cells[4], "%.4g", (f->sampled_high - f->value) / one);
   snprintf(cells[5], sizeof cells[5], "%s", "");
   if (of->unit[0]) cavum_html_beautify(cells[5], 96, of->unit);
-  write_remark(remark, f);
+  write_remark(remark, f, of->spread);
   const char *row[NUM_FIGURE_COLUMNS] = {of->name, cells[0], cells[5], cells[1],
                                          cells[2], cells[3], cells[4], remark};
   const char *shown[NUM_FIGURE_COLUMNS], *columns[NUM_FIGURE_COLUMNS];
@@ -123,14 +127,15 @@ static void write_figures(cavum_html *html, const cavum_spread *s) {
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     const cavum_figure_spread *f = &s->figures[id];
     cavum_quantity_unit unit = cavum_quantity_unit_to_fit((cavum_figure_id)id, f->value);
-    const spread_row row = {f, cavum_figure_describe((cavum_figure_id)id).long_name, unit.name,
+    const spread_row row = {f, s, cavum_figure_describe((cavum_figure_id)id).long_name, unit.name,
                             cavum_from_unit(1.0, unit.conversion)};
     write_row(html, &row, sampled);
   }
   for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
     cavum_shape_unit unit = cavum_shape_unit_of((cavum_geometry_id)id);
-    const spread_row row = {&s->shape[id], cavum_geometry_describe((cavum_geometry_id)id).long_name,
-                            unit.name, unit.unit_si};
+    const spread_row row = {&s->shape[id], s,
+                            cavum_geometry_describe((cavum_geometry_id)id).long_name, unit.name,
+                            unit.unit_si};
     write_row(html, &row, sampled);
   }
   cavum_html_end_table(html);
@@ -146,7 +151,7 @@ static void write_together(cavum_html *html, const cavum_spread *s, const int *s
     const cavum_figure_spread *f = &s->figures[cavum_spread_bar_figure_at(shown[i]).id];
     write_number(cells[i], "%.1f", cavum_in_unit(f->share_together, CAVUM_UNIT_PERCENT));
     row[i + 1] = cells[i];
-    any = any || f->has_sampled_shares;
+    any = any || (s->num_dimensions > 1 && f->has_sampled_shares);
   }
   if (any) cavum_html_row(html, count + 1, row, columns);
 }
@@ -197,6 +202,9 @@ static cavum_status write_parts(cavum_html *html, const cavum_stored_spread *sto
     cavum_spread_write_shares(sentence, cavum_figure_describe(id).long_name, &s->figures[id]);
     if (sentence[0]) cavum_html_paragraph(html, "", sentence);
   }
+  char list[CAVUM_SPREAD_LIST_SIZE];
+  cavum_spread_write_correlations(list, s);
+  if (list[0]) cavum_html_paragraph(html, "", CAVUM_SPREAD_CORRELATED_SHARES);
   return CAVUM_OK;
 }
 
@@ -229,6 +237,9 @@ static void write_band(cavum_html *html, const cavum_spread *s, const cavum_spre
     snprintf(text, sizeof text, "Unknown: this figure has no linear spread.");
   }
   cavum_html_paragraph(html, "", text);
+  char caution[CAVUM_SPREAD_TEXT_SIZE];
+  cavum_spread_write_band_caution(caution, &s->figures[band->figure], s);
+  if (caution[0]) cavum_html_paragraph(html, "", caution);
 }
 
 static void write_tolerances(cavum_html *html, const cavum_spread *s) {
@@ -250,6 +261,27 @@ static void write_tolerances(cavum_html *html, const cavum_spread *s) {
   cavum_html_end_table(html);
 }
 
+static void write_correlations(cavum_html *html, const cavum_spread *s) {
+  static const char *const columns[] = {"dimension", "with", "#correlation"};
+  char list[CAVUM_SPREAD_LIST_SIZE];
+  cavum_spread_write_correlations(list, s);
+  if (!list[0]) return;
+  cavum_html_begin_table(html, "Correlated dimensions", 3, columns);
+  for (int i = 0; i < s->num_dimensions; i++) {
+    for (int k = i + 1; k < s->num_dimensions; k++) {
+      char one[CAVUM_REPORT_NAME_SIZE], other[CAVUM_REPORT_NAME_SIZE], number[96];
+      double correlation = cavum_spread_correlation(s, i, k);
+      if (correlation == 0.0) continue;
+      cavum_report_name_dimension(one, s->tolerances[i].key, false);
+      cavum_report_name_dimension(other, s->tolerances[k].key, false);
+      write_number(number, "%.4g", correlation);
+      const char *row[] = {one, other, number};
+      cavum_html_row(html, 3, row, columns);
+    }
+  }
+  cavum_html_end_table(html);
+}
+
 cavum_status cavum_report_spread_file(char **bytes, size_t *size, const char *path,
                                       cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -263,6 +295,7 @@ cavum_status cavum_report_spread_file(char **bytes, size_t *size, const char *pa
   if (stored.num_bands > 0) cavum_html_heading(&html, 2, "bands", "Tolerances for a band");
   for (int i = 0; i < stored.num_bands; i++) write_band(&html, stored.spread, &stored.bands[i]);
   write_tolerances(&html, stored.spread);
+  write_correlations(&html, stored.spread);
   CAVUM_TRY(cavum_html_finish(bytes, size, &html, error));
 done:
   cavum_html_clear(&html);

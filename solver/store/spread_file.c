@@ -175,12 +175,13 @@ static cavum_status write_figures(cavum_hdf5_file *file, const cavum_spread *spr
   cavum_status status = CAVUM_OK;
   int ids[NUM_ROWS], count = list_present(ids, spread);
   const char *keys[NUM_ROWS], *reasons[NUM_ROWS];
-  double holds[NUM_ROWS];
+  double holds[NUM_ROWS], missing[NUM_ROWS];
   for (int i = 0; i < count; i++) {
     const cavum_figure_spread *f = row_of(spread, ids[i]);
     keys[i] = key_of(ids[i]);
     reasons[i] = f->reason ? f->reason : "";
     holds[i] = f->has_linear && !f->is_curved;
+    missing[i] = ids[i] < CAVUM_NUM_FIGURES ? spread->num_missing[ids[i]] : 0.0;
   }
   CAVUM_TRY(cavum_hdf5_write_texts(file, "/figures/key", count, keys, "figure", error));
   CAVUM_TRY(cavum_hdf5_write_texts(file, "/figures/reason", count, reasons,
@@ -188,6 +189,12 @@ static cavum_status write_figures(cavum_hdf5_file *file, const cavum_spread *spr
   CAVUM_TRY(cavum_matrix_write(
       file, (cavum_matrix_name){"/figures/linear_holds", KEYS_SAY, "1: the linear spread holds"},
       count, 0, holds, error));
+  CAVUM_TRY(cavum_matrix_write(
+      file,
+      (cavum_matrix_name){"/figures/sampled_missing", "1",
+                          "random shapes of the sampled spread that do not have the figure, as "
+                          "where a peak is unbounded"},
+      count, 0, missing, error));
   CAVUM_TRY(write_numbers(file, spread, ids, count, error));
   CAVUM_TRY(write_slopes(file, spread, ids, count, error));
 done:
@@ -349,12 +356,15 @@ static cavum_status read_figures(cavum_spread *made, const cavum_hdf5_file *file
   cavum_status status = CAVUM_OK;
   int n = made->num_dimensions;
   texts keys = {0}, reasons = {0};
-  double column[ROOM_FOR_ROWS], holds[ROOM_FOR_ROWS];
+  double column[ROOM_FOR_ROWS], holds[ROOM_FOR_ROWS], missing[ROOM_FOR_ROWS] = {0.0};
   double *slope = NULL, *share = NULL;
   CAVUM_TRY(read_texts(&keys, 0, ROOM_FOR_ROWS, file, "/figures/key", error));
   int count = keys.count;
   CAVUM_TRY(read_texts(&reasons, count, count, file, "/figures/reason", error));
   CAVUM_TRY(cavum_matrix_read(holds, count, file, "/figures/linear_holds", error));
+  if (cavum_hdf5_has(file, "/figures/sampled_missing")) {
+    CAVUM_TRY(cavum_matrix_read(missing, count, file, "/figures/sampled_missing", error));
+  }
   slope = cavum_alloc((int64_t)count * n, sizeof *slope);
   share = cavum_alloc((int64_t)count * n, sizeof *share);
   if (!slope || !share) CAVUM_TRY(cavum_fail_memory(error));
@@ -371,6 +381,7 @@ static cavum_status read_figures(cavum_spread *made, const cavum_hdf5_file *file
       double value = column[i] * (COLUMNS[c].has_unit ? unit_si_of(id) : 1.0);
       memcpy((char *)f + COLUMNS[c].offset, &value, sizeof value);
       f->state = CAVUM_FIGURE_PRESENT;
+      if (id < CAVUM_NUM_FIGURES) made->num_missing[id] = cavum_whole_int(missing[i], 0);
       f->has_linear = n > 0 && isfinite(slope[i * n]);
       f->is_curved = f->has_linear && holds[i] == 0.0;
       f->reason = known_reason(reasons.list[i]);

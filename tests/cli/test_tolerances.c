@@ -69,6 +69,55 @@ START_TEST(what_is_not_linear_says_how_much) {
 }
 END_TEST
 
+// Correlations stand in table, JSON and page; widths from a linear spread that does not hold say
+// so.
+START_TEST(what_must_be_known_is_said) {
+  program_write_text(
+      folder, "weld.yaml",
+      "tolerances:\n  left.half_length_mm: {normal: 0.2}\n"
+      "  right.half_length_mm: {normal: 0.2}\n  correlations:\n"
+      "    - {of: [left.half_length_mm, right.half_length_mm], coefficient: -0.5}\n");
+  ck_assert_int_eq(run("$CAVUM tolerances bare.yaml --from weld.yaml --samples 50 -o weld.hdf "
+                       "--json weld.json --band epk_over_eacc=0.05,frequency_MHz=1 && "
+                       "$CAVUM report weld.hdf -o weld.html"),
+                   0);
+  static const char *const words[] = {
+      "Each correlated dimension has its part of what they do together",
+      "These come from the linear spread, WHICH DOES NOT HOLD. The random shapes spread ",
+      "Equal shares count correlations that widen the spread"};
+  ck_assert_ptr_nonnull(
+      strstr(read_text("out"), "left.half_length_mm and right.half_length_mm -0.5"));
+  ck_assert_ptr_nonnull(strstr(read_text("weld.html"), "Correlated dimensions"));
+  ck_assert_ptr_nonnull(strstr(read_text("weld.html"),
+                               ">\xe2\x88\x92"
+                               "0.5</td>"));
+  for (size_t i = 0; i < sizeof words / sizeof *words; i++) {
+    ck_assert_ptr_nonnull(strstr(read_text("out"), words[i]));
+    ck_assert_ptr_nonnull(strstr(read_text("weld.html"), words[i]));
+  }
+  json_t *root = json_loads(read_text("weld.json"), 0, NULL);
+  const char *one = NULL, *other = NULL;
+  double coefficient = 0.0;
+  int e_holds = 1, f_holds = 0, missing = -1;
+  ck_assert_int_eq(
+      json_unpack(root, "{s:[{s:[s, s], s:F}], s:{s:{s:b}, s:{s:b}}, s:{s:{s:{s:i}}}}",
+                  "correlations", "of", &one, &other, "coefficient", &coefficient, "bands",
+                  "epk_over_eacc", "linear_holds", &e_holds, "frequency_Hz", "linear_holds",
+                  &f_holds, "figures", "epk_over_eacc", "sampled", "missing", &missing),
+      0);
+  ck_assert_str_eq(one, "left.half_length_mm");
+  ck_assert_str_eq(other, "right.half_length_mm");
+  CAVUM_CHECK_RELATIVE(coefficient, -0.5, 1e-15);
+  ck_assert(!e_holds && f_holds);
+  ck_assert_int_eq(missing, 0);
+  json_decref(root);
+  // Where there is nothing to say, nothing is said.
+  ck_assert_int_eq(run("$CAVUM tolerances cell.yaml --samples 0 --band frequency_MHz=0.5"), 0);
+  ck_assert_ptr_null(strstr(read_text("out"), "orrelat"));
+  ck_assert_ptr_null(strstr(read_text("out"), "These come from"));
+}
+END_TEST
+
 START_TEST(json_has_what_the_readme_says) {
   ck_assert_int_eq(run("$CAVUM tolerances bare.yaml --from shop.yaml --samples 20 --json -"), 0);
   json_error_t error;
@@ -173,6 +222,7 @@ static const struct {
     {"$CAVUM tolerances cell.yaml --from none.yaml", "none.yaml: cannot be opened"},
     {"$CAVUM tolerances cell.yaml --band frequency_MHz=0", "FIGURE=WIDTH"},
     {"$CAVUM tolerances cell.yaml --band frequncy_MHz=1", "did you mean"},
+    {"$CAVUM tolerances cell.yaml --band wall_angle_deg=1", "is a figure of the shape"},
     {"$CAVUM tolerances cell.yaml --samples -3", "whole number"},
     {"$CAVUM tolerances cell.yaml --mode 2", "spread of mode 2: "},
     {"$CAVUM tolerances cell.yaml -q", "--quiet"},
@@ -190,6 +240,7 @@ static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, a_table_is_printed);
   tcase_add_test(tests, what_is_not_linear_says_how_much);
+  tcase_add_test(tests, what_must_be_known_is_said);
   tcase_add_test(tests, json_has_what_the_readme_says);
   tcase_add_test(tests, a_seed_draws_the_same_shapes_again);
   tcase_add_test(tests, a_file_is_drawn_and_reported);

@@ -90,6 +90,58 @@ START_TEST(known_curvature_is_noticed_and_sampled) {
 }
 END_TEST
 
+// R_s of niobium is no less curved than the frequency that it comes from, whatever the fit is known
+// to: of a f^p, what is not linear is (p + 1) / 2 times that of f, here with p from 1 to 2; 32
+// shapes, the same for both, and a fifth for higher orders.
+START_TEST(a_fit_hides_no_curvature) {
+  cavum_spread *spread = spread_of(
+      "wall: {kind: niobium, temperature_K: 2.0, residual_nohm: 2.0}\n" CYLINDER("6.3"), 0);
+  const cavum_figure_spread *f = &spread->figures[CAVUM_FIGURE_FREQUENCY];
+  const cavum_figure_spread *r = &spread->figures[CAVUM_FIGURE_SURFACE_RESISTANCE];
+  CAVUM_CHECK_RELATIVE(r->departure, 1.25 * f->departure, 0.4);
+  ck_assert(f->is_curved && r->is_curved);
+  cavum_spread_destroy(&spread);
+}
+END_TEST
+
+// What one dimension makes is made by no several, however little a fit follows it.
+START_TEST(one_dimension_makes_all) {
+  cavum_spread *spread =
+      spread_of(TEST_CELL "tolerances: {equator_radius_mm: {normal: 12}}\n", 100);
+  const cavum_figure_spread *b = &spread->figures[CAVUM_FIGURE_BPK_OVER_EACC];
+  ck_assert(b->is_curved && b->has_sampled_shares);
+  ck_assert(b->share[0] == 1.0 && b->share_together == 0.0);
+  cavum_spread_destroy(&spread);
+}
+END_TEST
+
+// A fillet whose end moves off the tangent is a sharp corner one way, where E has no bound.
+START_TEST(shapes_without_a_figure_are_counted) {
+  enum { COUNT = 40 };
+  cavum_spread *spread = spread_of(
+      "contour:\n  kind: path\n  start: {z_mm: 0, r_mm: 0}\n  path:\n"
+      "    - {line_to: {z_mm: 72, r_mm: 0}, boundary: axis}\n"
+      "    - {line_to: {z_mm: 72, r_mm: 12}, boundary: electric}\n"
+      "    - {line_to: {z_mm: 37, r_mm: 12}, boundary: metal}\n"
+      "    - {arc_to: {z_mm: 30, r_mm: 19}, centre: {z_mm: 37, r_mm: 19}, turn: right, "
+      "boundary: metal}\n"
+      "    - {line_to: {z_mm: 30, r_mm: 42}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 42}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: metal}\n"
+      "tolerances: {'path[3].line_to.r_mm': {normal: 0.5}}\n",
+      COUNT);
+  int missing = spread->num_missing[CAVUM_FIGURE_EPK_OVER_EACC];
+  printf("%d of %d without a peak of E\n", missing, COUNT);
+  ck_assert(spread->figures[CAVUM_FIGURE_EPK_OVER_EACC].is_curved);
+  // The corner points inwards at one end of the arc or at the other: nearly always.
+  ck_assert_int_ge(missing, COUNT / 4);
+  ck_assert_int_le(missing, COUNT);
+  ck_assert_int_eq(spread->num_failed, 0);
+  ck_assert_int_eq(spread->num_missing[CAVUM_FIGURE_FREQUENCY], 0);
+  cavum_spread_destroy(&spread);
+}
+END_TEST
+
 START_TEST(linear_agrees_with_sampled) {
   enum { COUNT = 300 };
   static const cavum_figure_id ids[] = {CAVUM_FIGURE_FREQUENCY, CAVUM_FIGURE_GEOMETRY_FACTOR};
@@ -262,6 +314,26 @@ START_TEST(halves_may_be_correlated) {
   cavum_spread_destroy(&alike);
   cavum_spread_destroy(&against);
   cavum_spread_destroy(&alone);
+}
+END_TEST
+
+// Equal parts keep the band with the correlations that there are, and without them.
+START_TEST(correlated_parts_keep_a_band) {
+  static const struct {
+    const char *text;
+    double coefficient;
+  } halves[] = {{HALVES("0"), 0.0}, {HALVES("0.6"), 0.6}, {HALVES("-0.6"), -0.6}};
+  for (size_t i = 0; i < sizeof halves / sizeof *halves; i++) {
+    double alone[2], shared[2], factor = 0.0, band = 1e5, c = halves[i].coefficient;
+    cavum_spread *spread = spread_of(halves[i].text, 0);
+    const cavum_figure_spread *f = &spread->figures[CAVUM_FIGURE_FREQUENCY];
+    ck_assert(cavum_spread_allow(alone, shared, &factor, spread, CAVUM_FIGURE_FREQUENCY, band));
+    double a = f->slope[0] * shared[0], b = f->slope[1] * shared[1];
+    double deviation = sqrt(a * a + b * b + 2.0 * cavum_max(c, 0.0) * a * b);
+    CAVUM_CHECK_RELATIVE(a, b, 1e-9);  // the cell is its own mirror image
+    CAVUM_CHECK_RELATIVE(2.0 * deviation, band, 1e-12);
+    cavum_spread_destroy(&spread);
+  }
 }
 END_TEST
 
@@ -491,6 +563,10 @@ END_TEST
 static void add(TCase *tests) {
   tcase_add_test(tests, a_closed_form_of_small_tolerances);
   tcase_add_test(tests, known_curvature_is_noticed_and_sampled);
+  tcase_add_test(tests, a_fit_hides_no_curvature);
+  tcase_add_test(tests, one_dimension_makes_all);
+  tcase_add_test(tests, shapes_without_a_figure_are_counted);
+  tcase_add_test(tests, correlated_parts_keep_a_band);
   tcase_add_test(tests, linear_agrees_with_sampled);
   tcase_add_test(tests, drawn_shapes_have_a_degree_that_is_enough);
   tcase_add_test(tests, ends_of_arcs_have_tolerances);

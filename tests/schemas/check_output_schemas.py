@@ -21,6 +21,12 @@ TOLERANCES = """tolerances:
   equator_radius_mm: {normal: 0.1}
   iris_radius_mm: {uniform: 2.0}
 """
+WELD = """tolerances:
+  equator_radius_mm: {normal: 0.1}
+  iris_radius_mm: {normal: 0.1}
+  beta: {uniform: 0.001}
+  correlations: [{of: [equator_radius_mm, iris_radius_mm], coefficient: 0.5}]
+"""
 # Shape 1 has no contour: its iris is beyond its equator.
 STUDY = """title: Irises
 cell: required.yaml
@@ -109,6 +115,12 @@ def outputs(maker):
     (maker.folder / "shop.yaml").write_text(TOLERANCES)
     yield "spread", maker.json("tolerances", "mid-cell.yaml", "--from", "shop.yaml", "--samples", "20", "--band",
                                "frequency_MHz=0.5", "--json", "-")
+    (maker.folder / "weld.yaml").write_text(WELD)
+    weld = maker.json("tolerances", "mid-cell.yaml", "--from", "weld.yaml", "--samples", "0", "--band",
+                      "frequency_MHz=0.5", "--json", "-")
+    assert weld["correlations"] == [{"of": ["equator_radius_mm", "iris_radius_mm"], "coefficient": 0.5}], weld
+    assert weld["bands"]["frequency_Hz"]["alone"]["beta"] is None, "beta does nothing to the frequency"
+    yield "spread", weld
     # 2 mm of 12 mm: far beyond what is linear.
     (maker.folder / "wide.yaml").write_text("tolerances: {iris_ellipse.axial_mm: {normal: 2}}\n")
     wide = maker.json("tolerances", "mid-cell.yaml", "--from", "wide.yaml", "--samples", "60", "--json", "-")

@@ -36,6 +36,7 @@ static void fill(cavum_spread *s, cavum_cell_key_info dimensions[2], cavum_toler
                       .num_failed = 3,
                       .samples_degree = 4,
                       .samples_error = 0.0065,
+                      .num_missing[CAVUM_FIGURE_BPK_OVER_EACC] = 17,
                       .label = "TM010"};
   s->figures[CAVUM_FIGURE_FREQUENCY] = (cavum_figure_spread){.state = CAVUM_FIGURE_PRESENT,
                                                              .value = 1.3e9,
@@ -105,6 +106,8 @@ START_TEST(what_is_written_is_read) {
   ck_assert_int_eq(read.spread->num_failed, 3);
   ck_assert_int_eq(read.spread->samples_degree, 4);
   ck_assert(read.spread->samples_error == 0.0065);
+  ck_assert_int_eq(read.spread->num_missing[CAVUM_FIGURE_BPK_OVER_EACC], 17);
+  ck_assert_int_eq(read.spread->num_missing[CAVUM_FIGURE_FREQUENCY], 0);
   ck_assert_int_eq(read.num_bands, 1);
   CAVUM_CHECK_RELATIVE(read.bands[0].band, band.band, 1e-15);
   for (int j = 0; j < 2; j++) {
