@@ -33,29 +33,17 @@ void cavum_mesh_gradient_reset(cavum_mesh_gradient *g) {
   memset(g->curves, 0, (size_t)g->mesh->num_curves * sizeof *g->curves);
 }
 
-// Adds the derivatives by an end of an edge that is not bent: those by a line of the outline go to
-// its own ends, since the lines that meet in a vertex may have large ones of opposite signs.
-static void add_end(cavum_mesh_gradient *g, const cavum_edge *edge, int end, double z, double r) {
-  if (edge->curve < 0) {
-    cavum_point *at = &g->vertices[edge->vertex[end]];
-    at->z_m += z;
-    at->r_m += r;
-    return;
-  }
-  cavum_curve_rate *line = &g->curves[edge->curve];
-  double t = edge->t[end];
-  line->start.z_m += (1.0 - t) * z;
-  line->start.r_m += (1.0 - t) * r;
-  line->end.z_m += t * z;
-  line->end.r_m += t * r;
+cavum_gradient_end cavum_mesh_gradient_end(const cavum_edge *edge, int end) {
+  return (cavum_gradient_end){edge->vertex[end], edge->curve, edge->curve < 0 ? 0.0 : edge->t[end]};
 }
 
 // The chord from a to b of an edge at s in [-1, 1] of the edge's own direction.
 static void add_chord(cavum_mesh_gradient *g, const cavum_edge *edge, double s, double direction,
                       const cavum_edge_position *by) {
   double wa = 0.5 * (1.0 - s), wb = 0.5 * (1.0 + s), half = 0.5 * direction;
-  add_end(g, edge, 0, wa * by->z - half * by->z_x, wa * by->r - half * by->r_x);
-  add_end(g, edge, 1, wb * by->z + half * by->z_x, wb * by->r + half * by->r_x);
+  cavum_gradient_end a = cavum_mesh_gradient_end(edge, 0), b = cavum_mesh_gradient_end(edge, 1);
+  cavum_mesh_gradient_add_end(g, &a, wa * by->z - half * by->z_x, wa * by->r - half * by->r_x);
+  cavum_mesh_gradient_add_end(g, &b, wb * by->z + half * by->z_x, wb * by->r + half * by->r_x);
 }
 
 // Sense in which a coordinate along a local edge runs through the edge.
@@ -126,26 +114,24 @@ void cavum_mesh_gradient_add_curve(cavum_mesh_gradient *gradient, cavum_index el
   add_places(gradient, edge, direction, n, places, by);
 }
 
-void cavum_mesh_gradient_add_chords(cavum_mesh_gradient *gradient, cavum_index element,
-                                    const cavum_point ends[4][2]) {
+int cavum_mesh_gradient_list_chords(cavum_chord_end ends[CAVUM_CHORD_ENDS_MOST],
+                                    const cavum_mesh *mesh, cavum_index element) {
   static const int corner[4][2] = {{0, 1}, {1, 2}, {3, 2}, {0, 3}};
-  const cavum_mesh *mesh = gradient->mesh;
+  const cavum_element *shape = &mesh->elements[element];
+  int count = 0;
   for (int part = 0; part < 4; part++) {
     bool curved = cavum_blend_is_curved(mesh, element, (cavum_blend_part)part);
     bool is_bump = part == CAVUM_BLEND_LEFT || part == CAVUM_BLEND_RIGHT;
     if (curved != is_bump) continue;
-    const cavum_edge *edge = &mesh->edges[mesh->elements[element].edge[part]];
+    const cavum_edge *edge = &mesh->edges[shape->edge[part]];
     for (int end = 0; end < 2; end++) {
-      cavum_index vertex = mesh->elements[element].vertex[corner[part][end]];
-      const cavum_point *by = &ends[part][end];
-      if (is_bump) {
-        gradient->vertices[vertex].z_m -= by->z_m;
-        gradient->vertices[vertex].r_m -= by->r_m;
-      } else {
-        add_end(gradient, edge, vertex == edge->vertex[0] ? 0 : 1, by->z_m, by->r_m);
-      }
+      cavum_index vertex = shape->vertex[corner[part][end]];
+      cavum_gradient_end at = {vertex, -1, 0.0};
+      if (!is_bump) at = cavum_mesh_gradient_end(edge, vertex == edge->vertex[0] ? 0 : 1);
+      ends[count++] = (cavum_chord_end){(cavum_blend_part)part, end, is_bump ? -1.0 : 1.0, at};
     }
   }
+  return count;
 }
 
 // Moves a vertex of all gradients to the end of an edge.

@@ -75,13 +75,50 @@ void cavum_mesh_gradient_add_curve(cavum_mesh_gradient *gradient, cavum_index el
                                    cavum_blend_part part, int n, const cavum_curve_place *places,
                                    const cavum_edge_position *by);
 
+/** Where the derivatives by an end of an edge that is not bent go: those by a line of the outline
+ * to its own ends, since the lines that meet in a vertex may have large ones of opposite signs. */
+typedef struct cavum_gradient_end {
+  cavum_index vertex;
+  cavum_index curve; /**< The line; -1: to the vertex. */
+  double t;          /**< On the line. */
+} cavum_gradient_end;
+
+/** An end, 0 or 1, of the edge's own direction. */
+cavum_gradient_end cavum_mesh_gradient_end(const cavum_edge *edge, int end);
+
+/** Adds the derivatives by an end. */
+static inline void cavum_mesh_gradient_add_end(cavum_mesh_gradient *gradient,
+                                               const cavum_gradient_end *end, double z, double r) {
+  if (end->curve < 0) {
+    gradient->vertices[end->vertex].z_m += z;
+    gradient->vertices[end->vertex].r_m += r;
+    return;
+  }
+  cavum_curve_rate *line = &gradient->curves[end->curve];
+  line->start.z_m += (1.0 - end->t) * z;
+  line->start.r_m += (1.0 - end->t) * r;
+  line->end.z_m += end->t * z;
+  line->end.r_m += end->t * r;
+}
+
+/** An end of a part of a map that runs along the chord of its edge. */
+typedef struct cavum_chord_end {
+  cavum_blend_part part;
+  int end;     /**< 0: at x = -1; 1: at x = 1. */
+  double sign; /**< -1: the chord is taken off. */
+  cavum_gradient_end at;
+} cavum_chord_end;
+
+/** Ends of the chords of an element at most. */
+enum { CAVUM_CHORD_ENDS_MOST = 8 };
+
 /**
- * Adds the derivatives by all parts that run along the chords of their edges: by the ends of each,
- * first that at x = -1. Bottom and top are chords where they are not curved, and of the others the
- * chord is taken off where they are.
+ * Lists the ends of all parts that run along chords: bottom and top where they are not curved, and
+ * of the others the chord is taken off where they are.
+ * @return Their count.
  */
-void cavum_mesh_gradient_add_chords(cavum_mesh_gradient *gradient, cavum_index element,
-                                    const cavum_point ends[4][2]);
+int cavum_mesh_gradient_list_chords(cavum_chord_end ends[CAVUM_CHORD_ENDS_MOST],
+                                    const cavum_mesh *mesh, cavum_index element);
 
 /**
  * Moves what is at the vertices to the curves, of gradients of one mesh; the follower belongs to a
