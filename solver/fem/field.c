@@ -206,3 +206,12 @@ double cavum_trace_axis_e_z(const cavum_trace *trace, double s) {
   trace_value(&x, &x_s, trace, s);
   return 2.0 * x / (trace->field->angular_frequency * permittivity(trace->field, trace->element));
 }
+
+double cavum_trace_axis_e_r_over_r(const cavum_trace *trace, double s) {
+  double x, x_s;
+  trace_value(&x, &x_s, trace, s);
+  cavum_wall_point at;
+  edge_shape(&at, trace, s);
+  return -x_s /
+         (at.z_s * trace->field->angular_frequency * permittivity(trace->field, trace->element));
+}

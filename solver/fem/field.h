@@ -82,4 +82,7 @@ cavum_wall_point cavum_trace_at(const cavum_trace *trace, double s);
 /** E_z on the axis at s of a trace whose edge is CAVUM_BOUNDARY_AXIS: 2 w / (w eps). */
 double cavum_trace_axis_e_z(const cavum_trace *trace, double s);
 
+/** E_r / r there: -(dw/dz) / (w eps). */
+double cavum_trace_axis_e_r_over_r(const cavum_trace *trace, double s);
+
 #endif

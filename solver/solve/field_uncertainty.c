@@ -6,6 +6,8 @@
 #include <stdlib.h>
 
 #include "base/base.h"
+#include "figures/axis_vertices.h"
+#include "figures/edge_jumps.h"
 #include "figures/sharp_corner.h"
 #include "solve/mode_levels.h"
 
@@ -90,8 +92,25 @@ static bool touches(const cavum_element *element, const bool *marked) {
   return false;
 }
 
-static void fill(double *of_h, double *of_e, const cavum_mode_levels *levels,
-                 const bool *no_limit) {
+// Degrees may agree in an element by chance, while it does not agree with those around it: what its
+// E is off by at least, at its edges and at its corners on the axis.
+static cavum_status find_jumps(double *jump, const cavum_view *view, cavum_error *error) {
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  double *at_axis = cavum_alloc(mesh->num_vertices, sizeof *at_axis);
+  if (!at_axis) return cavum_fail_memory(error);
+  cavum_edge_jumps_measure(jump, view);
+  cavum_status status = cavum_axis_vertices_error(at_axis, view, error);
+  for (cavum_index e = 0; status == CAVUM_OK && e < mesh->num_elements; e++) {
+    for (int i = 0; i < mesh->elements[e].num_corners; i++) {
+      jump[e] = cavum_max(jump[e], at_axis[mesh->elements[e].vertex[i]]);
+    }
+  }
+  free(at_axis);
+  return status;
+}
+
+static void fill(double *of_h, double *of_e, const cavum_mode_levels *levels, const bool *no_limit,
+                 const double *jump) {
   const cavum_mesh *mesh = levels->view[0].field.discretisation->mesh;
   element_levels here;
   double sign[CAVUM_MODE_LEVELS], largest[2] = {0.0};
@@ -101,7 +120,7 @@ static void fill(double *of_h, double *of_e, const cavum_mode_levels *levels,
     collect(&here, levels, e);
     find_changes(change_h, change_e, &here, sign, levels->count);
     of_h[e] = cavum_mode_levels_rest(change_h, levels->count);
-    of_e[e] = cavum_mode_levels_rest(change_e, levels->count);
+    of_e[e] = cavum_max(cavum_mode_levels_rest(change_e, levels->count), jump[e]);
     if (touches(&mesh->elements[e], no_limit)) {
       of_h[e] = cavum_mode_levels_rest_at_corner(change_h, levels->count, levels->ratio_at_corner);
       of_e[e] = HUGE_VAL;
@@ -109,7 +128,7 @@ static void fill(double *of_h, double *of_e, const cavum_mode_levels *levels,
       take_largest(largest, &here);
     }
   }
-  double everywhere = ROUNDING + levels->vector_error;
+  double everywhere = ROUNDING + levels->vector_error + levels->spill;
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
     of_h[e] += everywhere * largest[0];
     of_e[e] += everywhere * largest[1];
@@ -122,14 +141,19 @@ cavum_status cavum_field_uncertainty_fill(cavum_mode_result *mode, const cavum_p
   const cavum_mode_levels levels = cavum_mode_levels_find(problem, m);
   const cavum_mesh *mesh = levels.view[0].field.discretisation->mesh;
   bool *no_limit = cavum_alloc(mesh->num_vertices, sizeof *no_limit);
+  double *jump = cavum_alloc(mesh->num_elements, sizeof *jump);
   mode->field_h_uncertainty_a_per_m = cavum_alloc(mesh->num_elements, sizeof(double));
   mode->field_e_uncertainty_v_per_m = cavum_alloc(mesh->num_elements, sizeof(double));
-  if (!no_limit || !mode->field_h_uncertainty_a_per_m || !mode->field_e_uncertainty_v_per_m) {
+  if (!no_limit || !jump || !mode->field_h_uncertainty_a_per_m ||
+      !mode->field_e_uncertainty_v_per_m) {
     CAVUM_TRY(cavum_fail_memory(error));
   }
   CAVUM_TRY(cavum_sharp_corner_mark(no_limit, &levels.view[0], error));
-  fill(mode->field_h_uncertainty_a_per_m, mode->field_e_uncertainty_v_per_m, &levels, no_limit);
+  CAVUM_TRY(find_jumps(jump, &levels.view[0], error));
+  fill(mode->field_h_uncertainty_a_per_m, mode->field_e_uncertainty_v_per_m, &levels, no_limit,
+       jump);
 done:
   free(no_limit);
+  free(jump);
   return status;
 }

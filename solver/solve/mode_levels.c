@@ -45,6 +45,10 @@ cavum_mode_levels cavum_mode_levels_find(const cavum_problem *problem, int m) {
   levels.view[0] = cavum_solution_view(ladder->solution, m, 0, boundary);
   levels.vector_error = cavum_solution_vector_error(ladder->solution, m, 0) +
                         cavum_solution_mixing(ladder->solution, m);
+  const cavum_figure *f = &ladder->solution->modes[m].values[0].figures[CAVUM_FIGURE_FREQUENCY];
+  // What is off there reaches every place by a product of two errors, of the mode and of a Green's
+  // function, as it does the eigenvalue.
+  levels.spill = f->uncertainty / f->value;
   levels.ratio_at_corner = ratio_at_corner(&levels.view[0], ladder->solution->reference.degree);
   for (; levels.count < CAVUM_MODE_LEVELS; levels.count++) {
     int below = 0, degree = ladder->solution->reference.degree - levels.count;

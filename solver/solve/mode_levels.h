@@ -17,6 +17,8 @@ typedef struct cavum_mode_levels {
   cavum_view view[CAVUM_MODE_LEVELS]; /**< view[0] at the last degree. */
   int count;                          /**< How many there are, at least 1. */
   double vector_error;                /**< Relative, of the mode at the last degree. */
+  /** What corners leave of the field everywhere, relative to its largest value. */
+  double spill;
   double ratio_at_corner; /**< Least ratio of changes of H next to corners where E has no limit. */
 } cavum_mode_levels;
 

@@ -5,6 +5,7 @@
 #include "solve/trace_uncertainty.h"
 
 #include "base/base.h"
+#include "figures/axis_vertices.h"
 #include "figures/profile.h"
 #include "figures/sharp_corner.h"
 #include "solve/mode_levels.h"
@@ -53,7 +54,7 @@ static cavum_status collect(trace_levels *levels, const cavum_profile *top,
                             const cavum_mode_levels *mode, fill_function *fill,
                             cavum_error *error) {
   levels->at[0] = *top;
-  levels->vector_error = mode->vector_error;
+  levels->vector_error = mode->vector_error + mode->spill;
   levels->ratio_at_corner = mode->ratio_at_corner;
   levels->count = 1;
   cavum_status status = find_corners(levels, &mode->view[0], error);
@@ -154,10 +155,19 @@ static double rest_without_dip(const double *rest, int64_t edge, int64_t count) 
   return cavum_max(rest[edge], cavum_min(before, after));
 }
 
-static double largest(const double *values, cavum_index count) {
-  double most = 0.0;
-  for (cavum_index i = 0; i < count; i++) most = cavum_max(most, fabs(values[i]));
-  return most;
+// The largest of a field, but on edges that end where E has no limit, if there are others.
+static double largest(const field_levels *f, int64_t num_edges) {
+  const double *values = values_of(&f->levels->at[0], f->field);
+  double of_all = 0.0, away = 0.0;
+  for (int64_t e = 0; e < num_edges; e++) {
+    double most = 0.0;
+    for (int i = 0; i < CAVUM_PROFILE_POINTS_PER_EDGE; i++) {
+      most = cavum_max(most, fabs(values[e * CAVUM_PROFILE_POINTS_PER_EDGE + i]));
+    }
+    of_all = cavum_max(of_all, most);
+    if (!ends_at_corner(f->levels, e)) away = cavum_max(away, most);
+  }
+  return away > 0.0 ? away : of_all;
 }
 
 static cavum_status fill_field(double **uncertainty, const trace_levels *levels, int field,
@@ -166,9 +176,8 @@ static cavum_status fill_field(double **uncertainty, const trace_levels *levels,
   *uncertainty = cavum_alloc(count, sizeof **uncertainty);
   if (!*uncertainty) return cavum_fail_memory(error);
   const field_levels f = levels_of(levels, field);
-  double everywhere =
-      (ROUNDING + levels->vector_error) * largest(values_of(&levels->at[0], field), count);
   int64_t num_edges = count / CAVUM_PROFILE_POINTS_PER_EDGE;
+  double everywhere = (ROUNDING + levels->vector_error) * largest(&f, num_edges);
   double *rest = cavum_alloc(num_edges, sizeof *rest);
   if (!rest) return cavum_fail_memory(error);
   for (int64_t e = 0; e < num_edges; e++) {
@@ -182,14 +191,42 @@ static cavum_status fill_field(double **uncertainty, const trace_levels *levels,
   return CAVUM_OK;
 }
 
+// Whether two points are the same but for rounding.
+static bool are_one(const cavum_profile *wall, int64_t i, int64_t k) {
+  double apart = hypot(wall->z_m[i] - wall->z_m[k], wall->r_m[i] - wall->r_m[k]);
+  return apart <= 1e-9 * wall->arc_length_m[wall->num_points - 1];
+}
+
 // Whether the wall turns into the cell where an edge ends at point i - 1 and another begins at i.
 static bool is_sharp(const cavum_profile *wall, int64_t i) {
   const double *z = wall->z_m, *r = wall->r_m;
-  double length = wall->arc_length_m[wall->num_points - 1];
-  if (hypot(z[i] - z[i - 1], r[i] - r[i - 1]) > 1e-9 * length) return false;
+  if (!are_one(wall, i - 1, i)) return false;
   double az = z[i - 1] - z[i - 2], ar = r[i - 1] - r[i - 2], bz = z[i + 1] - z[i];
   double br = r[i + 1] - r[i];
   return az * br - ar * bz < -SHARP_TURN * hypot(az, ar) * hypot(bz, br);
+}
+
+// Not below a value, on one edge of a profile.
+static void raise_edge(double *uncertainty, int64_t edge, double least) {
+  double *of_edge = uncertainty + edge * CAVUM_PROFILE_POINTS_PER_EDGE;
+  for (int i = 0; i < CAVUM_PROFILE_POINTS_PER_EDGE; i++) {
+    of_edge[i] = cavum_max(of_edge[i], least);
+  }
+}
+
+// E is the same on both edges that meet on the wall, and is zero where that turns out of the cell;
+// degrees may agree by chance on an edge that does not agree with the next one.
+static void raise_at_joints(double *e_uncertainty, const cavum_profile *wall) {
+  int64_t num_edges = wall->num_points / CAVUM_PROFILE_POINTS_PER_EDGE;
+  for (int64_t edge = 0; edge < num_edges; edge++) {
+    int64_t next = (edge + 1) % num_edges, begin = next * CAVUM_PROFILE_POINTS_PER_EDGE,
+            end = (edge + 1) * CAVUM_PROFILE_POINTS_PER_EDGE - 1;
+    bool is_known = isfinite(e_uncertainty[begin]) && isfinite(e_uncertainty[end]);
+    if (!is_known || !are_one(wall, begin, end)) continue;
+    double gap = fabs(wall->e_v_per_m[begin] - wall->e_v_per_m[end]);
+    raise_edge(e_uncertainty, edge, gap);
+    raise_edge(e_uncertainty, next, gap);
+  }
 }
 
 static void mark_corners(double *e_uncertainty, const cavum_profile *wall) {
@@ -239,6 +276,27 @@ static cavum_status mark_tips(double *e_uncertainty, const cavum_profile *profil
   return status;
 }
 
+// Degrees may agree by chance at a vertex of the axis, while the elements beside it do not.
+static cavum_status raise_at_vertices(double *e_uncertainty, const cavum_view *view,
+                                      cavum_error *error) {
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  int64_t num_edges = view->boundary->num_axis;
+  bool is_half = view->parity != CAVUM_PARITY_NONE;
+  double *off = cavum_alloc(mesh->num_vertices, sizeof *off);
+  if (!off) return cavum_fail_memory(error);
+  cavum_status status = cavum_axis_vertices_error(off, view, error);
+  for (int64_t i = 0; status == CAVUM_OK && i < num_edges; i++) {
+    cavum_boundary_edge edge = view->boundary->axis[i];
+    const cavum_element *element = &mesh->elements[edge.element];
+    int next = (edge.local_edge + 1) % element->num_corners;
+    double least = cavum_max(off[element->vertex[edge.local_edge]], off[element->vertex[next]]);
+    raise_edge(e_uncertainty, is_half ? num_edges + i : i, least);
+    if (is_half) raise_edge(e_uncertainty, num_edges - 1 - i, least);
+  }
+  free(off);
+  return status;
+}
+
 cavum_status cavum_trace_uncertainty_fill(cavum_mode_result *mode, const cavum_problem *problem,
                                           int m, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -247,6 +305,7 @@ cavum_status cavum_trace_uncertainty_fill(cavum_mode_result *mode, const cavum_p
   if (mode->axis.num_points > 0) {
     CAVUM_TRY(collect(&axis, &mode->axis, &levels, cavum_profile_fill_axis, error));
     CAVUM_TRY(fill_field(&mode->axis_e_uncertainty_v_per_m, &axis, E_FIELD, error));
+    CAVUM_TRY(raise_at_vertices(mode->axis_e_uncertainty_v_per_m, &levels.view[0], error));
     CAVUM_TRY(mark_tips(mode->axis_e_uncertainty_v_per_m, &mode->axis, &levels.view[0], error));
   }
   if (mode->wall.num_points > 0) {
@@ -255,6 +314,7 @@ cavum_status cavum_trace_uncertainty_fill(cavum_mode_result *mode, const cavum_p
     CAVUM_TRY(fill_field(&mode->wall_h_uncertainty_a_per_m, &wall, H_FIELD, error));
     mark_corners(mode->wall_e_uncertainty_v_per_m, &mode->wall);
     CAVUM_TRY(mark_tips(mode->wall_e_uncertainty_v_per_m, &mode->wall, &levels.view[0], error));
+    raise_at_joints(mode->wall_e_uncertainty_v_per_m, &mode->wall);
   }
 done:
   release(&axis);
