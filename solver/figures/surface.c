@@ -337,16 +337,15 @@ static bool counts(double p, double q, double largest, bool is_on_edge_of_peak) 
   return is_on_edge_of_peak || most + REACH * fabs(p - q) >= largest;
 }
 
-// Whether an edge of the wall ends where no other one goes on, as at an iris plane: H is the same
-// on both sides where two meet.
-static bool is_free_end(const cavum_wall_samples *samples, cavum_index count, cavum_index edge,
-                        bool at_last) {
-  const double same = 1e-9;
-  double h = samples[edge].h[at_last ? CAVUM_WALL_SAMPLES - 1 : 0];
-  for (cavum_index i = 0; i < count; i++) {
-    double first = samples[i].h[0], last = samples[i].h[CAVUM_WALL_SAMPLES - 1];
+// Whether an edge of the wall ends where no other one goes on, as at an iris plane.
+static bool is_free_end(const cavum_mesh_boundary *boundary, cavum_index edge, bool at_last) {
+  const cavum_wall_shape *shape = boundary->shape;
+  for (cavum_index i = 0; i < boundary->num_metal; i++) {
     if (i == edge) continue;
-    if (fabs(first - h) <= same * fabs(h) || fabs(last - h) <= same * fabs(h)) return false;
+    if (ends_meet(&shape[edge], at_last, &shape[i], false) ||
+        ends_meet(&shape[edge], at_last, &shape[i], true)) {
+      return false;
+    }
   }
   return true;
 }
@@ -359,7 +358,8 @@ static bool counts_at_end(double p, double q, double largest) {
 }
 
 double cavum_surface_spread(const cavum_wall_samples *a, double eacc_a, const cavum_wall_samples *b,
-                            double eacc_b, cavum_index count, bool electric) {
+                            double eacc_b, const cavum_mesh_boundary *boundary, bool electric) {
+  cavum_index count = boundary->num_metal;
   double largest, spread = 0.0;
   cavum_index edge = edge_of_largest(&largest, a, eacc_a, b, eacc_b, count, electric);
   for (cavum_index i = 0; i < count; i++) {
@@ -368,7 +368,7 @@ double cavum_surface_spread(const cavum_wall_samples *a, double eacc_a, const ca
       double p = fabs(x[k]) / eacc_a, q = fabs(y[k]) / eacc_b;
       bool counted = is_inner(k) ? counts(p, q, largest, i == edge)
                                  : i != edge && counts_at_end(p, q, largest) &&
-                                       is_free_end(b, count, i, k > OUTERMOST);
+                                       is_free_end(boundary, i, k > OUTERMOST);
       if (counted) spread = cavum_max(spread, fabs(p - q));
     }
   }

@@ -85,10 +85,10 @@ cavum_peak_place cavum_surface_follow_peak(const cavum_peak_place *place,
  * lift the field to it. The ends of edges lag behind and do not count, but where the wall ends, as
  * at an iris plane, and one that rose from a to b would be the peak if it rose as much once more.
  * Unlike the difference of the two peaks it is not small by luck.
- * @param[in] a, b              Shape [count], at one joule; b of the higher degree.
+ * @param[in] a, b              Shape [boundary->num_metal], at one joule; b of the higher degree.
  * @param[in] eacc_a, eacc_b    Accelerating gradients at one joule, V/m.
  */
 double cavum_surface_spread(const cavum_wall_samples *a, double eacc_a, const cavum_wall_samples *b,
-                            double eacc_b, cavum_index count, bool electric);
+                            double eacc_b, const cavum_mesh_boundary *boundary, bool electric);
 
 #endif

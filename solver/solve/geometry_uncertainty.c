@@ -130,7 +130,7 @@ static void find_spreads(double *spread, const cavum_problem *s, int m, const ca
     spread[id] = 0.0;
     if (!bent->samples) continue;
     spread[id] = cavum_mode_history_spread(history, bent->samples, bent->eacc_v_per_m,
-                                           s->memory->boundary.num_metal, (cavum_figure_id)id);
+                                           &s->memory->boundary, (cavum_figure_id)id);
   }
 }
 

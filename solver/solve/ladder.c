@@ -36,7 +36,7 @@ static void take_mode(cavum_ladder *ladder, const cavum_ladder_request *request,
   const cavum_mode_at_degree now = {
       .values = &mode->values[below],
       .samples = mode->samples[below],
-      .num_metal = ladder->memory->boundary.num_metal,
+      .boundary = &ladder->memory->boundary,
       .degree = degree,
       .vector_error = cavum_solution_vector_error(ladder->solution, m, below) + mixing,
       .quadrature_error = quadrature_error,

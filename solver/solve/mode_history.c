@@ -119,13 +119,13 @@ static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *histor
 
 double cavum_mode_history_spread(const cavum_mode_history *history,
                                  const cavum_wall_samples *samples, double eacc_v_per_m,
-                                 cavum_index count, cavum_figure_id id) {
+                                 const cavum_mesh_boundary *boundary, cavum_figure_id id) {
   cavum_wall_spread of = cavum_figure_policy_of(id)->spread;
   if (of == CAVUM_SPREAD_NONE) return 0.0;
   if (!history->samples || history->eacc_v_per_m <= 0.0 || eacc_v_per_m <= 0.0) return 0.0;
   bool electric = of == CAVUM_SPREAD_WALL_E;
   double spread = cavum_surface_spread(history->samples, history->eacc_v_per_m, samples,
-                                       eacc_v_per_m, count, electric);
+                                       eacc_v_per_m, boundary, electric);
   return electric ? spread : CAVUM_MU0 * spread;
 }
 
@@ -159,7 +159,7 @@ static double least_change(const cavum_mode_history *history, const cavum_mode_a
                            cavum_figure_id id) {
   double eacc = mode->values->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
   return cavum_max(change_with_voltage(history, mode->values, id),
-                   cavum_mode_history_spread(history, mode->samples, eacc, mode->num_metal, id));
+                   cavum_mode_history_spread(history, mode->samples, eacc, mode->boundary, id));
 }
 
 // How near a speed is to another one: the integral of a change of E_z along an axis of length L,

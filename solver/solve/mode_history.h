@@ -30,10 +30,10 @@ typedef struct cavum_mode_history {
 typedef struct cavum_mode_at_degree {
   cavum_mode_values *values;   /**< Borrowed: figures get their uncertainties, or become absent. */
   cavum_wall_samples *samples; /**< Fields along the metal; the history owns them from then on. */
-  cavum_index num_metal;       /**< Metal edges. */
-  int degree;                  /**< Of its polynomials. */
-  double vector_error;         /**< Relative, that the iteration left. */
-  double quadrature_error;     /**< Relative, cavum_discretisation_quadrature_error(). */
+  const cavum_mesh_boundary *boundary; /**< Borrowed: its metal edges. */
+  int degree;                          /**< Of its polynomials. */
+  double vector_error;                 /**< Relative, that the iteration left. */
+  double quadrature_error;             /**< Relative, cavum_discretisation_quadrature_error(). */
   double unfelt; /**< Part of the energy, by a thin conductor: not felt, or rounded. */
   bool curves;   /**< Also the R/Q curve over beta. */
 } cavum_mode_at_degree;
@@ -72,11 +72,11 @@ void cavum_mode_history_drop_lost(cavum_mode_values *values);
 /**
  * Spread of a peak of one mode against the last degree of its history, in the unit of the figure:
  * the largest difference of the surface field wherever it is close to its peak. 0 of other figures.
- * @param[in] samples  Fields along the metal, shape [count], at one joule.
+ * @param[in] samples  Fields along the metal, shape [boundary->num_metal], at one joule.
  */
 double cavum_mode_history_spread(const cavum_mode_history *history,
                                  const cavum_wall_samples *samples, double eacc_v_per_m,
-                                 cavum_index count, cavum_figure_id id);
+                                 const cavum_mesh_boundary *boundary, cavum_figure_id id);
 
 /** Frees what it owns. */
 void cavum_mode_history_clear(cavum_mode_history *history);

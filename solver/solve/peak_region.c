@@ -279,7 +279,7 @@ static void measure(cavum_peak_step *step, vectors *v, const cavum_peak_region *
   step->electric = cavum_surface_find_peak(v->last, &view, true);
   step->electric.value /= eacc;
   step->electric.gap /= eacc;
-  step->spread = cavum_surface_spread(before, eacc, v->last, eacc, edges, true);
+  step->spread = cavum_surface_spread(before, eacc, v->last, eacc, &region->boundary, true);
   memcpy(before, v->last, (size_t)edges * sizeof *v->last);
 }
 
@@ -307,7 +307,7 @@ static cavum_status solve(cavum_peak_steps *steps, cavum_peak_region *region,
     cavum_surface_sample(v.last, &view);
     steps[t].spread_of_whole =
         cavum_surface_spread(v.last, before->eacc_v_per_m, v.samples + t * edges,
-                             tasks[t].now.eacc_v_per_m, edges, true);
+                             tasks[t].now.eacc_v_per_m, &region->boundary, true);
   }
 done:
   free_vectors(&v);
