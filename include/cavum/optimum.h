@@ -262,6 +262,16 @@ typedef struct cavum_optimum_cell {
   cavum_result *result, *before; /**< Owned, as of the first cell. */
 } cavum_optimum_cell;
 
+/** A piece of a path that a search made as short as it may be: at length 0 its neighbours meet, and
+ * there is no shape beyond. Its least length is a limit that every search keeps. */
+typedef struct cavum_optimum_piece {
+  char key[CAVUM_OPTIMUM_NAME_SIZE]; /**< Entry of the path, "path[5]"; "": no piece vanishes. */
+  int cell;                          /**< Of which cell of the goal, from 0. */
+  bool in_right_half;                /**< Of the outline; else in the left one. */
+  double z_m, r_m;                   /**< Where it begins. */
+  double length_m, least_m;          /**< What is left of it, and what must be. */
+} cavum_optimum_piece;
+
 /** Bytes that hold which limit is broken. */
 enum { CAVUM_OPTIMUM_BROKEN_SIZE = 256 };
 
@@ -314,6 +324,8 @@ typedef struct cavum_optimum {
                                                  the best: a piece of its wall that vanishes, which
                                                  condition is not met, what is asked for; "": it
                                                  is, or it breaks limits. */
+  cavum_optimum_piece vanishing;            /**< Where this is not proven to be the best;
+                                                 its key is "" where none did. */
 } cavum_optimum;
 
 /** Most figures that a front sets against the objective. */

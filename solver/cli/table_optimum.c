@@ -208,6 +208,19 @@ static void print_limit(FILE *out, const cavum_optimum *o, const cavum_optimum_l
   fputc('\n', out);
 }
 
+// The least length of a piece of the wall is a limit that no goal names.
+static void print_vanishing(FILE *out, const cavum_optimum *o) {
+  char name[80], bound[64];
+  const cavum_optimum_piece *piece = &o->vanishing;
+  if (!piece->key[0]) return;
+  const char *cell = piece->cell > 0 ? o->others[piece->cell - 1].name : "";
+  snprintf(name, sizeof name, "%s%s%s, length, %s half", cell, cell[0] ? "." : "", piece->key,
+           piece->in_right_half ? "right" : "left");
+  snprintf(bound, sizeof bound, "at least %.6g", cavum_in_mm(piece->least_m));
+  fprintf(out, "  %-*s %*.6g  %-24sat its least: it vanishes beyond\n", NAME_WIDTH, name,
+          VALUE_WIDTH, cavum_in_mm(piece->length_m), bound);
+}
+
 static void print_starts(FILE *out, const cavum_optimum *o, const cavum_optimum_shown *s) {
   if (o->robust.kind != CAVUM_ROBUST_NONE) {
     fputs("\nStarts, searched without tolerances: their objectives are nominal", out);
@@ -313,8 +326,9 @@ static void print_search(FILE *out, const cavum_optimum *o, const cavum_optimum_
   print_figures(out, "Figure", o->result, o->before, o->mode);
   print_others(out, o);
   print_terms(out, o);
-  if (o->num_limits > 0) fputs("\nLimit\n", out);
+  if (o->num_limits > 0 || o->vanishing.key[0]) fputs("\nLimit\n", out);
   for (int i = 0; i < o->num_limits; i++) print_limit(out, o, &o->limits[i], s);
+  print_vanishing(out, o);
   print_starts(out, o, s);
 }
 

@@ -261,8 +261,10 @@ static cavum_status tell_unproven(cavum_optimum *made, const cavum_search *exact
   const cavum_search *of_limits = exact->end == CAVUM_OPTIMUM_CONVERGED ? last : exact;
   char vanishes[CAVUM_VANISHING_SIZE], slopes[96] = "", limits[128];
   if (made->met || !made->within_limits) return CAVUM_OK;
-  cavum_status status = cavum_optimum_tell_vanishing(vanishes, goal, exact->here->place, error);
+  cavum_status status =
+      cavum_optimum_find_vanishing(&made->vanishing, goal, exact->here->place, error);
   if (status != CAVUM_OK) return status;
+  cavum_vanishing_tell(vanishes, &made->vanishing);
   if (!vanishes[0] && !(exact->residual <= goal->tolerance)) {
     snprintf(slopes, sizeof slopes, "first-order conditions are met to %.2g (%.2g is asked for)",
              exact->residual, goal->tolerance);

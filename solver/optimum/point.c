@@ -349,27 +349,31 @@ static cavum_status make_cell(cavum_cell *cell, bool *owned, const cavum_goal *g
 static cavum_status make_shape(cavum_cell *cell, bool *owned, const cavum_goal *goal, int c,
                                const double *place, cavum_error *error) {
   char vanishes[CAVUM_VANISHING_SIZE];
+  cavum_optimum_piece piece = {.cell = c};
   cavum_status status = make_cell(cell, owned, goal, c, place, error);
   if (status != CAVUM_OK) return status;
-  cavum_vanishing_tell(vanishes, cell, &goal->cells[c].study->cell, 1.0);
-  if (!vanishes[0]) return CAVUM_OK;
+  status = cavum_vanishing_find(&piece, cell, &goal->cells[c].study->cell, 1.0, error);
+  if (status == CAVUM_OK && !piece.key[0]) return CAVUM_OK;
   if (*owned) cavum_cell_clear(cell);
   *owned = false;
+  if (status != CAVUM_OK) return status;
+  cavum_vanishing_tell(vanishes, &piece);
   return cavum_fail(error, CAVUM_ERR_GEOMETRY, "%s", vanishes);
 }
 
-cavum_status cavum_optimum_tell_vanishing(char text[CAVUM_VANISHING_SIZE], const cavum_goal *goal,
+cavum_status cavum_optimum_find_vanishing(cavum_optimum_piece *piece, const cavum_goal *goal,
                                           const double *place, cavum_error *error) {
   // The search ends nearer to it than this.
   static const double NEAR = 1.5;
   cavum_status status = CAVUM_OK;
-  text[0] = '\0';
-  for (int c = 0; c < goal->num_cells && status == CAVUM_OK && !text[0]; c++) {
+  *piece = (cavum_optimum_piece){.cell = 0};
+  for (int c = 0; c < goal->num_cells && status == CAVUM_OK && !piece->key[0]; c++) {
     cavum_cell cell;
     bool owned = false;
     status = make_cell(&cell, &owned, goal, c, place, error);
     if (status != CAVUM_OK) return status;
-    cavum_vanishing_tell(text, &cell, &goal->cells[c].study->cell, NEAR);
+    piece->cell = c;
+    status = cavum_vanishing_find(piece, &cell, &goal->cells[c].study->cell, NEAR, error);
     if (owned) cavum_cell_clear(&cell);
   }
   return status;

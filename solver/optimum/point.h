@@ -144,10 +144,11 @@ cavum_status cavum_optimum_try_contours(const cavum_goal *goal, const double *pl
                                         cavum_error *error);
 
 /**
- * Which piece of a wall has all but vanished at a place that a search ended at; "": none.
+ * Which piece of a path a search has made about as short as it may be, at a place that it ended at;
+ * its key is "" where none is.
  * @retval CAVUM_ERR_GEOMETRY  and what else says that it is no shape.
  */
-cavum_status cavum_optimum_tell_vanishing(char text[CAVUM_VANISHING_SIZE], const cavum_goal *goal,
+cavum_status cavum_optimum_find_vanishing(cavum_optimum_piece *piece, const cavum_goal *goal,
                                           const double *place, cavum_error *error);
 
 /** Whether other values of the variables may do where a solve failed with this. */

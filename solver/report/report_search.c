@@ -176,11 +176,26 @@ static void write_dimensions(cavum_html *html, const cavum_optimum *o) {
   cavum_html_end_table(html);
 }
 
+// The least length of a piece of the wall is a limit that no goal names.
+static void write_vanishing(cavum_html *html, const cavum_optimum *o,
+                            const char *const columns[6]) {
+  char name[CAVUM_REPORT_NAME_SIZE], length[96], least[96];
+  const cavum_optimum_piece *piece = &o->vanishing;
+  if (!piece->key[0]) return;
+  const char *cell = piece->cell > 0 ? o->others[piece->cell - 1].name : "";
+  snprintf(name, sizeof name, "length of %s%s%s in the %s half in mm", cell, cell[0] ? "." : "",
+           piece->key, piece->in_right_half ? "right" : "left");
+  write_number(length, "%.6g", cavum_in_mm(piece->length_m));
+  write_number(least, "%.6g", cavum_in_mm(piece->least_m));
+  const char *row[] = {name, length, least, DASH, "at the least", "vanishes beyond"};
+  cavum_html_row(html, 6, row, columns);
+}
+
 static void write_limits(cavum_html *html, const cavum_optimum *o, const cavum_result *result) {
   static const char *const columns[] = {"limit", "#value", "#least",
                                         "#most", "active", "gain if relaxed"};
   const cavum_optimum_shown shown = cavum_optimum_shown_of(o);
-  if (o->num_limits == 0) return;
+  if (o->num_limits == 0 && !o->vanishing.key[0]) return;
   cavum_html_begin_table(html, "Limits, and the gain from relaxing an active one", 6, columns);
   for (int i = 0; i < o->num_limits; i++) {
     const cavum_optimum_limit *limit = &o->limits[i];
@@ -199,6 +214,7 @@ static void write_limits(cavum_html *html, const cavum_optimum *o, const cavum_r
     const char *row[] = {name, cells[0], cells[1], cells[2], active, room};
     cavum_html_row(html, 6, row, columns);
   }
+  write_vanishing(html, o, columns);
   cavum_html_end_table(html);
 }
 

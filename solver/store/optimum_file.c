@@ -120,6 +120,20 @@ static const column later_facts[] = {
      OF(num_left_out), NUMBER_INT}};
 #undef OF
 
+#define OF(member) offsetof(cavum_optimum, vanishing.member)
+// Of a search that made such a piece as short as it may be.
+static const column vanishing[] = {
+    {"/optimum/vanishing_piece/cell", "cell that it is of, from 0", OF(cell), NUMBER_INT},
+    {"/optimum/vanishing_piece/in_right_half", "1: in the right half of the outline; 0: left",
+     OF(in_right_half), NUMBER_BOOL},
+    {"/optimum/vanishing_piece/z_m", "where it begins, m", OF(z_m), NUMBER_DOUBLE},
+    {"/optimum/vanishing_piece/r_m", "where it begins, m", OF(r_m), NUMBER_DOUBLE},
+    {"/optimum/vanishing_piece/length_m", "what is left of it, m", OF(length_m), NUMBER_DOUBLE},
+    {"/optimum/vanishing_piece/least_length_m", "what a search keeps of it, m", OF(least_m),
+     NUMBER_DOUBLE}};
+static const char VANISHING_KEY[] = "/optimum/vanishing_piece/key";
+#undef OF
+
 #define OF(member) offsetof(cavum_optimum_variable, member)
 static const column variables[] = {
     {"/optimum/dimensions/low", "lower bound, in the unit of the key", OF(low), NUMBER_DOUBLE},
@@ -198,6 +212,7 @@ static const column others[] = {{"/optimum/cells/mode", "mode, from 0", OF(mode)
 
 static const table FACTS = TABLE(facts, cavum_optimum),
                    LATER_FACTS = TABLE(later_facts, cavum_optimum),
+                   VANISHING = TABLE(vanishing, cavum_optimum),
                    VARIABLES = TABLE(variables, cavum_optimum_variable),
                    LIMITS = TABLE(limits, cavum_optimum_limit),
                    TERMS = TABLE(terms, cavum_optimum_term),
@@ -397,11 +412,21 @@ static cavum_status write_broken(const place *to, const cavum_optimum *o, cavum_
   return status;
 }
 
+static cavum_status write_vanishing(const place *to, const cavum_optimum *o, cavum_error *error) {
+  const char *key = o->vanishing.key;
+  if (!key[0]) return CAVUM_OK;
+  cavum_status status = cavum_hdf5_write_texts(
+      to->file, path_at(to, VANISHING_KEY).text, 0, &key,
+      "piece of the path that is at its least length: it vanishes beyond", error);
+  return status == CAVUM_OK ? write_table(to, &VANISHING, o, 1, error) : status;
+}
+
 static cavum_status write_search(const place *to, const cavum_optimum *o, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(write_table(to, &FACTS, o, 1, error));
   CAVUM_TRY(write_table(to, &LATER_FACTS, o, 1, error));
   CAVUM_TRY(write_broken(to, o, error));
+  CAVUM_TRY(write_vanishing(to, o, error));
   CAVUM_TRY(write_texts(to, "/optimum/dimensions/key", "dimensions that the search changes", o,
                         variable_key, o->num_variables, error));
   CAVUM_TRY(write_table(to, &VARIABLES, o->variables, o->num_variables, error));
@@ -595,6 +620,26 @@ static cavum_status read_broken(cavum_optimum *o, const read_place *at, cavum_er
   return status;
 }
 
+static cavum_status read_vanishing(cavum_optimum *o, const read_place *at, cavum_error *error) {
+  const place_path path = read_path(at, VANISHING_KEY);
+  cavum_optimum_piece *piece = &o->vanishing;
+  char **texts = NULL;
+  int count = 0;
+  if (!cavum_hdf5_has(at->file, path.text)) return CAVUM_OK;
+  cavum_status status = cavum_hdf5_read_texts(&texts, &count, at->file, path.text, error);
+  if (status == CAVUM_OK && count != 1) status = cavum_matrix_fail_damaged(path.text, error);
+  if (status == CAVUM_OK) snprintf(piece->key, sizeof piece->key, "%s", texts[0]);
+  if (status == CAVUM_OK) status = read_table(o, &VANISHING, 1, at, error);
+  cavum_hdf5_free_texts(texts, count);
+  return status;
+}
+
+// The piece is of a cell that there is.
+static cavum_status check_vanishing(const cavum_optimum *o, cavum_error *error) {
+  bool good = o->vanishing.cell >= 0 && o->vanishing.cell <= o->num_others;
+  return good ? CAVUM_OK : cavum_matrix_fail_damaged("/optimum/vanishing_piece/cell", error);
+}
+
 static cavum_status read_steps(cavum_optimum *o, const read_place *at, cavum_error *error) {
   double *numbers = NULL;
   int64_t found = 0;
@@ -721,6 +766,7 @@ static cavum_status read_search(cavum_optimum *o, const read_place *at, cavum_er
     CAVUM_TRY(read_table(o, &LATER_FACTS, 1, at, error));
   }
   CAVUM_TRY(read_broken(o, at, error));
+  CAVUM_TRY(read_vanishing(o, at, error));
   CAVUM_TRY(read_rows((void **)&o->variables, &o->num_variables, sizeof *o->variables,
                       "/optimum/dimensions/key", take_variable, at, error));
   CAVUM_TRY(read_table(o->variables, &VARIABLES, o->num_variables, at, error));
@@ -740,6 +786,7 @@ static cavum_status read_search(cavum_optimum *o, const read_place *at, cavum_er
   CAVUM_TRY(read_steps(o, at, error));
   CAVUM_TRY(read_figures(&o->before, o->mode, FIGURES_BEFORE, at, error));
   CAVUM_TRY(read_others(o, at, error));
+  CAVUM_TRY(check_vanishing(o, error));
 done:
   return status;
 }

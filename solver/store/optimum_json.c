@@ -154,9 +154,29 @@ static bool set_steps(json_t *root, const cavum_optimum *o) {
 
 static json_t *text_or_null(const char *text) { return text[0] ? json_string(text) : json_null(); }
 
+// The piece that vanishes, in SI; null: none does.
+static json_t *vanishing_or_null(const cavum_optimum *o) {
+  const cavum_optimum_piece *piece = &o->vanishing;
+  if (!piece->key[0]) return json_null();
+  json_t *object = json_object();
+  bool good =
+      object && cavum_json_set(object, "piece", json_string(piece->key)) &&
+      cavum_json_set(object, "cell",
+                     json_string(piece->cell > 0 ? o->others[piece->cell - 1].name : "")) &&
+      cavum_json_set(object, "half", json_string(piece->in_right_half ? "right" : "left")) &&
+      cavum_json_set(object, "z_m", cavum_json_number(piece->z_m)) &&
+      cavum_json_set(object, "r_m", cavum_json_number(piece->r_m)) &&
+      cavum_json_set(object, "length_m", cavum_json_number(piece->length_m)) &&
+      cavum_json_set(object, "least_length_m", cavum_json_number(piece->least_m));
+  if (good) return object;
+  json_decref(object);
+  return NULL;
+}
+
 // Why it is not proven to be the best, and which limits are broken; null where neither is so.
 static bool set_broken(json_t *root, const cavum_optimum *o) {
   return cavum_json_set(root, "unproven", text_or_null(o->unproven)) &&
+         cavum_json_set(root, "vanishing_piece", vanishing_or_null(o)) &&
          cavum_json_set(root, "broken", text_or_null(o->broken)) &&
          cavum_json_set(root, "rounding_broken", text_or_null(o->rounding_broken)) &&
          cavum_json_set(root, "nominal_broken", text_or_null(o->nominal_broken));

@@ -2,10 +2,12 @@
 // What the tables of cavum optimise say: the objective whatever it is, what is broken, columns that
 // stay apart.
 #include <check.h>
+#include <jansson.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "nose_cell.h"
 #include "program.h"
 #include "support.h"
 #include "temporary_folder.h"
@@ -103,11 +105,47 @@ START_TEST(columns_of_a_front_stay_apart) {
 }
 END_TEST
 
+// A piece of the wall that vanishes is a limit of the result: in the table, also of the file, in
+// the report and as JSON.
+START_TEST(a_piece_that_vanishes_is_among_the_limits) {
+  double length = 0.0, least = 0.0;
+  program_write_text(folder, "nose.yaml", NOSE);
+  program_write_text(folder, "goal.yaml", "cell: nose.yaml\n" NOSE_GOAL);
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml -o best.hdf --json best.json"), 1);
+  char *table = strdup(read_text("out"));
+  const char *row = strstr(table, "\nLimit\n");
+  ck_assert_ptr_nonnull(row);
+  row = strstr(row, "\n  path[5], length, left half ");
+  ck_assert_ptr_nonnull(row);
+  ck_assert_int_eq(sscanf(row, "\n  path[5], length, left half %lf at least %lf", &length, &least),
+                   2);
+  ck_assert_ptr_nonnull(strstr(row, "at its least: it vanishes beyond\n"));
+  // The diagonal of the cell is 299.67 mm.
+  ck_assert_double_eq_tol(least, 0.029967, 1e-6);
+  ck_assert(length >= least && length < 1.5 * least);
+  ck_assert_int_eq(run("$CAVUM scan --summary best.hdf"), 0);
+  ck_assert_str_eq(read_text("out"), table);
+  free(table);
+  ck_assert_int_eq(run("$CAVUM report best.hdf -o best.html"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("best.html"), "length of path[5] in the left half in"));
+  ck_assert_ptr_nonnull(strstr(read_text("best.html"), "0.0299666"));
+  json_t *root = json_loads(read_text("best.json"), 0, NULL);
+  const json_t *piece = json_object_get(root, "vanishing_piece");
+  ck_assert_str_eq(json_string_value(json_object_get(piece, "piece")), "path[5]");
+  ck_assert_str_eq(json_string_value(json_object_get(piece, "half")), "left");
+  ck_assert_str_eq(json_string_value(json_object_get(piece, "cell")), "");
+  double of_json = json_real_value(json_object_get(piece, "least_length_m"));
+  ck_assert_double_eq_tol(1e3 * of_json, least, 1e-6);
+  json_decref(root);
+}
+END_TEST
+
 static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, an_objective_that_is_no_figure_of_the_mode);
   tcase_add_test(tests, what_is_broken_has_one_number);
   tcase_add_test(tests, columns_of_a_front_stay_apart);
+  tcase_add_test(tests, a_piece_that_vanishes_is_among_the_limits);
 }
 
 CAVUM_TEST_MAIN("optimise_words", add)

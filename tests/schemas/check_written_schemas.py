@@ -30,6 +30,34 @@ limits: {aperture_radius_mm: {least: 34}}
 starts: 1
 free_wall: {points: 6, within_mm: 3, iris_side_radius_mm: 6, equator_side_radius_mm: 20}
 """
+# The line between two fillets gets as short as it may be: half a re-entrant cell.
+NOSE = """contour:
+  kind: path
+  start: {z_mm: 0, r_mm: 0}
+  path:
+    - {line_to: {z_mm: 130, r_mm: 0}, boundary: axis}
+    - {line_to: {z_mm: 130, r_mm: 15}, boundary: metal}
+    - {line_to: {z_mm: 24, r_mm: 15}, boundary: metal}
+    - {arc_to: {z_mm: 18, r_mm: 21}, centre: {z_mm: 24, r_mm: 21}, turn: right, boundary: metal}
+    - {line_to: {z_mm: 18, r_mm: 27}, boundary: metal}
+    - {arc_to: {z_mm: 28, r_mm: 37}, centre: {z_mm: 28, r_mm: 27}, turn: right, boundary: metal}
+    - {line_to: {z_mm: 75, r_mm: 44}, boundary: metal}
+    - {line_to: {z_mm: 75, r_mm: 270}, boundary: metal}
+    - {line_to: {z_mm: 0, r_mm: 270}, boundary: metal}
+    - {line_to: {z_mm: 0, r_mm: 0}, boundary: electric}
+beta: 0.15
+accelerating_length_mm: 64
+wall: {kind: metal, conductivity_S_per_m: 5.7e+7}
+"""
+NOSE_GOAL = """cell: nose.yaml
+vary: {"path[6].arc_to.r_mm": {from: 30, to: 45}}
+linked:
+  - path[6].centre.r_mm = path[6].arc_to.r_mm - 10
+  - path[5].line_to.r_mm = path[6].arc_to.r_mm - 10
+maximise: shunt_impedance_linac_ohm
+starts: 1
+solves: 9
+"""
 ROBUST = "robust: {deviations: 1, tolerances: shop.yaml}\n"
 # The last step has a reason and is not solved.
 STEPS = """cell: mid-cell.yaml
@@ -145,6 +173,9 @@ def outputs(maker):
     yield "optimum", maker.json("optimise", "goal.yaml", "--json", "-")
     # Out of solves before the tolerances count.
     (maker.folder / "goal.yaml").write_text(GOAL + ROBUST + "solves: 1\n")
+    yield "optimum", maker.json("optimise", "goal.yaml", "--json", "-")
+    (maker.folder / "nose.yaml").write_text(NOSE)
+    (maker.folder / "goal.yaml").write_text(NOSE_GOAL)
     yield "optimum", maker.json("optimise", "goal.yaml", "--json", "-")
     (maker.folder / "steps.yaml").write_text(STEPS)
     yield "steps-result", maker.json("steps", "steps.yaml", "--json", "-")

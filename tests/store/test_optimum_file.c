@@ -120,6 +120,12 @@ START_TEST(what_is_written_is_read) {
   cavum_goal *goal = NULL;
   cavum_optimum *a = search(&goal), *b = NULL;
   char *title = NULL;
+  a->vanishing = (cavum_optimum_piece){.key = "path[5]",
+                                       .in_right_half = true,
+                                       .z_m = 0.018,
+                                       .r_m = 0.021,
+                                       .length_m = 3.1e-5,
+                                       .least_m = 3e-5};
   write_file(a, goal);
   ck_assert_int_eq(cavum_store_read_optimum(&b, &title, path, NULL), CAVUM_OK);
   ck_assert_str_eq(title, "Gap");
@@ -128,6 +134,12 @@ START_TEST(what_is_written_is_read) {
   ck_assert(a->num_starts == b->num_starts && a->num_steps == b->num_steps);
   ck_assert(a->num_solves == b->num_solves && a->num_optima == b->num_optima);
   ck_assert_int_eq(a->num_left_out, b->num_left_out);
+  ck_assert_str_eq(b->vanishing.key, "path[5]");
+  ck_assert(b->vanishing.in_right_half && b->vanishing.cell == 0);
+  check_same(b->vanishing.z_m, 0.018);
+  check_same(b->vanishing.r_m, 0.021);
+  check_same(b->vanishing.length_m, 3.1e-5);
+  check_same(b->vanishing.least_m, 3e-5);
   ck_assert(a->num_limits == 2 && a->num_steps > 1 && a->num_starts > 1);
   check_same(a->objective, b->objective);
   check_same(a->residual, b->residual);
