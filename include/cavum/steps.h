@@ -195,6 +195,8 @@ typedef struct cavum_step {
   /** Where measured frequencies contradict each other: measured_hz, measured_zero_hz or
    * measured_pi_hz fits the others least of all, or nearly so. */
   bool contradicts, zero_contradicts, pi_contradicts;
+  bool uncertainty_not_stated; /**< Of what the step does, of the drawing as it is formed: taken
+                                    as 0. */
 } cavum_step;
 
 /** A source of uncertainty: one unknown number that may act in several steps. */
@@ -227,6 +229,8 @@ typedef struct cavum_steps_result {
   int chi_square_freedom;
   int odd_step; /**< Whose measurement fits the others least, where they contradict; -1: none. */
   char contradiction[CAVUM_STEP_SENTENCE_SIZE]; /**< One sentence about it; "": none. */
+  char not_stated[CAVUM_STEP_SENTENCE_SIZE];    /**< One sentence that names the steps whose
+                                                     uncertainty is not stated; "": all are. */
 } cavum_steps_result;
 
 /**

@@ -86,7 +86,7 @@ static void print_bench(FILE *out, const cavum_steps_result *result, int width) 
 }
 
 // In lines of about the width of the tables.
-static void print_contradiction(FILE *out, const char *sentence) {
+static void print_sentence(FILE *out, const char *sentence) {
   enum { LINE = 96 };
   while (*sentence) {
     int length = (int)strlen(sentence), end = length;
@@ -242,7 +242,8 @@ void cavum_table_steps_print(FILE *out, const cavum_steps_result *result) {
   fprintf(out, "mode %d%s%s: frequency through the steps\n", result->mode + 1,
           result->label[0] ? ", " : "", result->label);
   if (!isnan(result->target_hz)) print_bench(out, result, width);
-  print_contradiction(out, result->contradiction);
+  print_sentence(out, result->contradiction);
+  print_sentence(out, result->not_stated);
   print_forward(out, result, width);
   print_amounts(out, result, width);
   print_found(out, result, width);

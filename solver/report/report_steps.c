@@ -234,6 +234,7 @@ static void write_steps(cavum_html *html, const cavum_steps_result *result) {
     cavum_html_row(html, 8, row, columns);
   }
   cavum_html_end_table(html);
+  if (result->not_stated[0]) cavum_html_paragraph(html, "caution", result->not_stated);
 }
 
 static void write_head(cavum_html *html, const cavum_steps_result *result) {

@@ -56,17 +56,19 @@ typedef struct cavum_chain_step {
   cavum_stated stiffness_n_per_m;  /**< LORENTZ: along the axis; 0: none. */
   double relative_uncertainty;     /**< LORENTZ: of table or stiffness. */
   char what[CAVUM_STEP_LINE_SIZE]; /**< A line about it. */
+  bool uncertainty_not_stated;     /**< No key states one, and no table has one. */
 } cavum_chain_step;
 
 struct cavum_steps {
-  char *path;                                   /**< Owned: of the file, for messages. */
-  char *title;                                  /**< Owned. */
-  char *cell_path;                              /**< Owned. */
-  cavum_cell cell;                              /**< Owned. */
-  cavum_files files;                            /**< Owned: all that was read. */
-  int mode;                                     /**< From 0. */
-  int half;                                     /**< cavum_half_side: what is between plates. */
-  double drawing_uncertainty_hz;                /**< Of the cell as it is formed; 0: none. */
+  char *path;                    /**< Owned: of the file, for messages. */
+  char *title;                   /**< Owned. */
+  char *cell_path;               /**< Owned. */
+  cavum_cell cell;               /**< Owned. */
+  cavum_files files;             /**< Owned: all that was read. */
+  int mode;                      /**< From 0. */
+  int half;                      /**< cavum_half_side: what is between plates. */
+  double drawing_uncertainty_hz; /**< Of the cell as it is formed; 0: none. */
+  bool drawing_uncertainty_stated;
   double equator_allowance_m, iris_allowance_m; /**< Straight, of each half; 0: none. */
   double target_hz, target_tolerance_hz;        /**< NAN: not stated. */
   int target_line, target_column;               /**< Of the target in the file. */

@@ -35,6 +35,7 @@ static cavum_status look_up(cavum_chain_step *step, const cavum_yaml_reader *rea
                                           section->material, section->from_k, section->to_k, &what);
   if (status != CAVUM_OK) return cavum_yaml_reader_relay(reader, node, status, path, &what);
   if (isnan(step->contraction.uncertainty)) step->contraction.uncertainty = uncertainty;
+  step->uncertainty_not_stated = false;
   snprintf(step->what, sizeof step->what, "%s, %g K to %g K: contraction %.4g (%s)",
            section->material, section->from_k, section->to_k, step->contraction.value, source);
   return CAVUM_OK;

@@ -88,6 +88,7 @@ cavum_status cavum_step_read_air(cavum_chain_step *step, const cavum_yaml_reader
              step->refractivity_ppm.value);
   } else {
     snprintf(step->what, sizeof step->what, "vacuum");
+    step->uncertainty_not_stated = false;  // there is none
   }
   return CAVUM_OK;
 }

@@ -57,6 +57,7 @@ static void name_step(cavum_step *step, const cavum_chain_step *from) {
   step->measured_hz = from->measured_hz.value;
   step->measured_uncertainty_hz = from->measured_hz.uncertainty;
   step->measured_zero_hz = from->measured_zero_hz;
+  step->uncertainty_not_stated = from->uncertainty_not_stated;
   step->measured_pi_hz = from->measured_pi_hz;
 }
 
@@ -93,8 +94,36 @@ static cavum_status make_steps(cavum_steps_result *result, const cavum_steps *st
     }
     snprintf(result->steps[0]->name, CAVUM_STEP_NAME_SIZE, "drawing");
     describe_drawing(result->steps[0]->what, steps);
+    result->steps[0]->uncertainty_not_stated = !steps->drawing_uncertainty_stated;
   }
   return CAVUM_OK;
+}
+
+// A path that more than its own file was read for is a wall as it was measured.
+static bool is_measured_wall(const cavum_cell *cell) {
+  return cell->kind == CAVUM_CONTOUR_PATH && cell->files.num_paths > 1;
+}
+
+// Names as many steps as there is room for.
+static void tell_not_stated(cavum_steps_result *result, const cavum_steps *steps) {
+  enum { ROOM_FOR_MORE = 32 };
+  char *text = result->not_stated;
+  size_t length = 0, most = sizeof result->not_stated - ROOM_FOR_MORE;
+  int left = 0;
+  for (int i = 0; i < result->num_steps; i++) {
+    char name[CAVUM_STEP_NAME_SIZE + 24];
+    const cavum_step *step = result->steps[i];
+    if (!step->uncertainty_not_stated) continue;
+    snprintf(name, sizeof name, "%s%s", step->name,
+             i == 0 && is_measured_wall(&steps->cell) ? " (a measured wall)" : "");
+    const char *before = length > 0 ? ", " : "Uncertainty not stated, taken as 0: ";
+    if (left > 0 || length + strlen(before) + strlen(name) >= most) {
+      left++;
+      continue;
+    }
+    length += (size_t)snprintf(text + length, most - length, "%s%s", before, name);
+  }
+  if (left > 0) snprintf(text + length, ROOM_FOR_MORE, ", and %d more", left);
 }
 
 /** Measurements and what they say. */
@@ -313,6 +342,26 @@ done:
   return status;
 }
 
+// Stated changes, and those by a stated sensitivity, are small beside the frequency.
+static cavum_status check_stated(const cavum_steps_result *result, const cavum_steps *steps,
+                                 cavum_error *error) {
+  for (int i = 1; i < result->num_steps; i++) {
+    const cavum_chain_step *from = &steps->steps[i - 1];
+    double before_hz = result->steps[i - 1]->frequency_hz, change_hz = result->steps[i]->change_hz;
+    bool stated = from->kind == CAVUM_STEP_CHANGE || from->kind == CAVUM_STEP_ANNEAL ||
+                  from->kind == CAVUM_STEP_PRESSURE || from->kind == CAVUM_STEP_LORENTZ;
+    if (!stated || fabs(change_hz) <= FARTHEST_MEASURED * fabs(before_hz)) continue;
+    return cavum_yaml_tree_fail(
+        error, CAVUM_ERR_INPUT, steps->path, from->line, from->column,
+        "%s: changes the frequency by %.5g MHz, %.3g %% of it, expected at most %g %%: a slip of "
+        "units, or a digit too many?",
+        from->name, cavum_in_mhz(change_hz),
+        cavum_in_unit(change_hz / before_hz, CAVUM_UNIT_PERCENT),
+        cavum_in_unit(FARTHEST_MEASURED, CAVUM_UNIT_PERCENT));
+  }
+  return CAVUM_OK;
+}
+
 // Amounts that would lead farther are no steps.
 static cavum_status check_target(const cavum_steps_result *result, const cavum_steps *steps,
                                  cavum_error *error) {
@@ -347,8 +396,10 @@ cavum_status cavum_steps_run(cavum_steps_result **result, const cavum_steps *ste
   made->title = cavum_copy_text(steps->title);
   if (!made->title) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(make_steps(made, steps, error));
+  tell_not_stated(made, steps);
   CAVUM_TRY(make_room(&before, steps, error));
   CAVUM_TRY(cavum_steps_go_forward(before, made, steps, options, error));
+  CAVUM_TRY(check_stated(made, steps, error));
   CAVUM_TRY(check_measured(made, steps, error));
   CAVUM_TRY(check_target(made, steps, error));
   CAVUM_TRY(go_backward(made, steps, error));

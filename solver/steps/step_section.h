@@ -22,7 +22,7 @@ typedef cavum_status cavum_step_reader(cavum_chain_step *step, const cavum_yaml_
                                        const cavum_yaml_node *node, const char *path);
 
 /**
- * Reads a section by its table, and its source into the step.
+ * Reads a section by its table, its source into the step, and whether it states an uncertainty.
  * @param[out] section  As cavum_yaml_read_fields().
  * @retval CAVUM_ERR_INPUT  as cavum_yaml_read_fields(), or a source of no or too many bytes.
  */

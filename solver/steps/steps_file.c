@@ -6,6 +6,7 @@
 
 #include "base/base.h"
 #include "base/files.h"
+#include "base/units.h"
 #include "cell/beside.h"
 #include "steps/chain.h"
 #include "steps/step_entry.h"
@@ -60,7 +61,10 @@ static cavum_status read_drawing(cavum_steps *steps, const cavum_yaml_reader *re
        .unit = CAVUM_UNIT_KHZ,
        .high = LARGEST_KHZ}};
   cavum_yaml_table table = CAVUM_YAML_TABLE(fields);
-  return node ? cavum_yaml_read_fields(steps, reader, node, "drawing", table) : CAVUM_OK;
+  if (!node) return CAVUM_OK;
+  steps->drawing_uncertainty_stated =
+      cavum_yaml_reader_child(reader, node, "uncertainty_kHz") != NULL;
+  return cavum_yaml_read_fields(steps, reader, node, "drawing", table);
 }
 
 static cavum_status read_target(cavum_steps *steps, const cavum_yaml_reader *reader,
@@ -187,10 +191,32 @@ static cavum_status check_irises(const cavum_steps *steps, const cavum_yaml_read
       "full length of the tube in the cell file");
 }
 
+// Parts of the length of the cell between its irises. Force over stiffness is linear elasticity:
+// metals yield at strains well below 1 %, and a cell that bends springs back from little more. A
+// stretch that stays scales all lengths along the axis alike, which metal that flows by a tenth
+// does not.
+static const double MOST_ELASTIC = 0.02, MOST_STRETCH = 0.1;
+
+// `cell_m`: the length before the step.
+static cavum_status check_stretch(const cavum_chain_step *step, double cell_m,
+                                  const cavum_yaml_reader *reader) {
+  bool preload = step->kind == CAVUM_STEP_PRELOAD, stretch = step->kind == CAVUM_STEP_STRETCH;
+  double most = preload ? MOST_ELASTIC : MOST_STRETCH, part = step->amount_m.value / cell_m;
+  if (!(preload || stretch) || !(cell_m > 0.0) || fabs(part) <= most) return CAVUM_OK;
+  return cavum_yaml_tree_fail(
+      reader->error, CAVUM_ERR_GEOMETRY, reader->name, step->line, step->column,
+      "%s: a change of length of %.4g mm is %.3g %% of the %.5g mm of the cell, expected at most "
+      "%.3g %%: %s",
+      step->name, cavum_in_mm(step->amount_m.value), cavum_in_unit(part, CAVUM_UNIT_PERCENT),
+      cavum_in_mm(cell_m), cavum_in_unit(most, CAVUM_UNIT_PERCENT),
+      preload ? "force over stiffness is linear elasticity, and metal yields before"
+              : "lengths along the axis are scaled alike, as no cell is that is stretched so far");
+}
+
 // The tubes of a cell are stiff: what pulls at their flanges stretches the cell between its irises.
 // All of it is scaled, as much more as it is longer: the fields in the tubes are too weak to
 // matter.
-static void set_whole_over_cell(cavum_steps *steps) {
+static cavum_status set_whole_over_cell(cavum_steps *steps, const cavum_yaml_reader *reader) {
   const cavum_cell *cell = &steps->cell;
   const cavum_end *ends[] = {&cell->left_end, &cell->right_end};
   double cell_m = cell->left.half_length_m + cell->right.half_length_m, tubes_m = 0.0;
@@ -206,6 +232,8 @@ static void set_whole_over_cell(cavum_steps *steps) {
   for (int i = 0; i < steps->num_steps; i++) {
     cavum_chain_step *step = &steps->steps[i];
     bool one = step->place == CAVUM_AT_LEFT_IRIS || step->place == CAVUM_AT_RIGHT_IRIS;
+    cavum_status status = check_stretch(step, cell_m, reader);
+    if (status != CAVUM_OK) return status;
     step->whole_over_cell = known && cell_m > 0.0 ? 1.0 + tubes_m / cell_m : 1.0;
     if (step->kind == CAVUM_STEP_TRIM || step->kind == CAVUM_STEP_WELD) {
       cell_m -= (one ? 1.0 : 2.0) * step->amount_m.value;
@@ -215,6 +243,7 @@ static void set_whole_over_cell(cavum_steps *steps) {
       tubes_m *= longer;
     }
   }
+  return CAVUM_OK;
 }
 
 // What is between plates ends at its iris, and is measured where it is asked for.
@@ -259,8 +288,7 @@ static cavum_status read_file(cavum_steps *steps, const cavum_yaml_reader *reade
   if (status == CAVUM_OK) status = read_cell(steps, reader, section.cell);
   if (status == CAVUM_OK) status = check_irises(steps, reader);
   if (status == CAVUM_OK) status = check_halves(steps, reader, section.dumb_bell);
-  if (status == CAVUM_OK) set_whole_over_cell(steps);
-  return status;
+  return status == CAVUM_OK ? set_whole_over_cell(steps, reader) : status;
 }
 
 void cavum_steps_close(cavum_steps **steps) {

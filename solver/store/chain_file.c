@@ -96,12 +96,16 @@ static const struct {
 } MARKS[] = {{"/measured/contradicts",
               "1: the measured frequency contradicts the others, one value for each step",
               offsetof(cavum_step, contradicts)},
+             {"/steps/uncertainty_not_stated",
+              "1: the uncertainty of the step, or of the drawing, is not stated and taken as 0",
+              offsetof(cavum_step, uncertainty_not_stated)},
              {"/measured/zero_mode_contradicts", "1: measured_zero_mode contradicts the others",
               offsetof(cavum_step, zero_contradicts)},
              {"/measured/pi_mode_contradicts", "1: measured_pi_mode contradicts the others",
               offsetof(cavum_step, pi_contradicts)}};
 enum { NUM_MARKS = sizeof MARKS / sizeof MARKS[0] };
-static const char AGREEMENT[] = "/measured/agreement", CONTRADICTION[] = "/measured/contradiction";
+static const char AGREEMENT[] = "/measured/agreement", CONTRADICTION[] = "/measured/contradiction",
+                  NOT_STATED[] = "/input/uncertainty_not_stated";
 enum { NUM_AGREEMENT = 4 };
 
 // ---- write
@@ -189,8 +193,13 @@ static cavum_status write_agreement(cavum_hdf5_file *file, const cavum_steps_res
           "large, and the step that fits least, from 1; 0: none"},
       NUM_AGREEMENT, 0, numbers, error);
   if (status != CAVUM_OK) return status;
-  return cavum_hdf5_write_texts(file, CONTRADICTION, 0, &sentence,
-                                "sentence on how measured frequencies contradict each other",
+  status =
+      cavum_hdf5_write_texts(file, CONTRADICTION, 0, &sentence,
+                             "sentence on how measured frequencies contradict each other", error);
+  if (status != CAVUM_OK) return status;
+  sentence = result->not_stated;
+  return cavum_hdf5_write_texts(file, NOT_STATED, 0, &sentence,
+                                "steps whose uncertainty is not stated, as a sentence; empty: none",
                                 error);
 }
 
@@ -431,6 +440,8 @@ static cavum_status read_agreement(cavum_steps_result *made, const cavum_hdf5_fi
   made->odd_step = odd >= 1 && odd <= made->num_steps ? odd - 1 : -1;
   cavum_hdf5_read_text(made->contradiction, sizeof made->contradiction, file, CONTRADICTION, NULL,
                        NULL);
+  if (!cavum_hdf5_has(file, NOT_STATED)) return CAVUM_OK;
+  cavum_hdf5_read_text(made->not_stated, sizeof made->not_stated, file, NOT_STATED, NULL, NULL);
   return CAVUM_OK;
 }
 

@@ -68,7 +68,9 @@ static json_t *make_step(const cavum_step *step) {
   for (size_t i = 0; good && i < sizeof numbers / sizeof numbers[0]; i++) {
     good = cavum_json_set(object, numbers[i].key, cavum_json_number(numbers[i].value));
   }
-  good = good && cavum_json_set(object, "contradicts", json_boolean(step->contradicts));
+  good =
+      good && cavum_json_set(object, "contradicts", json_boolean(step->contradicts)) &&
+      cavum_json_set(object, "uncertainty_not_stated", json_boolean(step->uncertainty_not_stated));
   // Of two halves joined at the iris, where they are asked for.
   json_t *pair = good && !isnan(step->zero_hz) ? json_object() : NULL;
   if (pair) good = cavum_json_set(object, "halves_between_plates", pair);
@@ -150,6 +152,8 @@ cavum_status cavum_store_steps_to_json(char **text, const cavum_steps_result *re
       cavum_json_set(root, "mode", json_integer(result->mode + 1)) &&
       cavum_json_set(root, "target_Hz", cavum_json_number(result->target_hz)) &&
       cavum_json_set(root, "target_tolerance_Hz", cavum_json_number(result->target_tolerance_hz)) &&
+      cavum_json_set(root, "uncertainty_not_stated",
+                     result->not_stated[0] ? json_string(result->not_stated) : json_null()) &&
       set_steps(root, result) && set_agreement(root, result) && set_sources(root, result);
   char *made = good ? cavum_store_json_text(root) : NULL;
   json_decref(root);

@@ -47,6 +47,88 @@ START_TEST(the_table_has_aims_and_measurements) {
 }
 END_TEST
 
+// What is not stated counts as 0, which is said: in the table, the report and as JSON. A measured
+// wall has an uncertainty that the drawing of the chain has to state.
+START_TEST(uncertainties_that_are_not_stated_are_told) {
+  static const char sentence[] = "Uncertainty not stated, taken as 0: drawing, bench, baked";
+  write_chain("silent.yaml",
+              "  - {name: bench, air: {temperature_C: 20}}\n"
+              "  - {name: baked, anneal: {change_kHz: -3}}\n"
+              "  - {name: etched, change: {change_kHz: 5, uncertainty_kHz: 0}}\n"
+              "  - {name: pumped, air: {gas: vacuum}}\n"
+              "  - {name: cold, cool: {material: niobium, from_K: 293, to_K: 2}}\n");
+  ck_assert_int_eq(run("$CAVUM steps silent.yaml -o silent.hdf --json silent.json"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("out"), sentence));
+  json_t *root = json_loads(read_text("silent.json"), 0, NULL);
+  ck_assert_str_eq(json_string_value(json_object_get(root, "uncertainty_not_stated")), sentence);
+  const json_t *list = json_object_get(root, "behind_each_step");
+  static const bool stated[] = {false, false, false, true, true, true};
+  for (int i = 0; i < 6; i++) {
+    const json_t *step = json_array_get(list, (size_t)i);
+    ck_assert(json_is_boolean(json_object_get(step, "uncertainty_not_stated")));
+    ck_assert(json_is_false(json_object_get(step, "uncertainty_not_stated")) == stated[i]);
+  }
+  json_decref(root);
+  ck_assert_int_eq(run("$CAVUM report silent.hdf -o silent.html"), 0);
+  ck_assert_ptr_nonnull(strstr(program_read_text(step_chain_folder, "silent.html"), sentence));
+  write_chain("told.yaml",
+              "  - {name: baked, anneal: {change_kHz: -3, uncertainty_kHz: 1}}\n"
+              "drawing: {uncertainty_kHz: 100}\n");
+  ck_assert_int_eq(run("$CAVUM steps told.yaml --json told.json"), 0);
+  ck_assert_ptr_null(strstr(read_text("out"), "not stated"));
+  ck_assert_ptr_nonnull(strstr(read_text("told.json"), "\"uncertainty_not_stated\": null"));
+}
+END_TEST
+
+// As many as there is room for.
+START_TEST(many_uncertainties_that_are_not_stated_are_counted) {
+  char steps[8192] = "cell: pillbox.yaml\nsteps:\n";
+  for (int i = 0; i < 63; i++) {
+    snprintf(steps + strlen(steps), sizeof steps - strlen(steps),
+             "  - {name: 'a step with a name of many letters %d', change: {change_kHz: 1}}\n", i);
+  }
+  program_write_text(step_chain_folder, "many.yaml", steps);
+  ck_assert_int_eq(run("$CAVUM steps many.yaml --json many.json -q"), 0);
+  json_t *root = json_loads(read_text("many.json"), 0, NULL);
+  const char *text = json_string_value(json_object_get(root, "uncertainty_not_stated"));
+  ck_assert_ptr_nonnull(strstr(text, "many letters 0, "));
+  int named = 0, more = 0;
+  for (const char *at = strstr(text, "letters"); at; at = strstr(at + 1, "letters")) named++;
+  const char *end = strstr(text, ", and ");
+  ck_assert_ptr_nonnull(end);
+  ck_assert_int_eq(sscanf(end, ", and %d more", &more), 1);
+  ck_assert_str_eq(end + strlen(end) - 5, " more");
+  ck_assert_int_eq(named + more, 63);
+  json_decref(root);
+}
+END_TEST
+
+// A wall that was measured says so.
+START_TEST(a_measured_wall_without_an_uncertainty_is_told) {
+  char points[8192] = "z_mm,r_mm\n";
+  for (int i = 0; i < 200; i++) {
+    snprintf(points + strlen(points), sizeof points - strlen(points), "%g,88.02\n",
+             0.5 * i - 49.75);
+  }
+  program_write_text(step_chain_folder, "points.csv", points);
+  program_write_text(step_chain_folder, "side.yaml",
+                     "accelerating_length_mm: 100\n"
+                     "contour:\n  kind: path\n  start: {z_mm: -50, r_mm: 0}\n  path:\n"
+                     "    - {line_to: {z_mm: 50, r_mm: 0}, boundary: axis}\n"
+                     "    - {line_to: {z_mm: 50, r_mm: 88}, boundary: electric}\n"
+                     "    - {line_to: {z_mm: -50, r_mm: 88}, boundary: metal}\n"
+                     "    - {line_to: {z_mm: -50, r_mm: 0}, boundary: electric}\n");
+  program_write_text(step_chain_folder, "measured.yaml",
+                     "accelerating_length_mm: 100\ncontour: {kind: measured, file: points.csv, "
+                     "drawing: side.yaml, scatter_um: 2, best_fit: none}\n");
+  program_write_text(step_chain_folder, "built.yaml",
+                     "cell: measured.yaml\nsteps: [{name: pumped, air: {gas: vacuum}}]\n");
+  ck_assert_int_eq(run("$CAVUM steps built.yaml"), 0);
+  ck_assert_ptr_nonnull(
+      strstr(read_text("out"), "Uncertainty not stated, taken as 0: drawing (a measured wall)"));
+}
+END_TEST
+
 // What is stored is what was printed; pictures and reports are made of it.
 START_TEST(results_are_stored_drawn_and_reported) {
   write_chain(
@@ -407,6 +489,9 @@ END_TEST
 static void add(TCase *tests) {
   tcase_add_unchecked_fixture(tests, step_chain_set_up, step_chain_tear_down);
   tcase_add_test(tests, the_table_has_aims_and_measurements);
+  tcase_add_test(tests, uncertainties_that_are_not_stated_are_told);
+  tcase_add_test(tests, many_uncertainties_that_are_not_stated_are_counted);
+  tcase_add_test(tests, a_measured_wall_without_an_uncertainty_is_told);
   tcase_add_test(tests, results_are_stored_drawn_and_reported);
   tcase_add_test(tests, contradictions_and_obstacles_are_said);
   tcase_add_test(tests, slips_of_targets_are_refused);

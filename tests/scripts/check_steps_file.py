@@ -31,7 +31,8 @@ steps:
 # Columns of the file that have another name in JSON; all others are KEY_Hz there.
 NAMES = {"amount": "amount_m", "amount_uncertainty": "amount_uncertainty_m", "slope": "slope_Hz_per_m",
          "next_amount": "next_amount_m", "next_amount_uncertainty": "next_amount_uncertainty_m",
-         "found_amount": "found_amount_m", "found_amount_uncertainty": "found_amount_uncertainty_m", "k_cc": "k_cc"}
+         "found_amount": "found_amount_m", "found_amount_uncertainty": "found_amount_uncertainty_m", "k_cc": "k_cc",
+         "uncertainty_not_stated": "uncertainty_not_stated"}
 
 
 def find(step, name):

@@ -160,12 +160,12 @@ START_TEST(steps_commute_and_cancel) {
 END_TEST
 
 // A change that is linear to a thousandth is not called large: 30 um at the iris, 15 um at the
-// equator of a cell of 100 mm. Half of the length is.
+// equator of a cell of 115 mm. 15 mm cut off each half are.
 START_TEST(small_steps_are_not_called_large) {
   cavum_steps_result *result = step_chain_run(
       "mid-cell.yaml",
       "steps:\n  - remove: {profile: [{z_mm: -57, depth_um: 30}, {z_mm: 0, depth_um: 15},\n"
-      "      {z_mm: 57, depth_um: 30}]}\n  - stretch: {length_mm: 60}\n");
+      "      {z_mm: 57, depth_um: 30}]}\n  - trim: {at: equator, each_side_mm: 15}\n");
   const cavum_step *small = result->steps[1], *large = result->steps[2];
   printf("%g %g | %s\n%g %g | %s\n", small->change_hz, small->estimate_hz, small->reason,
          large->change_hz, large->estimate_hz, large->reason);
@@ -421,7 +421,20 @@ static const struct {
      "steps.yaml:3:5: bath: piece "},
     {"pillbox.yaml", "steps:\n  - deposit: {depth_um: 60000}\n", "is used up between"},
     {"pillbox.yaml", "steps:\n  - stretch: {length_mm: -120}\n",
-     "squeezed by more than its length"},
+     "stretch: a change of length of -120 mm is -120 % of the 100 mm of the cell, expected at most "
+     "10 %"},
+    {"pillbox.yaml", "steps:\n  - {name: pull, stretch: {length_mm: 10.1}}\n",
+     "steps.yaml:3:5: pull: a change of length of 10.1 mm is 10.1 % of the 100 mm of the cell"},
+    // A thousand newtons over 5 N/m, as newtons over millimetres.
+    {"pillbox.yaml",
+     "steps:\n  - {name: tuner, preload: {force_N: 1000, stiffness_N_per_mm: 0.005}}\n",
+     "steps.yaml:3:5: tuner: a change of length of 2e+05 mm is 2e+05 % of the 100 mm of the cell, "
+     "expected at most 2 %: force over stiffness is linear elasticity"},
+    {"pillbox.yaml", "steps:\n  - {name: heat, anneal: {change_kHz: -130000}}\n",
+     "steps.yaml:3:5: heat: changes the frequency by -130 MHz, -"},
+    {"pillbox.yaml",
+     "steps:\n  - {name: pump, pressure: {change_mbar: -1000, sensitivity_Hz_per_mbar: 2e5}}\n",
+     "pump: changes the frequency by -200 MHz"},
     {"mid-cell.yaml", "steps:\n  - trim: {at: iris, each_side_mm: 60}\n", "more is taken than"},
     {"mid-cell.yaml", "steps:\n  - remove: {equator_um: 3}\n", "equator_um and iris_um"},
     {"mid-cell.yaml", "steps:\n  - remove: {profile: [{z_mm: 1, depth_um: 1}]}\n", "2 to 200"},
