@@ -32,7 +32,7 @@ enum { CAVUM_COMPARE_MOST = CAVUM_COMPARE_TESTS_MOST };
 typedef struct compare_arguments {
   const char *paths[CAVUM_COMPARE_MOST], *picture_path, *json_path, *csv_path;
   int modes[CAVUM_COMPARE_MOST], num_paths;
-  bool overwrite, has_width, all;
+  bool overwrite, has_width, all, quiet;
   cavum_picture_options options;
 } compare_arguments;
 
@@ -42,6 +42,7 @@ typedef struct compared_result {
   cavum_stored_origin origin;
   cavum_inputs inputs;
   cavum_geometry *shape;  // owned; NULL: not known
+  char *goal_title;       // owned: of the search that led to it; NULL: none
 } compared_result;
 
 enum { CAVUM_COMPARE_LINE = 512 };
@@ -101,6 +102,7 @@ static const struct argp_option option_table[] = {
      "factor, values at 1 J",
      0},
     CAVUM_OPTION_OVERWRITE_ROW,
+    {"quiet", 'q', NULL, 0, "Print no table", 0},
     {0},
 };
 
@@ -158,6 +160,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
     case CAVUM_OPTION_OVERWRITE:
       arguments->overwrite = true;
       break;
+    case 'q':
+      arguments->quiet = true;
+      break;
     case ARGP_KEY_ARG:
       if (arguments->num_paths == CAVUM_COMPARE_TESTS_MOST) {
         argp_error(state, "%s: at most %d files were expected", value, CAVUM_COMPARE_TESTS_MOST);
@@ -168,6 +173,10 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       check_paths(arguments, state);
       if (arguments->has_width && !arguments->picture_path) {
         argp_error(state, "--width: needs -o");
+      }
+      if (arguments->quiet && !arguments->picture_path && !arguments->json_path &&
+          !arguments->csv_path) {
+        argp_error(state, "--quiet: nothing is written");
       }
       break;
     default:
@@ -185,6 +194,10 @@ static cavum_status open_side(compared_result *side, const char *path, int mode,
     snprintf(error->message, sizeof error->message, "%.400s: no mode %d, it has %d", path, mode,
              side->result->num_modes);
     return error->status = CAVUM_ERR_INPUT;
+  }
+  cavum_optimum *optimum = NULL;
+  if (cavum_store_read_optimum(&optimum, &side->goal_title, path, NULL) == CAVUM_OK) {
+    cavum_optimum_destroy(&optimum);
   }
   // A mesh file may be gone, and then the stored text is all that can be said of the cell.
   cavum_cell cell;
@@ -371,9 +384,11 @@ static void describe(char text[CAVUM_COMPARE_LINE], const compare_arguments *arg
                      const compared_result *sides, int k) {
   CAVUM_ASSERT(sides[k].result);
   const cavum_mode_result *mode = &sides[k].result->modes[arguments->modes[k] - 1];
-  const char *title = sides[k].result->title;
-  snprintf(text, CAVUM_COMPARE_LINE, "%c  %.300s: %.150s%smode %d %s%s", 'A' + k,
-           arguments->paths[k], title, title[0] ? ", " : "", arguments->modes[k], mode->label,
+  const char *title = sides[k].result->title, *goal = sides[k].goal_title;
+  bool titled = goal && goal[0];
+  snprintf(text, CAVUM_COMPARE_LINE, "%c  %.200s: %.120s%s%s%.100s%smode %d %s%s", 'A' + k,
+           arguments->paths[k], title, title[0] ? ", " : "", titled ? "goal: " : "",
+           titled ? goal : "", titled ? ", " : "", arguments->modes[k], mode->label,
            mode->accuracy_reached ? "" : " (ACCURACY NOT REACHED)");
 }
 
@@ -487,7 +502,15 @@ static cavum_status draw(char **bytes, size_t *size, const compare_arguments *ar
                                     &layout, error);
   }
   const cavum_result *const results[2] = {sides[0].result, sides[1].result};
-  const char *const names[2] = {"A", "B"};
+  char texts[2][300];
+  for (int k = 0; k < 2; k++) {
+    const char *path = arguments->paths[k], *slash = strrchr(path, '/'),
+               *goal = sides[k].goal_title;
+    bool titled = goal && goal[0];
+    snprintf(texts[k], sizeof texts[k], "%c  %.130s%s%.130s%s", 'A' + k, slash ? slash + 1 : path,
+             titled ? " (goal: " : "", titled ? goal : "", titled ? ")" : "");
+  }
+  const char *const names[2] = {texts[0], texts[1]};
   const int modes[2] = {arguments->modes[0] - 1, arguments->modes[1] - 1};
   return cavum_picture_compare_results(bytes, size, results, names, modes, &arguments->options,
                                        error);
@@ -550,6 +573,7 @@ static int run_tests(const compare_arguments *arguments) {
                                          .json_path = arguments->json_path,
                                          .csv_path = arguments->csv_path,
                                          .overwrite = arguments->overwrite,
+                                         .quiet = arguments->quiet,
                                          .options = arguments->options};
   memcpy(tests.paths, arguments->paths, sizeof tests.paths);
   return cavum_compare_tests(&tests);
@@ -560,7 +584,8 @@ static int run_scans(const compare_arguments *arguments) {
   cavum_compare_scans_arguments scans = {.num_paths = arguments->num_paths,
                                          .page_path = path,
                                          .json_path = arguments->json_path,
-                                         .overwrite = arguments->overwrite};
+                                         .overwrite = arguments->overwrite,
+                                         .quiet = arguments->quiet};
   memcpy(scans.paths, arguments->paths, sizeof scans.paths);
   if (arguments->modes[0] || arguments->modes[1] || arguments->all || (path && !is_page(path))) {
     cavum_error error = {0};
@@ -591,7 +616,8 @@ static int run(compare_arguments *arguments) {
   if (status == CAVUM_OK && arguments->json_path) {
     status = write_json(arguments, sides, &tables.inputs, &error);
   }
-  bool printed = arguments->json_path && strcmp(arguments->json_path, "-") == 0;
+  bool printed =
+      arguments->quiet || (arguments->json_path && strcmp(arguments->json_path, "-") == 0);
   if (status == CAVUM_OK && !printed) print_tables(arguments, sides, &tables);
   cavum_compare_table_clear(&tables.inputs);
   cavum_compare_table_clear(&tables.figures);
@@ -602,6 +628,7 @@ static int run(compare_arguments *arguments) {
     cavum_stored_origin_clear(&sides[k].origin);
     cavum_inputs_clear(&sides[k].inputs);
     cavum_geometry_destroy(&sides[k].shape);
+    free(sides[k].goal_title);
   }
   return cavum_process_report(status, &error);
 }

@@ -312,7 +312,8 @@ int cavum_compare_scans(const cavum_compare_scans_arguments *arguments) {
   if (status == CAVUM_OK && arguments->json_path) {
     status = write_json(arguments, sides, &tables, &error);
   }
-  bool printed = arguments->json_path && strcmp(arguments->json_path, "-") == 0;
+  bool printed =
+      arguments->quiet || (arguments->json_path && strcmp(arguments->json_path, "-") == 0);
   if (status == CAVUM_OK && !printed) print_tables(arguments, sides, &tables);
   for (int i = 0; i < NUM_TABLES; i++) cavum_compare_table_clear(&tables.all[i]);
   for (int k = 0; k < count; k++) close_side(&sides[k]);

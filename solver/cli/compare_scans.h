@@ -16,7 +16,7 @@ typedef struct cavum_compare_scans_arguments {
   int num_paths;
   const char *page_path; /**< HTML; NULL: none. */
   const char *json_path; /**< NULL: none; "-": in place of the tables. */
-  bool overwrite;
+  bool overwrite, quiet;
 } cavum_compare_scans_arguments;
 
 /** True for a result file of a scan. */

@@ -200,7 +200,8 @@ int cavum_compare_tests(const cavum_compare_tests_arguments *arguments) {
     status = cavum_coldtest_compare(&comparison, arguments->num_paths, tests, &error);
   }
   if (status == CAVUM_OK) status = write_outputs(arguments, &comparison, tests, &error);
-  bool printed = arguments->json_path && strcmp(arguments->json_path, "-") == 0;
+  bool printed =
+      arguments->quiet || (arguments->json_path && strcmp(arguments->json_path, "-") == 0);
   if (status == CAVUM_OK && !printed) print(arguments, &comparison, reports);
   cavum_coldtest_comparison_clear(&comparison);
   for (int i = 0; i < arguments->num_paths; i++) cavum_coldtest_report_destroy(&reports[i]);

@@ -18,7 +18,7 @@ typedef struct cavum_compare_tests_arguments {
   int num_paths;
   const char *paths[CAVUM_COMPARE_TESTS_MOST];
   const char *output_path, *json_path, *csv_path;
-  bool overwrite;
+  bool overwrite, quiet;
   cavum_picture_options options;
 } cavum_compare_tests_arguments;
 

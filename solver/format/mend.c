@@ -13,15 +13,26 @@ static const double LINEAR_SHARE = 0.05;
 // Shapes are made for their bounds to this part of them.
 static const double AT_BOUND = 1e-8;
 
-void cavum_margin_write(char text[CAVUM_MEND_SIZE], const cavum_verdict *verdict) {
+static bool is_at_bound(const cavum_verdict *verdict) {
+  return verdict->kind == CAVUM_VERDICT_MET &&
+         fabs(verdict->margin) <= AT_BOUND * fabs(verdict->value);
+}
+
+void cavum_margin_write_amount(char text[CAVUM_MEND_SIZE], const cavum_verdict *verdict) {
   text[0] = '\0';
   if (verdict->kind == CAVUM_VERDICT_ABSENT || !isfinite(verdict->margin)) return;
-  bool is_met = verdict->kind == CAVUM_VERDICT_MET;
-  if (is_met && fabs(verdict->margin) <= AT_BOUND * fabs(verdict->value)) {
+  if (is_at_bound(verdict)) {
     snprintf(text, CAVUM_MEND_SIZE, "at the bound");
-    return;
+  } else {
+    snprintf(text, CAVUM_MEND_SIZE, "%.3g", fabs(verdict->margin));
   }
-  snprintf(text, CAVUM_MEND_SIZE, "by %.3g", fabs(verdict->margin));
+}
+
+void cavum_margin_write(char text[CAVUM_MEND_SIZE], const cavum_verdict *verdict) {
+  char amount[CAVUM_MEND_SIZE];
+  cavum_margin_write_amount(amount, verdict);
+  bool by = amount[0] && !is_at_bound(verdict);
+  snprintf(text, CAVUM_MEND_SIZE, "%s%.*s", by ? "by " : "", CAVUM_MEND_SIZE - 4, amount);
 }
 
 bool cavum_mend_write(char text[CAVUM_MEND_SIZE], const cavum_verdict *verdict, double value) {

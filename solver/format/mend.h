@@ -12,10 +12,13 @@
 enum { CAVUM_MEND_SIZE = 192 };
 
 /**
- * By how much a requirement is met or missed, in the unit of its key: "by 0.942"; "at the bound"
+ * By how much a requirement is met or missed, in the unit of its key: "0.942"; "at the bound"
  * where the two differ by rounding alone.
  * @param[out] text  "" where it is not known.
  */
+void cavum_margin_write_amount(char text[CAVUM_MEND_SIZE], const cavum_verdict *verdict);
+
+/** The same with the word: "by 0.942". */
 void cavum_margin_write(char text[CAVUM_MEND_SIZE], const cavum_verdict *verdict);
 
 /**

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Pictures and reports of files, whatever kind they are of.
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -158,12 +159,28 @@ cavum_status cavum_picture_draw_file(char **bytes, size_t *size, const char *pat
   return cavum_picture_draw_files(bytes, size, 1, &path, options, NULL, error);
 }
 
+enum { OVERLAY_NAME_SIZE = 300 };
+
+// A file by its path; that of a search for the best shape with the title of its goal as well.
+static void name_file(char name[OVERLAY_NAME_SIZE], const char *path) {
+  cavum_optimum *optimum = NULL;
+  char *title = NULL;
+  bool found = cavum_store_read_optimum(&optimum, &title, path, NULL) == CAVUM_OK;
+  bool titled = found && title && title[0];
+  snprintf(name, OVERLAY_NAME_SIZE, "%.140s%s%.140s%s", path, titled ? " (goal: " : "",
+           titled ? title : "", titled ? ")" : "");
+  cavum_optimum_destroy(&optimum);
+  free(title);
+}
+
 static cavum_status draw_over(char **bytes, size_t *size, int count, const char *const *paths,
                               const cavum_picture_options *options,
                               const cavum_picture_layout *layout, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_result *results[CAVUM_PICTURE_FILES_MOST] = {0};
   int modes[CAVUM_PICTURE_FILES_MOST];
+  char texts[CAVUM_PICTURE_FILES_MOST][OVERLAY_NAME_SIZE];
+  const char *names[CAVUM_PICTURE_FILES_MOST];
   for (int k = 0; k < count; k++) {
     cavum_stored_kind kind = CAVUM_STORED_RESULT;
     CAVUM_TRY(cavum_stored_find_kind(&kind, paths[k], error));
@@ -174,8 +191,10 @@ static cavum_status draw_over(char **bytes, size_t *size, int count, const char 
     }
     CAVUM_TRY(cavum_store_read_fields(&results[k], paths[k], error));
     modes[k] = options->mode;
+    name_file(texts[k], paths[k]);
+    names[k] = texts[k];
   }
-  const cavum_overlay overlay = {count, (const cavum_result *const *)results, paths, modes,
+  const cavum_overlay overlay = {count, (const cavum_result *const *)results, names, modes,
                                  layout->align};
   const cavum_draw_request request = cavum_page_request(options, layout);
   CAVUM_TRY(cavum_overlay_draw(bytes, size, &overlay, &request, error));

@@ -12,6 +12,7 @@
 #include "format/key_words.h"
 #include "format/mend.h"
 #include "format/quantity.h"
+#include "format/shape_unit.h"
 #include "report/formula.h"
 #include "report/report_private.h"
 
@@ -22,12 +23,23 @@ static const char uncertainty_note[] =
     "axis, "
     "E_acc = V / L_acc; peak phasors; integrals and peaks over metal only.";
 
-static void write_navigation(cavum_html *html, const cavum_result *result, bool requirements,
-                             bool search) {
+static bool has_coupling(const cavum_result *result) {
+  return result->coupling.state == CAVUM_FIGURE_PRESENT;
+}
+
+/** Which sections a report has beside those of all. */
+typedef struct page_parts {
+  bool requirements, search, shape;
+} page_parts;
+
+static void write_navigation(cavum_html *html, const cavum_result *result, page_parts parts) {
   fputs("<nav aria-label=\"Contents\"><ul>\n<li><a href=\"#summary\">Summary</a></li>\n",
         html->out);
-  if (requirements) fputs("<li><a href=\"#requirements\">Requirements</a></li>\n", html->out);
-  if (search) fputs("<li><a href=\"#search\">Search</a></li>\n", html->out);
+  if (parts.shape) fputs("<li><a href=\"#shape\">Shape</a></li>\n", html->out);
+  if (parts.requirements) {
+    fputs("<li><a href=\"#requirements\">Requirements</a></li>\n", html->out);
+  }
+  if (parts.search) fputs("<li><a href=\"#search\">Search</a></li>\n", html->out);
   for (int i = 1; i <= result->num_modes && i <= 12; i++) {
     fprintf(html->out, "<li><a href=\"#mode-%d\">Mode %d</a></li>\n", i, i);
   }
@@ -35,6 +47,7 @@ static void write_navigation(cavum_html *html, const cavum_result *result, bool 
     fprintf(html->out, "<li>\xe2\x80\xa6 <a href=\"#mode-%d\">Mode %d</a></li>\n",
             result->num_modes, result->num_modes);
   }
+  if (has_coupling(result)) fputs("<li><a href=\"#coupling\">Coupling</a></li>\n", html->out);
   fputs(
       "<li><a href=\"#convergence\">Convergence</a></li>\n"
       "<li><a href=\"#input\">Input</a></li>\n"
@@ -42,8 +55,7 @@ static void write_navigation(cavum_html *html, const cavum_result *result, bool 
       html->out);
 }
 
-static void write_head(cavum_html *html, const cavum_result *result, bool requirements,
-                       bool search) {
+static void write_head(cavum_html *html, const cavum_result *result, page_parts parts) {
   fputs("<header><h1>", html->out);
   cavum_markup_write(html->out, result->title && result->title[0] ? result->title : "Cell");
   fprintf(
@@ -52,7 +64,7 @@ static void write_head(cavum_html *html, const cavum_result *result, bool requir
       "\n<p><span class=\"state %s\">%s</span></p>\n</header>\n",
       result->accuracy_reached ? "good" : "bad",
       result->accuracy_reached ? "accuracy asked for: reached" : "accuracy asked for: not reached");
-  write_navigation(html, result, requirements, search);
+  write_navigation(html, result, parts);
   if (result->num_warnings == 0) return;
   fputs("<div class=\"caution\" role=\"note\"><strong>Cautions</strong><ul>\n", html->out);
   for (int i = 0; i < result->num_warnings; i++) {
@@ -199,12 +211,11 @@ static void write_requirement(cavum_html *html, const cavum_stored_requirement *
   cavum_quantity_bounds(bounds, of->requirement.least, of->requirement.most);
   if (known && isfinite(v->value)) cavum_quantity_format(value, v->value, v->uncertainty);
   if (known && isinf(v->value)) snprintf(value, sizeof value, "unbounded");
-  cavum_margin_write(by, v);
-  const char *amount = strncmp(by, "by ", 3) == 0 ? by + 3 : by;  // the column says it
+  cavum_margin_write_amount(by, v);
   cavum_report_name_requirement(name, &of->requirement);
   if (write_mend(mend, v, judged->cell)) add_broken(mend, v, judged);
   cavum_html_beautify(true_value, sizeof true_value, value);
-  if (amount[0]) cavum_html_beautify(true_by, sizeof true_by, amount);
+  if (by[0]) cavum_html_beautify(true_by, sizeof true_by, by);
   const char *cells[] = {name, true_value, bounds, cavum_verdict_word(v->kind), true_by, mend};
   cavum_html_row(html, 6, cells, columns);
 }
@@ -235,9 +246,42 @@ static void write_requirements(cavum_html *html, const cavum_result *result,
       "derivatives. Requirements that are met now and would then be missed are named, too.");
 }
 
+// What the cell file gives of the shape; NULL: it cannot be read any more, or is of a mesh file,
+// which has no exact shape.
+static cavum_geometry *measure_shape(const cavum_stored_origin *origin) {
+  cavum_geometry *shape = NULL;
+  cavum_cell cell = {0};
+  const char *text = origin && origin->cell_text ? origin->cell_text : "";
+  if (cavum_cell_read_text(&cell, text, strlen(text), NULL, NULL) != CAVUM_OK) return NULL;
+  (void)cavum_geometry_measure(&shape, &cell, false, NULL);
+  cavum_cell_clear(&cell);
+  return shape;
+}
+
+static void write_shape(cavum_html *html, const cavum_geometry *shape) {
+  static const char *const columns[] = {"figure", "#value", "unit", "definition"};
+  if (!shape) return;
+  fputs("<section class=\"mode\">\n", html->out);  // figures are laid out as those of a mode
+  cavum_html_heading(html, 2, "shape", "Shape");
+  cavum_html_begin_table(html, "Figures of the shape, exact but for rounding", 4, columns);
+  for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
+    const cavum_geometry_info what = cavum_geometry_describe((cavum_geometry_id)id);
+    cavum_shape_unit unit = cavum_shape_unit_of((cavum_geometry_id)id);
+    char number[64], value[96], unit_text[48];
+    if (isnan(shape->value[id])) continue;
+    snprintf(number, sizeof number, "%.8g", shape->value[id] / unit.unit_si);
+    cavum_html_beautify(value, sizeof value, number);
+    cavum_html_beautify(unit_text, sizeof unit_text, unit.name);
+    const char *row[] = {what.long_name, value, unit_text, what.definition};
+    cavum_html_row(html, 4, row, columns);
+  }
+  cavum_html_end_table(html);
+  fputs("</section>\n", html->out);
+}
+
 static void write_coupling(cavum_html *html, const cavum_result *result) {
   char text[384], value[CAVUM_QUANTITY_SIZE], zero[CAVUM_QUANTITY_SIZE], pi[CAVUM_QUANTITY_SIZE];
-  if (result->coupling.state != CAVUM_FIGURE_PRESENT) return;
+  if (!has_coupling(result)) return;
   cavum_html_heading(html, 2, "coupling",
                      result->coupling_without_tubes
                          ? "Cell-to-cell coupling of the inner cell, without tubes"
@@ -386,10 +430,15 @@ cavum_status cavum_report_result(char **bytes, size_t *size, const cavum_result 
   cavum_status status = CAVUM_OK;
   cavum_html html = {0};
   cavum_report_limits limits = cavum_report_choose_limits(result->num_modes);
+  cavum_geometry *shape = measure_shape(origin);
+  const page_parts parts = {.requirements = origin && origin->num_requirements > 0,
+                            .search = optimum != NULL,
+                            .shape = shape != NULL};
   CAVUM_TRY(
       cavum_html_create(&html, result->title && result->title[0] ? result->title : "Cell", error));
-  write_head(&html, result, origin && origin->num_requirements > 0, optimum != NULL);
+  write_head(&html, result, parts);
   write_summary(&html, result);
+  write_shape(&html, shape);
   if (origin) write_requirements(&html, result, origin);
   if (optimum) CAVUM_TRY(cavum_report_write_search(&html, optimum, result, error));
   for (int i = 1; i <= result->num_modes; i++) {
@@ -402,6 +451,7 @@ cavum_status cavum_report_result(char **bytes, size_t *size, const cavum_result 
   if (origin) write_provenance(&html, origin);
   CAVUM_TRY(cavum_html_finish(bytes, size, &html, error));
 done:
+  cavum_geometry_destroy(&shape);
   cavum_html_clear(&html);
   return status;
 }

@@ -301,6 +301,8 @@ START_TEST(tests_of_different_cells_are_told) {
       CAVUM_OK);
   cavum_hdf5_destroy(&file);
   ck_assert_ptr_nonnull(strstr(caution, told));
+  ck_assert_int_eq(run("$CAVUM compare -q a.yaml b.yaml -o quiet.html"), 0);
+  ck_assert_str_eq(program_read_text(folder, "out"), "");
   ck_assert_int_eq(run("$CAVUM compare a.yaml b.yaml -o c.html"), 0);
   // R/Q is a formula there.
   ck_assert_ptr_nonnull(strstr(read_text("c.html"), "the tests are of different cells or modes ("));

@@ -271,9 +271,48 @@ START_TEST(studies_are_compared) {
   ck_assert_ptr_nonnull(strstr(page, "<h2 id=\"ranges\">"));
   ck_assert_ptr_nonnull(strstr(page, ">34 to 36<"));
   ck_assert_int_eq(run("$CAVUM compare a.hdf b.hdf -o x.png"), 2);
+  ck_assert_int_eq(run("$CAVUM compare -q a.hdf b.hdf -o y.html"), 0);
+  ck_assert_str_eq(read_text("out"), "");
   solve("r", "");
   ck_assert_int_eq(run("$CAVUM compare a.hdf r.hdf"), 2);
   must_contain(read_text("err"), "r.hdf: is a result of cavum solve");
+}
+END_TEST
+
+// A picture says which file is which; -q leaves the table out where something is written.
+START_TEST(pictures_name_their_files_and_quiet_prints_nothing) {
+  solve("before", "");
+  solve("after", "s/^  iris_radius_mm: 35.0/  iris_radius_mm: 36.0/");
+  ck_assert_int_eq(run("$CAVUM compare before.hdf after.hdf -q -o both.svg --json both.json"), 0);
+  ck_assert_str_eq(read_text("out"), "");
+  const char *svg = read_text("both.svg");
+  must_contain(svg, "A  before.hdf: ");
+  must_contain(svg, "B  after.hdf: ");
+  must_contain(read_text("both.json"), "after.hdf");
+  ck_assert_int_eq(run("$CAVUM compare before.hdf after.hdf -q"), 2);
+  must_contain(read_text("err"), "--quiet: nothing is written");
+}
+END_TEST
+
+// Searches by the titles of their goals, on the screen and in pictures of any number of files.
+START_TEST(searches_are_named_by_their_goals) {
+  static const char goal[] =
+      "title: Goal %s\ncell: cell.yaml\nvary: {iris_ellipse.axial_mm: {from: %d, to: %d}}\n"
+      "minimise: bpk_over_eacc_mT_per_MV_per_m\nstarts: 1\n";
+  ck_assert_int_eq(run("cp $CELLS/mid-cell.yaml cell.yaml"), 0);
+  for (int k = 0; k < 2; k++) {
+    char text[512];
+    snprintf(text, sizeof text, goal, k ? "two" : "one", 10 + k, 12 + k);
+    program_write_text(folder, "goal.yaml", text);
+    ck_assert_int_eq(run("$CAVUM optimise goal.yaml -q -o best-%d.hdf", k), 0);
+  }
+  ck_assert_int_eq(run("$CAVUM compare best-0.hdf best-1.hdf -o two.svg"), 0);
+  must_contain(read_text("out"), "goal: Goal one, mode 1");
+  must_contain(read_text("out"), "goal: Goal two, mode 1");
+  must_contain(read_text("two.svg"), "A  best-0.hdf (goal: Goal one): ");
+  must_contain(read_text("two.svg"), "B  best-1.hdf (goal: Goal two): ");
+  ck_assert_int_eq(run("$CAVUM compare -q best-0.hdf best-1.hdf best-1.hdf -o three.svg"), 0);
+  must_contain(read_text("three.svg"), "best-0.hdf (goal: Goal one): ");
 }
 END_TEST
 
@@ -289,6 +328,8 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, rows_say_one_thing_once);
   tcase_add_test(tests, each_result_has_its_own_basis_and_unit);
   tcase_add_test(tests, studies_are_compared);
+  tcase_add_test(tests, pictures_name_their_files_and_quiet_prints_nothing);
+  tcase_add_test(tests, searches_are_named_by_their_goals);
 }
 
 CAVUM_TEST_MAIN("compare", add_tests)

@@ -109,6 +109,37 @@ static void check_coupling(const char *page, const json_t *coupling) {
   }
 }
 
+// Figures of the shape stand on the page, and the contents lead to them and to the coupling.
+START_TEST(reports_have_the_figures_of_the_shape) {
+  static const struct {
+    const char *key, *words;
+    double unit;  // of the page, in that of the key
+  } figures[] = {{"wall_angle_deg", "wall angle", 1.0},
+                 {"iris_curvature_mm", "smallest radius of iris curvature", 1.0},
+                 {"total_length_mm", "total length", 1.0},
+                 {"volume_m3", "volume", 1e-3},
+                 {"wall_area_m2", "wall area", 1e-4}};
+  ck_assert_int_eq(run("$CAVUM solve cell.yaml --coupling -q -o r.hdf --json r.json"), 0);
+  ck_assert_int_eq(run("$CAVUM report r.hdf -o r.html"), 0);
+  json_t *root = read_json();
+  const json_t *geometry = json_object_get(root, "geometry");
+  char *page = strdup(program_read_text(folder, "r.html"));
+  for (size_t i = 0; i < sizeof figures / sizeof *figures; i++) {
+    const char *row = find_row(page, "<h2 id=\"shape\">", figures[i].words);
+    double expected = number_of(geometry, figures[i].key, "value") / figures[i].unit;
+    // Eight digits.
+    CAVUM_CHECK_RELATIVE(next_number(&row, NULL), expected, 1e-7);
+  }
+  ck_assert_ptr_nonnull(strstr(page, "<a href=\"#shape\">Shape</a>"));
+  ck_assert_ptr_nonnull(strstr(page, "<a href=\"#coupling\">Coupling</a>"));
+  free(page);
+  json_decref(root);
+  ck_assert_int_eq(run("$CAVUM solve cell.yaml -q -o r.hdf --overwrite"), 0);
+  ck_assert_int_eq(run("$CAVUM report r.hdf -o r.html --overwrite"), 0);
+  ck_assert_ptr_null(strstr(program_read_text(folder, "r.html"), "#coupling"));
+}
+END_TEST
+
 START_TEST(reports_say_what_each_dimension_does) {
   ck_assert_int_eq(run("$CAVUM solve cell.yaml --coupling --derivatives -q -o r.hdf --json r.json"),
                    0);
@@ -131,6 +162,7 @@ END_TEST
 
 static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, reports_have_the_figures_of_the_shape);
   tcase_add_test(tests, reports_say_what_each_dimension_does);
   tcase_add_test(tests, reports_without_derivatives_have_no_such_table);
 }

@@ -7,6 +7,9 @@ static void check(cavum_verdict verdict, const char *expected) {
   char text[CAVUM_MEND_SIZE] = "x";
   cavum_margin_write(text, &verdict);
   ck_assert_str_eq(text, expected);
+  // The amount is the same without the word.
+  cavum_margin_write_amount(text, &verdict);
+  ck_assert_str_eq(text, strncmp(expected, "by ", 3) == 0 ? expected + 3 : expected);
 }
 
 // What a search made for a bound is at it, but for rounding: 2.3e-9 of 5 is no margin.
