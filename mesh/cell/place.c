@@ -315,14 +315,20 @@ static char *substitute(const char *text, const text_edits *edits) {
   return NULL;
 }
 
+// Also where the file states its radius: derivatives have one dimension of the two, and shapes that
+// were computed must be those that are written.
+static bool tube_follows(const cavum_end *end, const cavum_half_cell *half) {
+  return end->kind == CAVUM_END_TUBE && end->tube_radius_m == half->iris_radius_m;
+}
+
 cavum_place_base cavum_place_make_base(const cavum_place_finder *finder, const char *path) {
   const cavum_cell *cell = finder->cell;
-  return (cavum_place_base){.cell = cell,
-                            .path = path,
-                            .left_tube_follows = cell->left_end.kind == CAVUM_END_TUBE &&
-                                                 !file_has(finder, "ends.left.", "radius_mm"),
-                            .right_tube_follows = cell->right_end.kind == CAVUM_END_TUBE &&
-                                                  !file_has(finder, "ends.right.", "radius_mm")};
+  bool halves = cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE;
+  return (cavum_place_base){
+      .cell = cell,
+      .path = path,
+      .left_tube_follows = halves && tube_follows(&cell->left_end, &cell->left),
+      .right_tube_follows = halves && tube_follows(&cell->right_end, &cell->right)};
 }
 
 static void set_place(cavum_cell *cell, const cavum_place *place, double value) {

@@ -101,8 +101,7 @@ void cavum_place_offer_nearest(cavum_nearest *nearest, const cavum_place_finder 
 typedef struct cavum_place_base {
   const cavum_cell *cell; /**< Borrowed: as read. */
   const char *path;       /**< Borrowed: name of its file, for relative mesh paths and messages. */
-  bool left_tube_follows,
-      right_tube_follows; /**< Tube as wide as the iris: the file says nothing. */
+  bool left_tube_follows, right_tube_follows; /**< Tube as wide as its iris: it stays so. */
 } cavum_place_base;
 
 /** The base of a finder's cell. */

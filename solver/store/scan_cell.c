@@ -11,10 +11,12 @@
 #include "base/base64.h"
 #include "cavum/cell_text.h"
 #include "cavum/scan_store.h"
+#include "cell/cell_edit.h"
 #include "cell/place.h"
 #include "store/scan_read.h"
 #include "store/scan_reasons.h"
 #include "yaml/copy.h"
+#include "yaml/writer.h"
 
 enum { MOST_INPUTS = 128 };
 static const char MESH_FILE[] = "/input/mesh_file_base64";
@@ -148,6 +150,32 @@ static cavum_status apply(cavum_cell *cell, bool *owned, const cavum_place_finde
                            error);
 }
 
+// A tube that follows its iris, in the text as well where that states its radius.
+static cavum_status write_tube(char **text, const cavum_cell *cell, const char *key,
+                               double radius_m, double stated_m, cavum_error *error) {
+  char number[CAVUM_WRITER_NUMBER_SIZE], *edited = NULL;
+  if (radius_m == stated_m) return CAVUM_OK;
+  cavum_writer_number_text(number, radius_m, CAVUM_UNIT_MM);
+  cavum_status status = cavum_cell_edit_number(&edited, cell, *text, key, number, error);
+  if (status != CAVUM_OK) return status;
+  free(*text);
+  *text = edited;
+  return CAVUM_OK;
+}
+
+static cavum_status write_tubes(char **text, const cavum_cell *cell, cavum_error *error) {
+  cavum_cell stated;
+  cavum_status status = cavum_cell_read_text(&stated, *text, strlen(*text), "base cell", error);
+  if (status != CAVUM_OK) return status;
+  double left_m = stated.left_end.tube_radius_m, right_m = stated.right_end.tube_radius_m;
+  cavum_cell_clear(&stated);
+  status =
+      write_tube(text, cell, "ends.left.radius_mm", cell->left_end.tube_radius_m, left_m, error);
+  if (status != CAVUM_OK) return status;
+  return write_tube(text, cell, "ends.right.radius_mm", cell->right_end.tube_radius_m, right_m,
+                    error);
+}
+
 // The text of the base cell with the numbers of the row in it, comments and all, where that gives
 // this very cell; else NULL, as where the study varies a number that the text does not state.
 static cavum_status write_in_text(char **text, const cavum_place_finder *finder,
@@ -169,9 +197,13 @@ static cavum_status write_in_text(char **text, const cavum_place_finder *finder,
     bool same = cavum_cell_digest(&other) == cavum_cell_digest(cell);
     if (same) made = cavum_copy_text(other.text);
     if (same && !made) status = CAVUM_ERR_MEMORY;
+    if (made) status = write_tubes(&made, &other, error);
     cavum_cell_clear(&other);
   }
-  if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(error);
+  if (status == CAVUM_ERR_MEMORY || (made && status != CAVUM_OK)) {
+    free(made);
+    return status == CAVUM_ERR_MEMORY ? cavum_fail_memory(error) : status;
+  }
   *text = made;
   return CAVUM_OK;
 }

@@ -116,6 +116,39 @@ START_TEST(a_row_of_an_end_cell_becomes_its_cell) {
 }
 END_TEST
 
+// A tube that the file states to be as wide as its iris stays so, in the row and in the text of its
+// cell; and it goes its own way where the study sets it.
+START_TEST(a_stated_tube_follows_its_iris) {
+  static const char base[] = TEST_CELL_CONTOUR
+      "  right: {iris_radius_mm: 36.5}   # this comment stays\n"
+      "ends:\n"
+      "  left: {kind: magnetic}\n"
+      "  right: {kind: tube, length_mm: 120.0, radius_mm: 36.5, close: electric}\n"
+      "accuracy: {frequency: 1.0e-3, other_figures: 1.0e-1}\n";
+  static const struct {
+    const char *study;
+    double tube_mm;
+  } of[] = {{"cell: cell.yaml\nvary: {right.iris_radius_mm: [36.0, 38.5]}\n", 38.5},
+            {"cell: cell.yaml\nvary: {right.iris_radius_mm: [36.0, 38.5]}\n"
+             "linked: [ends.right.radius_mm = 36.5]\n",
+             36.5}};
+  for (size_t i = 0; i < sizeof of / sizeof *of; i++) {
+    char *text = NULL;
+    cavum_stored_scan *scan = compute(base, of[i].study);
+    cavum_cell cell = cell_of(scan, 1);
+    CAVUM_CHECK_NEAR(cell.right.iris_radius_m, 38.5 / 1e3, 0.0);
+    CAVUM_CHECK_NEAR(cell.right_end.tube_radius_m, of[i].tube_mm / 1e3, 0.0);
+    cavum_cell_clear(&cell);
+    check_row(scan, 1);
+    ck_assert_int_eq(cavum_stored_scan_shape_to_text(&text, scan, 1, NULL), CAVUM_OK);
+    // One that both set it and change the iris is written anew.
+    ck_assert(i > 0 || strstr(text, "# this comment stays"));
+    free(text);
+    finish(scan);
+  }
+}
+END_TEST
+
 // What the rows were judged by, in any form of YAML, and the tolerances.
 START_TEST(a_row_has_the_requirements_and_tolerances_of_its_base) {
   static const char base[] = STUDY_CELL
@@ -271,6 +304,7 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, a_row_with_a_held_frequency_becomes_its_cell);
   tcase_add_test(tests, a_row_of_an_end_cell_becomes_its_cell);
+  tcase_add_test(tests, a_stated_tube_follows_its_iris);
   tcase_add_test(tests, a_row_has_the_requirements_and_tolerances_of_its_base);
   tcase_add_test(tests, the_row_of_the_base_cell_has_its_sections_once);
   tcase_add_test(tests, rows_of_a_moved_cell_have_its_sections_once);
