@@ -98,8 +98,8 @@ static bool is_percent(const cavum_requirement *r) {
   return r->kind == CAVUM_REQUIRE_K_CC && beyond;
 }
 
-// Figures that have either sign: changes, the coupling, the lean and the length of a wall.
-static bool may_be_negative(const cavum_requirement *r) {
+// Changes, the coupling, the lean and the length of a wall.
+bool cavum_requirement_may_be_negative(const cavum_requirement *r) {
   if (r->kind == CAVUM_REQUIRE_FIGURE) {
     return r->figure == CAVUM_FIGURE_TUBE_CUT_FREQUENCY ||
            r->figure == CAVUM_FIGURE_TUBE_CUT_R_OVER_Q;
@@ -115,7 +115,7 @@ static cavum_status check_bounds(const cavum_requirement *r, const cavum_yaml_re
     return cavum_yaml_reader_fail(reader, node, "%s.k_cc: expected a fraction: 1 %% is 0.01",
                                   section);
   }
-  if (r->most < 0.0 && !may_be_negative(r)) {
+  if (r->most < 0.0 && !cavum_requirement_may_be_negative(r)) {
     return cavum_yaml_reader_fail(reader, node,
                                   "%s.%s: it is never below 0, where at most %.10g was given",
                                   section, r->key, r->most);

@@ -13,6 +13,9 @@
 /** The figure of the shape of a kind; CAVUM_NUM_GEOMETRY_FIGURES: it is none. */
 int cavum_requirement_geometry(cavum_requirement_kind kind);
 
+/** Whether a figure of this kind may be below 0. */
+bool cavum_requirement_may_be_negative(const cavum_requirement *r);
+
 /**
  * What a key stands for: a figure of a mode, of the shape, or k_cc.
  * @param[out] r      Key, kind, figure and unit are set.

@@ -9,6 +9,7 @@
 #include "cavum/tune.h"
 #include "cell/arc_settle.h"
 #include "cell/cell.h"
+#include "design/requirements.h"
 #include "design/trial.h"
 #include "design/tune_step.h"
 
@@ -111,6 +112,16 @@ static bool aim_exists(const cavum_tune_plan *plan, int i) {
   return (int)id >= 0 && id < CAVUM_NUM_GEOMETRY_FIGURES;
 }
 
+static bool is_never_negative(const cavum_tune_plan *plan, int i) {
+  cavum_requirement r = {.kind = CAVUM_REQUIRE_FIGURE};
+  if (i < plan->num_aims) {
+    r.figure = plan->aims[i].figure;
+    return !cavum_requirement_may_be_negative(&r);
+  }
+  return cavum_requirement_find(&r, key_of_aim(plan, i), NULL) == CAVUM_OK &&
+         !cavum_requirement_may_be_negative(&r);
+}
+
 static cavum_status check_aims(const cavum_tune_plan *plan, cavum_error *error) {
   for (int i = 0; i < count_aims(plan); i++) {
     const char *key = key_of_aim(plan, i);
@@ -120,6 +131,9 @@ static cavum_status check_aims(const cavum_tune_plan *plan, cavum_error *error) 
           "tune: target %d is of figure %d and %g, expected a figure that there is and "
           "a number",
           i + 1, number_of_aim(plan, i), value_of_aim(plan, i));
+    }
+    if (value_of_aim(plan, i) < 0.0 && is_never_negative(plan, i)) {
+      return cavum_fail(error, CAVUM_ERR_INPUT, "tune: %s is never below 0", key);
     }
     for (int k = 0; k < i; k++) {
       if (strcmp(key, key_of_aim(plan, k)) != 0) continue;
@@ -179,7 +193,8 @@ static cavum_status set_bounds(cavum_tune_task *task, const tuning *t, int j, ca
                       wanted->key, task->low[j], task->high[j], info->low, info->high);
   }
   if (value >= task->low[j] && value <= task->high[j]) return CAVUM_OK;
-  return cavum_fail(error, CAVUM_ERR_INPUT, "tune %s from %g to %g: it is %.9g now", wanted->key,
+  return cavum_fail(error, CAVUM_ERR_INPUT,
+                    "tune %s from %g to %g: it is %.9g now, out of this range", wanted->key,
                     task->low[j], task->high[j], value);
 }
 
@@ -206,6 +221,12 @@ static cavum_status take_point(shape *s, const tuning *t, cavum_error *error) {
   for (int i = 0; i < t->plan.num_aims; i++) {
     cavum_figure_id id = t->plan.aims[i].figure;
     cavum_figure figure = cavum_mode_figure(mode, id);
+    if (figure.state == CAVUM_FIGURE_UNBOUNDED) {
+      return cavum_fail(error, CAVUM_ERR_INPUT,
+                        "mode %d: %s is unbounded, at a corner at z = %.6g mm, r = %.6g mm",
+                        t->plan.mode + 1, cavum_figure_describe(id).key, cavum_in_mm(figure.at.z_m),
+                        cavum_in_mm(figure.at.r_m));
+    }
     if (figure.state != CAVUM_FIGURE_PRESENT) {
       return cavum_fail(error, CAVUM_ERR_INPUT, "mode %d has no %s", t->plan.mode + 1,
                         cavum_figure_describe(id).key);
@@ -438,6 +459,18 @@ static void write_arcs(char text[REASON_SIZE], const tuning *t) {
   }
 }
 
+// A figure that is missed and that no dimension changes; -1: none.
+static int find_still(const tuning *t) {
+  for (int i = 0; i < t->task.num_figures; i++) {
+    bool still = !meets(&t->best, t, i);
+    for (int j = 0; j < t->task.num_dimensions; j++) {
+      still = still && t->best.point.slope[i][j] == 0.0;
+    }
+    if (still) return i;
+  }
+  return -1;
+}
+
 // Why no step came nearer: there was no shape or solution, the range ends, or figures do not do
 // what their derivatives say.
 static void write_reason(char text[REASON_SIZE], const tuning *t) {
@@ -448,6 +481,12 @@ static void write_reason(char text[REASON_SIZE], const tuning *t) {
   }
   if (t->num_solves >= t->plan.most_solves) {
     snprintf(text, REASON_SIZE, "that is as many as were allowed");
+    return;
+  }
+  int still = find_still(t);
+  if (still >= 0) {
+    snprintf(text, REASON_SIZE, "%.120s does not change with %s", key_of_aim(&t->plan, still),
+             t->task.num_dimensions > 1 ? "these dimensions" : "this dimension");
     return;
   }
   for (int j = 0; j < t->task.num_dimensions; j++) {
@@ -493,7 +532,7 @@ static double name_aim(char name[AIM_NAME_SIZE], const cavum_tune_plan *plan, in
   return cavum_from_unit(1.0, CAVUM_UNIT_MHZ);
 }
 
-// "frequency_MHz = 1287.3 is nearest to 1288", with those words between the numbers.
+// "frequency_MHz = 1287.3 came nearest to 1288", with those words between the numbers.
 static void write_aim(char text[AIM_SIZE], const tuning *t, int i, const char *between) {
   char name[AIM_NAME_SIZE];
   double unit_si = name_aim(name, &t->plan, i);
@@ -512,14 +551,14 @@ static void write_doubt(char text[AIM_SIZE], const tuning *t, int i) {
            t->task.target[i] / unit_si);
 }
 
-// "epk_over_eacc = 2.43 is nearest to 2.4" of the worst figure, the others that are missed, and
+// "epk_over_eacc = 2.43 came nearest to 2.4" of the worst figure, the others that are missed, and
 // where, and why.
 static cavum_status fail_missed(const tuning *t, cavum_error *error) {
   const shape *s = &t->best;
   int worst = find_worst(t);
   char first[AIM_SIZE], aim[AIM_SIZE], place[256] = "", others[200] = "", reason[REASON_SIZE];
   char doubt[AIM_SIZE];
-  write_aim(first, t, worst, "is nearest to");
+  write_aim(first, t, worst, "came nearest to");
   for (int i = 0; i < t->task.num_figures; i++) {
     if (i == worst || meets(s, t, i)) continue;
     size_t used = strlen(others);

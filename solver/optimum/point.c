@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "cell/limits.h"
 #include "optimum/mean_peak.h"
 #include "optimum/rates.h"
@@ -157,6 +158,11 @@ static cavum_status take_figure(cavum_optimum_value *value, bool *needs_whole, c
   cavum_figure figure =
       of_mode ? cavum_mode_figure(&t->result->modes[t->mode], q->what.figure) : t->result->coupling;
   int peak = cavum_goal_peak(q);
+  if (figure.state == CAVUM_FIGURE_UNBOUNDED) {
+    return cavum_fail(
+        error, CAVUM_ERR_INPUT, "mode %d: %s is unbounded, at a corner at z = %.6g mm, r = %.6g mm",
+        t->mode + 1, q->what.key, cavum_in_mm(figure.at.z_m), cavum_in_mm(figure.at.r_m));
+  }
   if (figure.state != CAVUM_FIGURE_PRESENT) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "mode %d has no %s", t->mode + 1, q->what.key);
   }

@@ -124,7 +124,7 @@ static double read_after(const char *row_name) {
 
 // The unit that stands in a name is that of its number, which is the one of the table.
 START_TEST(a_miss_is_told_in_the_unit_that_is_named) {
-  static const char between[] = " is nearest to ";
+  static const char between[] = " came nearest to ";
   char words[80];
   ck_assert_int_eq(
       run("$CAVUM tune cell.yaml --set %s --by equator_radius_mm=100:104", missed[_i].set), 1);
@@ -176,6 +176,16 @@ static const struct {
     {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by beta=1", "NAME=LOW:HIGH"},
     {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by beta=1:0.5",
      "beta=1:0.5: expected LOW below HIGH"},
+    {"$CAVUM tune cell.yaml --set frequency_MHz=-6 --by equator_radius_mm",
+     "frequency_Hz is never below 0"},
+    {"$CAVUM tune cell.yaml --set aperture_radius_mm=-6 --by iris_radius_mm",
+     "aperture_radius_mm is never below 0"},
+    {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by equator_radius_mm=104:106",
+     "equator_radius_mm from 104 to 106: it is 103.3 now, out of this range"},
+    {"sed 's/right: {kind: magnetic}/right: {kind: tube, length_mm: 60, radius_mm: 45, close: "
+     "electric}/' cell.yaml > step.yaml; $CAVUM tune step.yaml --set epk_over_eacc=2 --by "
+     "equator_radius_mm",
+     "mode 1: epk_over_eacc is unbounded, at a corner at z = 57.7 mm, r = 35 mm"},
     {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by beta=1:", "NAME=LOW:HIGH"},
     {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by iris_radius_mm --mode 2", "mode 2, "},
     {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by iris_radius_mm -q", "--quiet"},
@@ -192,6 +202,16 @@ START_TEST(what_makes_no_sense_is_refused) {
   ck_assert_int_eq(run("%s", refused[_i].command), 2);
   ck_assert_ptr_nonnull(strstr(read_text("err"), refused[_i].words));
   ck_assert_ptr_nonnull(strstr(read_text("cell.yaml"), "equator_radius_mm: 103.3\n"));
+}
+END_TEST
+
+START_TEST(a_dimension_that_does_nothing_is_told) {
+  ck_assert_int_eq(run("$CAVUM tune cell.yaml --set frequency_MHz=1290 --by beta"), 1);
+  ck_assert_ptr_nonnull(
+      strstr(read_text("err"), "frequency_Hz does not change with this dimension"));
+  // An angle may be on either side.
+  ck_assert_int_eq(
+      run("$CAVUM tune cell.yaml --set wall_angle_deg=-1 --by equator_ellipse.axial_mm"), 0);
 }
 END_TEST
 
@@ -268,6 +288,7 @@ static void add(TCase *tests) {
   tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);
   tcase_add_test(tests, a_corner_that_it_makes_is_said);
   tcase_add_test(tests, what_is_not_tuned_has_a_reason);
+  tcase_add_test(tests, a_dimension_that_does_nothing_is_told);
   tcase_add_test(tests, other_files_are_replaced_on_purpose);
 }
 
