@@ -12,6 +12,10 @@ static const double MARK_LENGTH = 4.0, LABEL_GAP = 3.0;
 // How far a label may reach beyond its frame in all, and from one of its lines to the next, in its
 // size.
 static const double LABEL_BEYOND = 8.0, LABEL_LINE = 1.4;
+// At least so wide are numbers that labels of plots above each other stand in line.
+static const double LEAST_WIDTH = 22.0;
+// How much longer than its frame a label across may be, and the smallest part of its size.
+static const double LONGEST_OVER = 40.0, SMALLEST_LABEL = 0.6;
 // Room that one number and its gap take along each axis.
 static const double ROOM_ACROSS = 58.0, ROOM_UPRIGHT = 26.0;
 
@@ -77,8 +81,12 @@ static void draw_across(cavum_canvas *canvas, const cavum_plot *plot, const cavu
     free_from = x + half + 5.0;
   }
   if (!plot->horizontal.label || !plot->horizontal.label[0]) return;
-  const cavum_text_style label = {
+  cavum_text_style label = {
       .size = CAVUM_PLOT_LABEL_SIZE, .ink = CAVUM_INK_TEXT, .anchor = CAVUM_ANCHOR_MIDDLE};
+  // What is much longer than the frame is wide is written smaller: a page may end there.
+  double length = cavum_canvas_measure(canvas, plot->horizontal.label, &label);
+  double most = plot->width + LONGEST_OVER;
+  if (length > most) label.size *= cavum_max(most / length, SMALLEST_LABEL);
   cavum_canvas_text(canvas, plot->x + 0.5 * plot->width, bottom + 30.0, plot->horizontal.label,
                     &label);
 }
@@ -94,8 +102,12 @@ static void draw_upright_label(cavum_canvas *canvas, const cavum_plot *plot, dou
   }
   char name[256];
   snprintf(name, sizeof name, "%.*s", (int)(unit - label), label);
-  cavum_canvas_text(canvas, x - LABEL_LINE * style->size, middle, name, style);
-  cavum_canvas_text(canvas, x, middle, unit + 1, style);
+  // What is much longer than the frame is high is written smaller: a heading may stand above.
+  cavum_text_style small = *style;
+  double length = cavum_canvas_measure(canvas, name, style), most = plot->height + LABEL_BEYOND;
+  if (length > most) small.size *= cavum_max(most / length, SMALLEST_LABEL);
+  cavum_canvas_text(canvas, x - LABEL_LINE * style->size, middle, name, &small);
+  cavum_canvas_text(canvas, x, middle, unit + 1, &small);
 }
 
 static void draw_upright(cavum_canvas *canvas, const cavum_plot *plot, const cavum_ticks *ticks) {
@@ -109,8 +121,7 @@ static void draw_upright(cavum_canvas *canvas, const cavum_plot *plot, const cav
     cavum_canvas_line(canvas, plot->x - length, y);
   }
   cavum_canvas_stroke(canvas, CAVUM_INK_FRAME, 0.7, CAVUM_DASH_NONE);
-  // At least so wide that labels of plots above each other stand in line.
-  double widest = 22.0, free_below = 1e9;
+  double widest = LEAST_WIDTH, free_below = 1e9;
   for (int i = 0; i < ticks->count && !plot->vertical.hide_labels; i++) {
     const char *text = plot->vertical.size_only ? without_sign(ticks->label[i]) : ticks->label[i];
     double y = cavum_plot_at_y(plot, ticks->value[i]);
@@ -125,6 +136,22 @@ static void draw_upright(cavum_canvas *canvas, const cavum_plot *plot, const cav
                                   .anchor = CAVUM_ANCHOR_MIDDLE,
                                   .upward = true};
   draw_upright_label(canvas, plot, plot->x - MARK_LENGTH - LABEL_GAP - widest - 8.0, &label);
+}
+
+double cavum_plot_room_left(cavum_canvas *canvas, const cavum_plot *plot) {
+  const cavum_text_style style = {.size = CAVUM_PLOT_TICK_SIZE};
+  cavum_ticks ticks;
+  double widest = LEAST_WIDTH;
+  find_ticks(&ticks, &plot->vertical, plot->height, ROOM_UPRIGHT);
+  for (int i = 0; i < ticks.count; i++) {
+    widest = cavum_max(widest, cavum_canvas_measure(canvas, ticks.label[i], &style));
+  }
+  const cavum_text_style label = {.size = CAVUM_PLOT_LABEL_SIZE, .upward = true};
+  bool two =
+      strstr(plot->vertical.label, " in ") &&
+      cavum_canvas_measure(canvas, plot->vertical.label, &label) > plot->height + LABEL_BEYOND;
+  return MARK_LENGTH + LABEL_GAP + widest + 8.0 +
+         (two ? 1.0 + LABEL_LINE : 1.0) * CAVUM_PLOT_LABEL_SIZE;
 }
 
 void cavum_plot_draw_frame(cavum_canvas *canvas, const cavum_plot *plot) {
@@ -283,6 +310,21 @@ static void draw_strip(cavum_canvas *canvas, const cavum_plot_colours *c) {
   }
   cavum_canvas_rectangle(canvas, c->x, c->y, STRIP_WIDTH, c->height);
   cavum_canvas_stroke(canvas, CAVUM_INK_FRAME, 0.7, CAVUM_DASH_NONE);
+}
+
+double cavum_plot_room_colours(cavum_canvas *canvas, const cavum_plot_colours *c) {
+  const cavum_text_style style = {.size = CAVUM_PLOT_TICK_SIZE};
+  const cavum_text_style upward = {.size = CAVUM_PLOT_LABEL_SIZE, .upward = true};
+  double widest = 0.0;
+  cavum_ticks ticks;
+  cavum_ticks_linear(&ticks, c->low, c->high, (int)cavum_max(2.0, c->height / ROOM_UPRIGHT));
+  for (int i = 0; i < ticks.count; i++) {
+    widest = cavum_max(widest, cavum_canvas_measure(canvas, ticks.label[i], &style));
+  }
+  bool two = strstr(c->label, " in ") &&
+             cavum_canvas_measure(canvas, c->label, &upward) > c->height + LABEL_BEYOND;
+  return STRIP_WIDTH + MARK_LENGTH + LABEL_GAP + widest + 13.0 +
+         (two ? LABEL_LINE : 0.0) * CAVUM_PLOT_LABEL_SIZE + 0.3 * CAVUM_PLOT_LABEL_SIZE;
 }
 
 void cavum_plot_draw_colours(cavum_canvas *canvas, const cavum_plot_colours *c) {

@@ -47,6 +47,9 @@ double cavum_plot_at_y(const cavum_plot *plot, double value);
 /** Grid, frame, marks, numbers and labels; draw the data after it. */
 void cavum_plot_draw_frame(cavum_canvas *canvas, const cavum_plot *plot);
 
+/** How far numbers and label of the vertical axis reach to the left of the frame. */
+double cavum_plot_room_left(cavum_canvas *canvas, const cavum_plot *plot);
+
 /** Limits drawing to the frame until cavum_canvas_unclip(). */
 void cavum_plot_clip(cavum_canvas *canvas, const cavum_plot *plot);
 
@@ -85,6 +88,9 @@ typedef struct cavum_plot_colours {
   const char *label;       /**< Reads upward. */
   int away; /**< A label longer than the strip goes on below it (1), above (-1), or both (0). */
 } cavum_plot_colours;
+
+/** How far a colour scale with its numbers and label reaches to the right of its x. */
+double cavum_plot_room_colours(cavum_canvas *canvas, const cavum_plot_colours *colours);
 
 /** Draws a colour scale with its numbers and label. */
 void cavum_plot_draw_colours(cavum_canvas *canvas, const cavum_plot_colours *colours);

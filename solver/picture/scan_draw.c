@@ -11,6 +11,7 @@
 
 static const double PAGE_WIDTH = 780.0, FRAME_HEIGHT = 440.0, LEFT_ROOM = 58.0, RIGHT_ROOM = 92.0;
 // Pages too narrow for a colour scale beside the frame have it below.
+static const double COLOURS_GAP = 14.0;
 static const double NARROW = 420.0, NARROW_RIGHT_ROOM = 14.0, SCALE_ROOM = 52.0;
 // Most of the height of a frame, in its widths.
 static const double TALLEST = 0.9;
@@ -200,7 +201,7 @@ static void mark_up(char to[256], const cavum_scan_axis *axis) {
       lowered = false;
     }
     to[n++] = *c;
-    if (*c != '_' || !axis->is_figure || lowered) continue;
+    if (*c != '_' || !axis->has_indices || lowered) continue;
     to[n++] = '{';
     lowered = true;
   }
@@ -213,6 +214,30 @@ static bool is_narrow(const cavum_page *page) { return page->width < NARROW; }
 static double frame_height(const cavum_page *page, double width) {
   double asked = page->request->section_height;
   return cavum_min(cavum_page_height(page, asked > 0.0 ? asked : FRAME_HEIGHT), TALLEST * width);
+}
+
+static cavum_plot_colours make_colours(const cavum_scan_view *view, const cavum_plot *plot,
+                                       const char *label) {
+  return (cavum_plot_colours){.x = plot->x + plot->width + COLOURS_GAP,
+                              .y = plot->y + 4.0,
+                              .height = plot->height - 8.0,
+                              .palette = view->palette,
+                              .low = view->axis[2].low,
+                              .high = view->axis[2].high,
+                              .label = label};
+}
+
+// Wide numbers take from the frame what they need beside it.
+static void make_room(cavum_plot *plot, const cavum_scan_view *view, const cavum_page *page,
+                      const char labels[3][256]) {
+  const cavum_plot_colours colours = make_colours(view, plot, labels[2]);
+  double left = cavum_plot_room_left(page->canvas, plot) - LEFT_ROOM;
+  double right = COLOURS_GAP + cavum_plot_room_colours(page->canvas, &colours) - RIGHT_ROOM;
+  if (left > 0.0) {
+    plot->x += left;
+    plot->width -= left;
+  }
+  if (right > 0.0 && !is_narrow(page)) plot->width -= right;
 }
 
 static cavum_plot make_frame(const cavum_scan_view *view, const cavum_page *page,
@@ -229,6 +254,7 @@ static cavum_plot make_frame(const cavum_scan_view *view, const cavum_page *page
     cavum_ticks_widen(&low, &high, 0.04);
     *axes[k] = (cavum_plot_axis){.low = low, .high = high, .label = labels[k]};
   }
+  make_room(&plot, view, page, labels);
   return plot;
 }
 
@@ -265,13 +291,7 @@ static void draw_keys(cavum_page *page, const cavum_scan_view *view, double left
 // The colours: beside the frame, or below it where the page is narrow.
 static void draw_scale(cavum_page *page, const cavum_scan_view *view, const cavum_plot *plot,
                        const char *label) {
-  cavum_plot_colours colours = {.x = plot->x + plot->width + 14.0,
-                                .y = plot->y + 4.0,
-                                .height = plot->height - 8.0,
-                                .palette = view->palette,
-                                .low = view->axis[2].low,
-                                .high = view->axis[2].high,
-                                .label = label};
+  cavum_plot_colours colours = make_colours(view, plot, label);
   if (!is_narrow(page)) {
     cavum_plot_draw_colours(page->canvas, &colours);
     return;

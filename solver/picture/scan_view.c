@@ -57,6 +57,8 @@ static int choose_column(const cavum_stored_scan *scan, const char *asked, int w
   return -1;
 }
 
+static const char PER[] = "_per_";
+
 // A dimension, or a figure of the shape.
 static void name_dimension(cavum_scan_axis *axis) {
   cavum_key_words(axis->name, sizeof axis->name, axis->key);
@@ -77,15 +79,43 @@ static void write_times(char *to, size_t size, const char *name) {
   }
 }
 
+// A derivative, FIGURE_per_NUMBER: keys of figures may have the same word in them.
+static bool describe_derivative(cavum_scan_axis *axis) {
+  for (const char *per = strstr(axis->key, PER); per; per = strstr(per + 1, PER)) {
+    char figure_key[CAVUM_CELL_KEY_SIZE], words[96];
+    const char *number = per + strlen(PER);
+    snprintf(figure_key, sizeof figure_key, "%.*s", (int)(per - axis->key), axis->key);
+    cavum_figure_id id = cavum_figure_of_key(NULL, figure_key);
+    if (id == CAVUM_NUM_FIGURES) continue;
+    cavum_quantity_unit shown = cavum_quantity_unit_of(id, 1.0);
+    cavum_unit by = cavum_unit_of_key(number);
+    bool as_stored = shown.conversion == cavum_stored_figure_unit(id);
+    axis->conversion = as_stored ? CAVUM_UNIT_SI : shown.conversion;
+    axis->has_indices = true;
+    cavum_key_words(words, sizeof words, number);
+    snprintf(axis->name, sizeof axis->name, "%s by %s", cavum_figure_describe(id).long_name, words);
+    cavum_unit_letters(axis->unit, shown.name);
+    size_t used = strlen(axis->unit);
+    if (by != CAVUM_UNIT_SI) {
+      snprintf(axis->unit + used, sizeof axis->unit - used, "%s/%s", used > 0 ? "" : "1",
+               cavum_unit_symbol(by));
+    }
+    return true;
+  }
+  return false;
+}
+
 static void describe_axis(cavum_scan_axis *axis, const cavum_stored_scan *scan, int column) {
   int mode = -1;
   axis->key = cavum_stored_scan_key(scan, column);
   axis->conversion = CAVUM_UNIT_SI;
   cavum_figure_id figure = cavum_figure_of_key(&mode, axis->key);
-  axis->is_figure = axis->has_better = figure != CAVUM_NUM_FIGURES;
+  axis->has_indices = axis->is_figure = axis->has_better = figure != CAVUM_NUM_FIGURES;
   name_dimension(axis);
   cavum_unit_letters(axis->unit, cavum_stored_scan_unit(scan, column));
-  if (axis->is_figure) {
+  if (!axis->is_figure && describe_derivative(axis)) {
+    // Named.
+  } else if (axis->is_figure) {
     cavum_quantity_unit shown = cavum_quantity_unit_of(figure, 1.0);
     // Values are those of the file.
     bool as_stored = shown.conversion == cavum_stored_figure_unit(figure);

@@ -13,6 +13,7 @@
 /** One of the three quantities of the picture, in shown units. */
 typedef struct cavum_scan_axis {
   const char *key;       /**< Borrowed from the file. */
+  bool has_indices;      /**< What follows an underscore in the name stands lowered. */
   char label[224];       /**< For people, with the unit. */
   char name[192];        /**< Without the unit. */
   char unit[32];         /**< Shown unit, "" for pure numbers. */

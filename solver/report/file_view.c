@@ -106,12 +106,20 @@ static cavum_status draw_scan(char **bytes, size_t *size, const char *path,
   return status;
 }
 
+// Of files with one picture: all of it.
+static cavum_status check_whole(const cavum_picture_options *options, const char *what,
+                                cavum_error *error) {
+  if (options->view == CAVUM_VIEW_SHEET) return CAVUM_OK;
+  return cavum_fail(error, CAVUM_ERR_USAGE, "views of %s: sheet alone", what);
+}
+
 static cavum_status draw_spread(char **bytes, size_t *size, const char *path,
                                 const cavum_picture_options *options,
                                 const cavum_picture_layout *layout, cavum_error *error) {
   cavum_stored_spread spread = {0};
   const cavum_draw_request request = cavum_page_request(options, layout);
-  cavum_status status = cavum_stored_spread_read(&spread, path, error);
+  cavum_status status = check_whole(options, "a spread by tolerances", error);
+  if (status == CAVUM_OK) status = cavum_stored_spread_read(&spread, path, error);
   if (status == CAVUM_OK) status = cavum_spread_view_draw(bytes, size, &spread, &request, error);
   cavum_stored_spread_clear(&spread);
   return status;
@@ -122,7 +130,8 @@ static cavum_status draw_steps(char **bytes, size_t *size, const char *path,
                                const cavum_picture_layout *layout, cavum_error *error) {
   cavum_steps_result *result = NULL;
   const cavum_draw_request request = cavum_page_request(options, layout);
-  cavum_status status = cavum_stored_steps_read(&result, path, error);
+  cavum_status status = check_whole(options, "steps", error);
+  if (status == CAVUM_OK) status = cavum_stored_steps_read(&result, path, error);
   if (status == CAVUM_OK) status = cavum_steps_view_draw(bytes, size, result, &request, error);
   cavum_steps_result_destroy(&result);
   return status;
@@ -133,7 +142,8 @@ static cavum_status draw_as_built(char **bytes, size_t *size, const char *path,
                                   const cavum_picture_layout *layout, cavum_error *error) {
   cavum_as_built *built = NULL;
   const cavum_draw_request request = cavum_page_request(options, layout);
-  cavum_status status = cavum_stored_as_built_read(&built, path, error);
+  cavum_status status = check_whole(options, "a measured wall", error);
+  if (status == CAVUM_OK) status = cavum_stored_as_built_read(&built, path, error);
   if (status == CAVUM_OK) status = cavum_as_built_view_draw(bytes, size, built, &request, error);
   cavum_as_built_destroy(&built);
   return status;

@@ -25,12 +25,18 @@ enum { MOST_ACROSS = 8, MOST_ABREAST = 6 };
 // A table of shapes before it is written: a name and a number in the cells of each row.
 typedef struct shapes_table {
   char names[MOST_COLUMNS][256];
-  char (*cells)[MOST_COLUMNS][24];
+  char (*cells)[MOST_COLUMNS][48];
   int num_columns, num_rows;
 } shapes_table;
 
 static void name_column(shapes_table *t, const char *name, const char *more) {
   snprintf(t->names[t->num_columns++], sizeof t->names[0], "%.200s%s", name, more);
+}
+
+static void write_number(char *cell, size_t size, double value) {
+  char number[24];
+  snprintf(number, sizeof number, "%.6g", value);
+  cavum_html_beautify(cell, size, number);
 }
 
 // The dimensions of a shape, behind its first `at` cells.
@@ -41,7 +47,7 @@ static cavum_status fill_inputs(shapes_table *t, int row, int at, const cavum_st
     double value = NAN;
     cavum_status status = cavum_stored_scan_read(&value, scan, inputs[k], shape, 1, error);
     if (status != CAVUM_OK) return status;
-    snprintf(t->cells[row][at + k], sizeof t->cells[0][0], "%.6g", value);
+    write_number(t->cells[row][at + k], sizeof t->cells[0][0], value);
   }
   return CAVUM_OK;
 }
@@ -66,7 +72,7 @@ static void write_rows(cavum_html *html, const char *caption, const shapes_table
 static void write_abreast(cavum_html *html, const char *caption, const shapes_table *t) {
   for (int from = 0; from < t->num_rows; from += MOST_ABREAST) {
     int count = t->num_rows - from < MOST_ABREAST ? t->num_rows - from : MOST_ABREAST;
-    char headings[MOST_ABREAST][40], text[320];
+    char headings[MOST_ABREAST][56], text[320];
     const char *columns[1 + MOST_ABREAST] = {"shape"}, *row[1 + MOST_ABREAST];
     for (int i = 0; i < count; i++) {
       snprintf(headings[i], sizeof headings[0], "#%s", t->cells[from + i][0]);
@@ -107,7 +113,7 @@ static cavum_status write_plotted_front(cavum_html *html, const cavum_scan_view 
     int64_t shape = (int64_t)view->shape[point];
     snprintf(t.cells[i][0], sizeof t.cells[0][0], "%lld", (long long)shape);
     for (int k = 0; k < 3; k++) {
-      snprintf(t.cells[i][k + 1], sizeof t.cells[0][0], "%.6g", view->value[k][point]);
+      write_number(t.cells[i][k + 1], sizeof t.cells[0][0], view->value[k][point]);
     }
     CAVUM_TRY(fill_inputs(&t, i, 4, view->scan, shape, num_inputs, inputs, error));
   }
@@ -138,7 +144,7 @@ static cavum_status fill_aims(shapes_table *t, const cavum_stored_scan *scan,
     const cavum_scan_point *point = &summary->front[i];
     snprintf(t->cells[i][0], sizeof t->cells[0][0], "%lld", (long long)point->shape);
     for (int k = 0; k < aims->count; k++) {
-      snprintf(t->cells[i][k + 1], sizeof t->cells[0][0], "%.6g", point->values[k]);
+      write_number(t->cells[i][k + 1], sizeof t->cells[0][0], point->values[k]);
     }
     cavum_status status =
         fill_inputs(t, i, 1 + aims->count, scan, point->shape, num_inputs, inputs, error);

@@ -124,11 +124,47 @@ START_TEST(scans) {
 }
 END_TEST
 
+// Derivatives are named by figure and dimension, in a unit that people use; numbers with powers of
+// ten push no label off the page.
+START_TEST(derivatives_of_scans) {
+  program_write_text(folder, "wall.yaml",
+                     TEST_CELL "wall: {kind: niobium, temperature_K: 2.0, residual_nohm: 5.0}\n");
+  program_write_text(
+      folder, "slopes.yaml",
+      "title: Slopes\ncell: wall.yaml\nvary:\n"
+      "  iris_radius_mm: {from: 33.0, to: 36.0}\n"
+      "  iris_ellipse.axial_mm: {from: 11.0, to: 13.0}\n"
+      "sampling: {kind: sobol, points: 12}\n"
+      "derivatives: [frequency_Hz, q0, epk_over_eacc, bpk_over_eacc_mT_per_MV_per_m]\n");
+  ck_assert_int_eq(run("$CAVUM scan -q slopes.yaml -o slopes.hdf"), 0);
+  check_sizes(
+      "slopes.hdf --y frequency_Hz_per_iris_radius_mm --x epk_over_eacc_per_iris_ellipse.axial_mm "
+      "--colour q0_per_iris_ellipse.axial_mm");
+  check_sizes(
+      "slopes.hdf --y q0_per_iris_ellipse.axial_mm --x q0 --colour "
+      "frequency_Hz_per_iris_radius_mm");
+  const char *svg = program_read_text(folder, "p.svg");
+  ck_assert_ptr_nonnull(strstr(svg, "frequency by iris radius in MHz/mm"));
+  ck_assert_ptr_nonnull(strstr(svg, "Q0 by iris ellipse, axial in 1/mm"));
+  ck_assert_int_eq(run("$CAVUM draw slopes.hdf -o p.svg --overwrite --y "
+                       "bpk_over_eacc_mT_per_MV_per_m_per_iris_radius_mm"),
+                   0);
+  svg = program_read_text(folder, "p.svg");
+  ck_assert_ptr_nonnull(strstr(svg, " by iris radius in mT/(MV/m)/mm"));
+  // Numbers of tables are written as in print.
+  ck_assert_int_eq(run("$CAVUM report slopes.hdf -o p.html"), 0);
+  ck_assert_ptr_null(strstr(program_read_text(folder, "p.html"), "e+10</td>"));
+}
+END_TEST
+
 START_TEST(steps) {
   ck_assert_int_eq(run("$CAVUM steps steps.yaml -o steps.hdf"), 0);
   check_sizes("steps.hdf");
   ck_assert_int_eq(run("$CAVUM draw steps.hdf -o p.svg --overwrite"), 0);
   ck_assert_ptr_nonnull(strstr(program_read_text(folder, "p.svg"), ">Test cell<"));
+  // There is one picture of them.
+  ck_assert_int_eq(run("$CAVUM draw steps.hdf -o v.svg --view section"), 2);
+  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "err"), "views of steps: sheet alone"));
 }
 END_TEST
 
@@ -219,6 +255,7 @@ END_TEST
 static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, scans);
+  tcase_add_test(tests, derivatives_of_scans);
   tcase_add_test(tests, numbers_of_shapes_stand_free);
   tcase_add_test(tests, steps);
   tcase_add_test(tests, searches);

@@ -206,6 +206,8 @@ START_TEST(a_file_is_drawn_and_reported) {
   ck_assert_ptr_nonnull(strstr(page, ">standard deviation, linear</th>"));
   ck_assert_ptr_null(strstr(page, ">standard deviation, sampled</th>"));
   ck_assert_ptr_null(strstr(page, " above</th>"));
+  ck_assert_int_eq(run("$CAVUM draw s.hdf -o v.svg --view axis"), 2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "views of a spread by tolerances: sheet alone"));
   // Another kind of file of ours is not taken for it, and it is not replaced.
   ck_assert_int_eq(run("$CAVUM solve cell.yaml -o s.hdf"), 2);
   ck_assert_ptr_nonnull(strstr(read_text("err"), "--overwrite"));

@@ -109,6 +109,17 @@
     return (lead === 1 ? '' : show(lead) + '\u00d7') + power(exponent);
   }
 
+  // Room for the numbers of an upright axis, in pixels: the label stands beside the widest.
+  const LEAST_AXIS = 64;
+  function axisSize(u, values, index, cycle) {
+    if (cycle > 1) return u.axes[index]._size;
+    u.ctx.save();
+    u.ctx.font = u.axes[index].font[0];
+    const widths = (values || []).map(text => u.ctx.measureText(text).width / devicePixelRatio);
+    u.ctx.restore();
+    return Math.ceil(Math.max(LEAST_AXIS, Math.max(0, ...widths) + 19));
+  }
+
   // A value with its unit; a dash while there is none.
   const withUnit = (unit, coarse) => (u, v) => v === null || v === undefined ? '\u2013'
     : show(coarse ? Number(v.toPrecision(5)) : v) + (unit ? '\u00a0' + unit : '');
@@ -526,7 +537,7 @@
         y: {distr: logarithmic ? 3 : 1,
           range: plot.yRange ? () => plot.yRange : logarithmic ? paddedLogarithmic : undefined}},
       axes: [plot.counts ? Object.assign(axis(false), {incrs: [1, 2, 5, 10, 20, 50, 100, 200, 500]})
-        : axis(false), Object.assign(axis(logarithmic), {size: 64})],
+        : axis(false), Object.assign(axis(logarithmic), {size: axisSize})],
       series: [{label: rich(plot.xName), value: withUnit(plot.xUnit)}]
         .concat(plot.lines.map(series)),
       cursor: {drag: {x: true, y: false}, points: {size: 8}},
