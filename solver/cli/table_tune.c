@@ -10,6 +10,7 @@
 #include "format/shape_unit.h"
 
 enum { NAME_WIDTH = 38, VALUE_WIDTH = 18, UNIT_WIDTH = 10, CHANGE_WIDTH = 12 };
+enum { CHANGE_SIZE = 40 };
 
 static void print_head(FILE *out, const char *what) {
   fprintf(out, "\n%-*s %*s %*s %-*s %*s\n", NAME_WIDTH + 2, what, VALUE_WIDTH, "before",
@@ -43,17 +44,24 @@ static void write_value(char text[CAVUM_QUANTITY_SIZE], const cavum_figure *figu
                         cavum_in_unit(figure->uncertainty, unit.conversion));
 }
 
+// In percent, without a power of ten where it is large.
+static void write_change(char text[CHANGE_SIZE], double part) {
+  double percent = cavum_in_unit(part, CAVUM_UNIT_PERCENT);
+  bool large = fabs(percent) >= 999.5 && fabs(percent) < 1e9;
+  snprintf(text, CHANGE_SIZE, large ? "%+.0f %%" : "%+.3g %%", percent);
+}
+
 static void print_figure(FILE *out, cavum_figure_id id, const cavum_figure *before,
                          const cavum_figure *after, const cavum_tune_aim *aim) {
   cavum_quantity_unit unit = cavum_quantity_unit_to_fit(id, after->value);
-  char old[CAVUM_QUANTITY_SIZE], new[CAVUM_QUANTITY_SIZE], change[32] = "-";
+  char old[CAVUM_QUANTITY_SIZE], new[CAVUM_QUANTITY_SIZE], change[CHANGE_SIZE] = "-";
   char basis[CAVUM_BASIS_SIZE];
   write_value(old, before, unit);
   write_value(new, after, unit);
   bool both = before->state == CAVUM_FIGURE_PRESENT && after->state == CAVUM_FIGURE_PRESENT;
   if (both && before->value != 0.0) {
     double part = after->value / before->value - 1.0;
-    snprintf(change, sizeof change, "%+.3g %%", cavum_in_unit(part, CAVUM_UNIT_PERCENT));
+    write_change(change, part);
   }
   fprintf(out, "  %-*s %*s %*s %-*s %*s", NAME_WIDTH, cavum_figure_describe(id).long_name,
           VALUE_WIDTH, old, VALUE_WIDTH, new, UNIT_WIDTH, unit.name, CHANGE_WIDTH, change);
@@ -79,7 +87,7 @@ static void print_shape(FILE *out, const cavum_geometry *before, const cavum_geo
                         const cavum_tune_plan *plan) {
   print_head(out, "Shape");
   for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
-    char old[CAVUM_QUANTITY_SIZE], new[CAVUM_QUANTITY_SIZE], change[32] = "-";
+    char old[CAVUM_QUANTITY_SIZE], new[CAVUM_QUANTITY_SIZE], change[CHANGE_SIZE] = "-";
     cavum_shape_unit unit = cavum_shape_unit_of((cavum_geometry_id)id);
     const cavum_tune_shape_aim *aim = shape_aim_of(id, plan);
     if (isnan(after->value[id]) || isnan(before->value[id])) continue;
@@ -87,7 +95,7 @@ static void print_shape(FILE *out, const cavum_geometry *before, const cavum_geo
     write_shape_value(new, after, id);
     if (before->value[id] != 0.0) {
       double part = after->value[id] / before->value[id] - 1.0;
-      snprintf(change, sizeof change, "%+.3g %%", cavum_in_unit(part, CAVUM_UNIT_PERCENT));
+      write_change(change, part);
     }
     fprintf(out, "  %-*s %*s %*s %-*s %*s", NAME_WIDTH,
             cavum_geometry_describe((cavum_geometry_id)id).long_name, VALUE_WIDTH, old, VALUE_WIDTH,

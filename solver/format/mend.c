@@ -41,8 +41,12 @@ bool cavum_mend_write(char text[CAVUM_MEND_SIZE], const cavum_verdict *verdict, 
   double share = verdict->change / fabs(value);
   bool beyond = isfinite(share) && fabs(share) > LINEAR_SHARE;
   if (beyond) {
-    snprintf(text, CAVUM_MEND_SIZE, "%+.3g (%+.2g %%), beyond what a derivative tells",
-             verdict->change, cavum_in_unit(share, CAVUM_UNIT_PERCENT));
+    double percent = cavum_in_unit(share, CAVUM_UNIT_PERCENT);
+    bool large = fabs(percent) >= 99.5 && fabs(percent) < 1e9;
+    snprintf(text, CAVUM_MEND_SIZE,
+             large ? "%+.3g (%+.0f %%), beyond what a derivative tells"
+                   : "%+.3g (%+.2g %%), beyond what a derivative tells",
+             verdict->change, percent);
   } else {
     snprintf(text, CAVUM_MEND_SIZE, "%+.3g", verdict->change);
   }

@@ -191,17 +191,17 @@ static void draw_numbers(cavum_canvas *canvas, const cavum_plot *plot,
 }
 
 // A figure's plain name as mark-up: what follows an underscore is lowered, E_acc is E_{acc}.
-static void mark_up(char to[256], const cavum_scan_axis *axis) {
+static void mark_up(char *to, size_t size, const char *from, bool has_indices) {
   size_t n = 0;
   bool lowered = false;
-  for (const char *c = axis->label; *c && n < 250; c++) {
+  for (const char *c = from; *c && n + 6 < size; c++) {
     bool letter = (*c >= 'a' && *c <= 'z') || (*c >= 'A' && *c <= 'Z');
     if (lowered && !letter) {
       to[n++] = '}';
       lowered = false;
     }
     to[n++] = *c;
-    if (*c != '_' || !axis->has_indices || lowered) continue;
+    if (*c != '_' || !has_indices || lowered) continue;
     to[n++] = '{';
     lowered = true;
   }
@@ -310,10 +310,13 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
   if (status != CAVUM_OK) return status;
   snprintf(line, sizeof line, "scan of %lld shapes, %d of them shown%s", (long long)view->num_rows,
            view->num_points, cavum_stored_scan_mode_text(mode, view->scan, "; figures of "));
-  cavum_page_draw_heading(page, cavum_stored_scan_title(view->scan), note[0] ? note : line);
+  char marked[1024];
+  mark_up(marked, sizeof marked, note, true);
+  cavum_page_draw_heading(page, cavum_stored_scan_title(view->scan), note[0] ? marked : line);
   free(note);
   char labels[3][256];
-  for (int k = 0; k < 3; k++) mark_up(labels[k], &view->axis[k]);
+  for (int k = 0; k < 3; k++)
+    mark_up(labels[k], sizeof labels[k], view->axis[k].label, view->axis[k].has_indices);
   cavum_plot plot = make_frame(view, page, labels);
   cavum_plot_draw_frame(page->canvas, &plot);
   if (page->measuring) {

@@ -83,8 +83,8 @@ static void set_caution(cavum_step *step, const cavum_cell *shape, const cavum_c
   if (stretches) part *= from->whole_over_cell;
   if (!is_length(step->kind) || !(part > LINEAR_PART)) return;
   snprintf(step->next_caution, sizeof step->next_caution,
-           "%.2g %% of the length of the cell, far beyond what a linear estimate covers",
-           100.0 * part);
+           "%.*g %% of the length of the cell, far beyond what a linear estimate covers",
+           part < 0.995 ? 2 : 3, 100.0 * part);
 }
 
 // Says what can never be, whatever the shape is.

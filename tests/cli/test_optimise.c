@@ -742,6 +742,10 @@ START_TEST(a_point_of_a_front_has_one_value) {
   char *table = strdup(read_text("out"));
   ck_assert_int_eq(run("$CAVUM scan --summary front.hdf --csv front.csv"), 0);
   ck_assert_ptr_nonnull(strstr(read_text("out"), "Front of B_pk / E_acc against E_pk / E_acc: "));
+  // In the picture, as on its axes.
+  ck_assert_int_eq(run("$CAVUM draw front.hdf -o front.svg"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("front.svg"), ">Front of B"));
+  ck_assert_ptr_null(strstr(read_text("front.svg"), ">Front of B_pk"));
   const char *line = strstr(table, "\n  epk_over_eacc at most");
   for (int row = 0; row < 3; row++) {
     double figure[2], last[2];

@@ -119,6 +119,12 @@ START_TEST(a_large_change_is_beyond_a_derivative) {
   ck_assert_ptr_null(strstr(program_read_text(folder, "out"), "would mend it"));
   ck_assert_int_eq(run("$CAVUM report far.hdf -o far.html"), 0);
   check_has("far.html", "beyond what a derivative tells");
+  program_write_text(folder, "farther.yaml",
+                     TEST_CELL "requirements: {geometry_factor_ohm: {most: 5}}\n");
+  ck_assert_int_eq(run("$CAVUM solve farther.yaml --derivatives"), 0);
+  const char *farther = strstr(program_read_text(folder, "out"), "Requirements of");
+  ck_assert_ptr_nonnull(strstr(farther, " %), beyond what a derivative tells"));
+  ck_assert_ptr_null(strstr(farther, "e+02 %"));
   check_has("far.html", "2 \xc3\x97 half length");
   const char *table = strstr(program_read_text(folder, "far.html"), "id=\"requirements\"");
   const char *end = strstr(table, "</table>"), *key = strstr(table, "geometry_factor_ohm");
