@@ -81,7 +81,7 @@ static void bend_element(cavum_mesh *other, const cavum_mesh *mesh, const cavum_
       *node = (cavum_point){at.z, at.r};
       for (int k = 0; k < shape->num_corners; k++) {
         cavum_index edge = shape->edge[k];
-        if (guess->edges[edge].num_nodes == 0) continue;
+        if (guess->edges[edge].fit.num_nodes == 0) continue;
         cavum_point way = blended(mesh, guess, element, k, xi, eta);
         node->z_m += part * way.z_m;
         node->r_m += part * way.r_m;

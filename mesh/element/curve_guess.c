@@ -10,6 +10,8 @@
 // Guesses that are larger than the smallest one by this factor look across a corner, or across a
 // place where the curvature jumps. Those of a smooth curve are alike; the largest of them counts.
 static const double ALIKE = 3.0;
+// Sides that turn by less where they meet are parts of one curve; more is a corner.
+static const double KINK_MOST_RAD = CAVUM_PI / 6.0;
 
 static cavum_point minus(cavum_point a, cavum_point b) {
   return (cavum_point){a.z_m - b.z_m, a.r_m - b.r_m};
@@ -139,47 +141,73 @@ static cavum_index edge_behind(const cavum_mesh *mesh, const curve_link *links, 
   return goes_on ? next : -1;
 }
 
-// Up to `count` nodes of the image of an edge behind its end.
-static int walk_mirrored(cavum_point *out, int count, const side_view *side, cavum_index edge,
-                         int end) {
+// The shape of an edge in its own sense.
+static cavum_side_shape shape_of(const side_view *side, cavum_index edge) {
+  cavum_point nodes[CAVUM_MAP_LARGEST_ORDER + 1];
+  for (int i = 0; i <= side->steps; i++) nodes[i] = edge_node(side->mesh, edge, 0, i, side->steps);
+  return cavum_side_shape_of(nodes, side->steps);
+}
+
+// Length along an edge from one of its ends to node i counted from there.
+static double length_from(const cavum_side_shape *shape, int steps, int end, int i) {
+  return end == 0 ? shape->length_m[i] : shape->length_m[steps] - shape->length_m[steps - i];
+}
+
+// Nodes of the curve beyond an end of a side, the nearest first; lengths are from that end on.
+typedef struct nodes_beyond {
+  int count;
+  cavum_curve_node node[CAVUM_GUESS_EXTRA];
+} nodes_beyond;
+
+// Adds nodes of the image of an edge behind its end.
+static void walk_mirrored(nodes_beyond *out, const side_view *side, cavum_index edge, int end,
+                          double length_m) {
   const cavum_mesh *mesh = side->mesh;
-  int found = 0;
   cavum_index mirror = mirror_at(mesh, &side->links[mesh->edges[edge].vertex[end]], edge);
-  if (mirror < 0) return 0;
+  if (mirror < 0) return;
   cavum_point a = mesh->vertices[mesh->edges[mirror].vertex[0]];
   cavum_point b = mesh->vertices[mesh->edges[mirror].vertex[1]];
   cavum_point inside = edge_node(mesh, edge, end, 1, side->steps);
   cavum_point corner = edge_node(mesh, edge, end, 0, side->steps);
-  if (!side->round_corners && is_corner(inside, corner, mirrored(inside, a, b))) return 0;
-  for (int i = 1; found < count && i <= side->steps; i++) {
-    out[found++] = mirrored(edge_node(mesh, edge, end, i, side->steps), a, b);
+  if (!side->round_corners && is_corner(inside, corner, mirrored(inside, a, b))) return;
+  cavum_side_shape shape = shape_of(side, edge);
+  for (int i = 1; out->count < CAVUM_GUESS_EXTRA && i <= side->steps; i++) {
+    out->node[out->count++] =
+        (cavum_curve_node){mirrored(edge_node(mesh, edge, end, i, side->steps), a, b),
+                           length_m + length_from(&shape, side->steps, end, i)};
   }
-  return found;
 }
 
-// Up to `count` nodes of the curve beyond an end of an edge, going away from it; returns how many
-// there are. The curve ends at corners, unless it goes round them.
-static int walk(cavum_point *out, int count, const side_view *side, int end) {
+// Finds nodes of the curve beyond an end of an edge, going away from it. The curve ends at corners,
+// unless it goes round them.
+static void walk(nodes_beyond *out, const side_view *side, int end) {
   const cavum_mesh *mesh = side->mesh;
   cavum_index edge = side->edge;
-  int found = 0;
-  while (found < count) {
+  double length_m = 0.0;
+  out->count = 0;
+  while (out->count < CAVUM_GUESS_EXTRA) {
     cavum_index vertex = mesh->edges[edge].vertex[end];
     cavum_index next = edge_behind(mesh, side->links, edge, end);
-    if (next < 0) return found + walk_mirrored(out + found, count - found, side, edge, end);
+    if (next < 0) {
+      walk_mirrored(out, side, edge, end, length_m);
+      return;
+    }
     int from = mesh->edges[next].vertex[0] == vertex ? 0 : 1;
     if (!side->round_corners &&
         is_corner(edge_node(mesh, edge, end, 1, side->steps), mesh->vertices[vertex],
                   edge_node(mesh, next, from, 1, side->steps))) {
-      return found;
+      return;
     }
-    for (int i = 1; found < count && i <= side->steps; i++) {
-      out[found++] = edge_node(mesh, next, from, i, side->steps);
+    cavum_side_shape shape = shape_of(side, next);
+    for (int i = 1; out->count < CAVUM_GUESS_EXTRA && i <= side->steps; i++) {
+      out->node[out->count++] =
+          (cavum_curve_node){edge_node(mesh, next, from, i, side->steps),
+                             length_m + length_from(&shape, side->steps, from, i)};
     }
+    length_m += shape.length_m[side->steps];
     edge = next;
     end = 1 - from;
   }
-  return found;
 }
 
 // ---- Facets: straight sides of order 2 and more that follow a curve no better than those of
@@ -258,92 +286,108 @@ static bool is_facet(const cavum_mesh *mesh, const curve_link *links, cavum_inde
   return other > 0 && count + other >= FACET_RUN && are_alike(behind, -before);
 }
 
-// ---- Polynomials over a line.
+// ---- Guesses.
 
-// Newton's polynomial through the nodes over the line from the first to the last; false where the
-// curve turns back.
-static bool fit(cavum_edge_guess *guess, const cavum_point *nodes, int count) {
-  cavum_point chord = minus(nodes[count - 1], nodes[0]);
-  double length = sqrt(dot(chord, chord));
-  if (!(length > 0.0)) return false;
-  guess->origin = nodes[0];
-  guess->along = (cavum_point){chord.z_m / length, chord.r_m / length};
-  cavum_point normal = normal_of(guess->along);
-  for (int i = 0; i < count; i++) {
-    cavum_point from = minus(nodes[i], nodes[0]);
-    guess->position_m[i] = dot(from, guess->along);
-    guess->coefficient[i] = dot(from, normal);
-    if (i > 0 && guess->position_m[i] <= guess->position_m[i - 1]) return false;
-  }
-  for (int k = 1; k < count; k++) {
-    for (int i = count - 1; i >= k; i--) {
-      guess->coefficient[i] = (guess->coefficient[i] - guess->coefficient[i - 1]) /
-                              (guess->position_m[i] - guess->position_m[i - k]);
-    }
-  }
-  guess->num_nodes = count;
-  return true;
+// From a point of an edge to the guessed curve, at right angles to the side.
+static cavum_point distance_at(const cavum_edge_guess *guess, const cavum_mesh *mesh,
+                               cavum_index edge, double s) {
+  const cavum_edge *at = &mesh->edges[edge];
+  const cavum_element *element = &mesh->elements[at->element[0]];
+  double sense = element->reversed[(int)at->local[0]] ? -1.0 : 1.0;
+  cavum_edge_position on = cavum_element_edge_at(mesh, at->element[0], at->local[0], sense * s);
+  double speed = hypot(on.z_x, on.r_x);
+  const double *length_m = guess->fit.length_m + guess->first;
+  cavum_point to =
+      cavum_curve_fit_at(&guess->fit, cavum_curve_length_at(length_m, guess->steps, s));
+  cavum_point normal = {-on.r_x / speed, on.z_x / speed};
+  double off = dot(minus(to, (cavum_point){on.z, on.r}), normal);
+  return (cavum_point){off * normal.z_m, off * normal.r_m};
 }
-
-static cavum_point distance_at(const cavum_edge_guess *guess, cavum_point on_side) {
-  cavum_point from = minus(on_side, guess->origin), normal = normal_of(guess->along);
-  double x = dot(from, guess->along), y = 0.0;
-  for (int i = guess->num_nodes - 1; i >= 0; i--) {
-    y = y * (x - guess->position_m[i]) + guess->coefficient[i];
-  }
-  y -= dot(from, normal);
-  return (cavum_point){y * normal.z_m, y * normal.r_m};
-}
-
-// Nodes of a curve before and behind an edge, the nearest first.
-typedef struct neighbour_nodes {
-  int num_before, num_after;
-  cavum_point before[CAVUM_GUESS_EXTRA], after[CAVUM_GUESS_EXTRA];
-} neighbour_nodes;
 
 static double size_of(const cavum_edge_guess *guess, const cavum_mesh *mesh, cavum_index edge) {
   double largest = 0.0;
   int looks = 4 * mesh->node_order;
   for (int i = 1; i < looks; i++) {
-    cavum_point at = distance_at(guess, edge_at(mesh, edge, 2.0 * i / looks - 1.0));
+    cavum_point at = distance_at(guess, mesh, edge, 2.0 * i / looks - 1.0);
     largest = cavum_max(largest, sqrt(dot(at, at)));
   }
   return largest;
 }
 
 // The guess that takes `first` nodes from before the edge and the rest from behind it.
-static bool guess_from(cavum_edge_guess *guess, const side_view *side, const neighbour_nodes *near,
-                       int first) {
-  cavum_point nodes[CAVUM_GUESS_NODES];
+static bool guess_from(cavum_edge_guess *guess, const side_view *side, const nodes_beyond near[2],
+                       const cavum_side_shape *shape, int first) {
+  cavum_curve_node nodes[CAVUM_GUESS_NODES];
   int last = CAVUM_GUESS_EXTRA - first, count = 0;
-  *guess = (cavum_edge_guess){0};
-  if (first > near->num_before || last > near->num_after) return false;
-  for (int i = first - 1; i >= 0; i--) nodes[count++] = near->before[i];
-  for (int i = 0; i <= side->steps; i++) {
-    nodes[count++] = edge_node(side->mesh, side->edge, 0, i, side->steps);
+  *guess = (cavum_edge_guess){.first = first, .steps = side->steps};
+  if (first > near[0].count || last > near[1].count) return false;
+  for (int i = first - 1; i >= 0; i--) {
+    nodes[count++] = (cavum_curve_node){near[0].node[i].at, -near[0].node[i].length_m};
   }
-  for (int i = 0; i < last; i++) nodes[count++] = near->after[i];
-  if (!fit(guess, nodes, count)) return false;
+  for (int i = 0; i <= side->steps; i++) {
+    nodes[count++] = (cavum_curve_node){edge_node(side->mesh, side->edge, 0, i, side->steps),
+                                        shape->length_m[i]};
+  }
+  for (int i = 0; i < last; i++) {
+    nodes[count++] = (cavum_curve_node){near[1].node[i].at,
+                                        shape->length_m[side->steps] + near[1].node[i].length_m};
+  }
+  if (!cavum_curve_fit_create(&guess->fit, nodes, count)) return false;
   guess->size_m = size_of(guess, side->mesh, side->edge);
   return true;
 }
 
+// The angle by which the curve turns at once at an end of a side, where that is no corner.
+static double kink_at(const side_view *side, const cavum_side_shape *shape, int end) {
+  const cavum_mesh *mesh = side->mesh;
+  cavum_point in = shape->along[end], out;
+  cavum_index vertex = mesh->edges[side->edge].vertex[end];
+  cavum_index next = edge_behind(mesh, side->links, side->edge, end);
+  if (next >= 0) {
+    cavum_side_shape behind = shape_of(side, next);
+    int from = mesh->edges[next].vertex[0] == vertex ? 0 : 1;
+    out = behind.along[from];
+    if (from != 1 - end) out = (cavum_point){-out.z_m, -out.r_m};
+  } else {
+    cavum_index mirror = mirror_at(mesh, &side->links[vertex], side->edge);
+    if (mirror < 0) return 0.0;
+    cavum_point line = chord_of(mesh, mirror, 0);
+    double twice = 2.0 * dot(in, line) / dot(line, line);
+    out = (cavum_point){in.z_m - twice * line.z_m, in.r_m - twice * line.r_m};
+  }
+  double turn = fabs(turn_between(in, out));
+  return turn < KINK_MOST_RAD ? turn : 0.0;
+}
+
+// How far a side is off the curve at least where it meets the next one with a kink, which a smooth
+// curve has not; but no further than what its own highest degree adds to it, since what the degrees
+// beyond would add is less.
+static double size_by_kinks(const side_view *side, const cavum_side_shape *shape) {
+  double size_m = 0.0;
+  if (side->steps < 2) return 0.0;
+  for (int end = 0; end < 2; end++) {
+    size_m = cavum_max(size_m, kink_at(side, shape, end) * shape->off_by_slope_m[end]);
+  }
+  return cavum_min(size_m, shape->top_m);
+}
+
 static bool guess_side(cavum_edge_guess *best, const side_view *side) {
   cavum_edge_guess guess[CAVUM_GUESS_EXTRA + 1];
-  neighbour_nodes near;
+  nodes_beyond near[2];
+  cavum_side_shape shape = shape_of(side, side->edge);
   double least = HUGE_VAL;
-  near.num_before = walk(near.before, CAVUM_GUESS_EXTRA, side, 0);
-  near.num_after = walk(near.after, CAVUM_GUESS_EXTRA, side, 1);
+  for (int end = 0; end < 2; end++) walk(&near[end], side, end);
   for (int i = 0; i <= CAVUM_GUESS_EXTRA; i++) {
-    if (!guess_from(&guess[i], side, &near, i)) continue;
+    if (!guess_from(&guess[i], side, near, &shape, i)) continue;
     least = cavum_min(least, guess[i].size_m);
   }
+  double most = ALIKE * cavum_max(least, size_by_kinks(side, &shape));
   *best = (cavum_edge_guess){0};
   for (int i = 0; i <= CAVUM_GUESS_EXTRA; i++) {
-    if (guess[i].num_nodes == 0 || guess[i].size_m > ALIKE * least) continue;
-    if (best->num_nodes == 0 || guess[i].size_m > best->size_m) *best = guess[i];
+    if (guess[i].fit.num_nodes == 0 || guess[i].size_m > most) continue;
+    if (best->fit.num_nodes == 0 || guess[i].size_m > best->size_m) *best = guess[i];
   }
-  return best->num_nodes > 0;
+  return best->fit.num_nodes > 0;
 }
 
 // A straight side between two corners is what it seems. A curved one that has no neighbours but
@@ -391,6 +435,6 @@ void cavum_curve_guess_clear(cavum_curve_guess *guess) {
 
 cavum_point cavum_curve_guess_at(const cavum_curve_guess *guess, const cavum_mesh *mesh,
                                  cavum_index edge, double s) {
-  if (guess->edges[edge].num_nodes == 0) return (cavum_point){0.0, 0.0};
-  return distance_at(&guess->edges[edge], edge_at(mesh, edge, s));
+  if (guess->edges[edge].fit.num_nodes == 0) return (cavum_point){0.0, 0.0};
+  return distance_at(&guess->edges[edge], mesh, edge, s);
 }

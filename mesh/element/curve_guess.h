@@ -5,14 +5,16 @@
  *
  * Walls and interfaces between materials matter to the fields; the sides of a mesh file follow them
  * between their nodes as well as polynomials do. The nodes of the sides next to one say where the
- * curve goes on: a polynomial of two degrees more, through two more nodes, is the guess. How far it
- * lies off the side is how far the side is likely to lie off the curve. Straight sides of a higher
- * order that turn alike, three times in a row, are facets of a curve: their ends alone lie on it.
+ * curve goes on: a polynomial of two degrees more over the length of the curve, through two more
+ * nodes, is the guess. How far it lies off the side is how far the side is likely to lie off the
+ * curve. Sides that meet with a small kink are at least as far off as that says. Straight sides of
+ * a higher order that turn alike, three times in a row, are facets of a curve: their ends alone lie
+ * on it.
  */
 #ifndef CAVUM_ELEMENT_CURVE_GUESS_H
 #define CAVUM_ELEMENT_CURVE_GUESS_H
 
-#include "element/element_map.h"
+#include "element/curve_fit.h"
 
 /** Largest turn from one piece of a polygon to the next that stands for a curve, 60 degrees and
  * what rounding adds: larger
@@ -20,15 +22,13 @@
 #define CAVUM_CURVE_TURN_MOST_RAD 1.06
 
 /** Nodes of other sides that a guess takes in, and all that it goes through at most. */
-enum { CAVUM_GUESS_EXTRA = 2, CAVUM_GUESS_NODES = CAVUM_MAP_LARGEST_ORDER + 1 + CAVUM_GUESS_EXTRA };
+enum { CAVUM_GUESS_EXTRA = 2, CAVUM_GUESS_NODES = CAVUM_FIT_NODES };
 
-/** The guess for one side: the height over a straight line, as Newton's polynomial. */
+/** The guess for one side. */
 typedef struct cavum_edge_guess {
-  int num_nodes;                        /**< 0: nothing is guessed, the side stays as it is. */
-  double size_m;                        /**< Largest distance from the side. */
-  cavum_point origin, along;            /**< The line; along has length 1. */
-  double position_m[CAVUM_GUESS_NODES]; /**< Of the nodes along the line. */
-  double coefficient[CAVUM_GUESS_NODES];
+  cavum_curve_fit fit; /**< Without nodes nothing is guessed, the side stays as it is. */
+  int first, steps;    /**< First node of the side in the fit; from it to the last one. */
+  double size_m;       /**< Largest distance from the side. */
 } cavum_edge_guess;
 
 /** The guesses for all edges of a mesh. */

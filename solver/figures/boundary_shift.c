@@ -56,7 +56,7 @@ double cavum_boundary_shift_sum(const cavum_view *view, const cavum_curve_guess 
   double s[RULE], weight[RULE], sum = 0.0;
   cavum_quadrature_gauss(s, weight, RULE);
   for (cavum_index e = 0; e < guess->num_edges; e++) {
-    if (guess->edges[e].num_nodes == 0) continue;
+    if (guess->edges[e].fit.num_nodes == 0) continue;
     sum += fabs(change_by(view, guess, e, s, weight));
   }
   return sum;

@@ -633,10 +633,13 @@ START_TEST(walls_of_a_pillbox_that_move) {
     const cavum_point *b = &mesh->vertices[mesh->edges[e].vertex[1]];
     if (mesh->edges[e].boundary != CAVUM_BOUNDARY_METAL) continue;
     cavum_edge_guess *guesses = calloc((size_t)mesh->num_edges, sizeof *guesses);
-    guesses[e] = (cavum_edge_guess){.num_nodes = 1,
-                                    .origin = *a,
-                                    .along = {b->z_m - a->z_m, b->r_m - a->r_m},
-                                    .coefficient = {d}};
+    double length = hypot(b->z_m - a->z_m, b->r_m - a->r_m);
+    cavum_point along = {(b->z_m - a->z_m) / length, (b->r_m - a->r_m) / length};
+    guesses[e] = (cavum_edge_guess){
+        .fit = {.num_nodes = 2,
+                .length_m = {0.0, length},
+                .coefficient = {{a->z_m - d * along.r_m, a->r_m + d * along.z_m}, along}},
+        .steps = 1};
     const cavum_curve_guess guess = {.num_edges = mesh->num_edges, .edges = guesses};
     bool mantle = a->r_m == b->r_m;
     CAVUM_CHECK_NEAR(cavum_boundary_shift_sum(&p.view, &guess), mantle ? d : 0.0, 1e-11 * d);
