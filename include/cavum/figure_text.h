@@ -32,6 +32,20 @@ enum { CAVUM_FIGURE_TEXT_SIZE = 96 };
 CAVUM_API void cavum_figure_to_text(char text[CAVUM_FIGURE_TEXT_SIZE], const cavum_figure *figure,
                                     cavum_figure_id id);
 
+/**
+ * The same in a unit that is asked for, as a key names it: `1.28812567(31) GHz` of
+ * "frequency_GHz".
+ *
+ * @param[out] text     As above.
+ * @param[in]  figure   As above.
+ * @param[in]  id       As above.
+ * @param[in]  unit_si  How many SI units one of it is, above 0 (cavum_figure_find()).
+ * @param[in]  unit     Its name; NULL, "" or "1": of a pure number.
+ */
+CAVUM_API void cavum_figure_to_text_in(char text[CAVUM_FIGURE_TEXT_SIZE],
+                                       const cavum_figure *figure, cavum_figure_id id,
+                                       double unit_si, const char *unit);
+
 #ifdef __cplusplus
 }
 #endif

@@ -15,7 +15,7 @@ from .outputs import keep_inputs, keep_others
 _INFO = [lib.cavum_figure_describe(i) for i in range(lib.CAVUM_NUM_FIGURES)]
 _IDS = {text_of(info.key): i for i, info in enumerate(_INFO)}
 # The figures of one line of a table, in its order, and their headings.
-_TABLE = {"frequency_Hz": "f", "r_over_q_linac_ohm": "R/Q, linac", "geometry_factor_ohm": "G",
+_TABLE = {"frequency_MHz": "f", "r_over_q_linac_ohm": "R/Q, linac", "geometry_factor_ohm": "G",
           "epk_over_eacc": "E_pk/E_acc", "bpk_over_eacc_mT_per_MV_per_m": "B_pk/E_acc"}
 
 _FORMATS = ("svg", "pdf", "png")

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Base of cavum.Figure: a number with its uncertainty, and its text when that is looked at.
+// Base of cavum.Figure: a number with its uncertainty, and its text when that is looked at, in the
+// unit of both.
 #include "core.h"
 
 typedef struct figure_object {
@@ -7,6 +8,7 @@ typedef struct figure_object {
   PyObject *unit;
   PyObject *text; /* NULL: made of the figure of the library. */
   cavum_figure_id number;
+  double unit_si;
   cavum_figure figure;
 } figure_object;
 
@@ -19,6 +21,7 @@ PyObject *core_wrap_figure(const core_module *core, const cavum_figure *figure,
   self->uncertainty = is_number ? figure->uncertainty / unit_si : (double)NAN;
   self->unit = Py_NewRef(unit);
   self->number = number;
+  self->unit_si = unit_si;
   self->figure = *figure;
   return (PyObject *)self;
 }
@@ -49,7 +52,10 @@ static PyObject *get_text(PyObject *object, void *unused) {
   const figure_object *self = (const figure_object *)object;
   if (self->text) return Py_NewRef(self->text);
   char text[CAVUM_FIGURE_TEXT_SIZE];
-  cavum_figure_to_text(text, &self->figure, self->number);
+  PyObject *unit = PyUnicode_AsUTF8String(self->unit);
+  if (!unit) return NULL;
+  cavum_figure_to_text_in(text, &self->figure, self->number, self->unit_si, PyBytes_AsString(unit));
+  Py_DECREF(unit);
   return PyUnicode_FromString(text);
 }
 
@@ -68,8 +74,8 @@ static PyMemberDef members[] = {
     {0}};
 
 static PyGetSetDef getters[] = {{"text", get_text, NULL,
-                                 "As the program shows it; \"\" for derivatives and couplings, "
-                                 "which it shows by all their digits.",
+                                 "With its uncertainty, in its unit; \"\" for derivatives and "
+                                 "couplings, which are shown by all their digits.",
                                  NULL},
                                 {0}};
 

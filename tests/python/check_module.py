@@ -323,6 +323,15 @@ def check_figure_type(cavum):
     check(f == again == back and len({f, again, back}) == 1 and back.text == f.text and f != f.value, "equal, and there and back")
     text, kept = str(f), mode["geometry_factor_ohm"]
     shown = str(kept)
+    for key, unit in (("frequency_Hz", "Hz"), ("frequency_kHz", "kHz"), ("frequency_MHz", "MHz"), ("frequency_GHz", "GHz"),
+                      ("loss_factor_V_per_pC", "V/pC"), ("r_over_q_linac_ohm", "ohm"), ("shunt_impedance_linac_ohm", "ohm"),
+                      ("bpk_over_eacc_mT_per_MV_per_m", "mT/(MV/m)")):
+        it = mode[key]
+        number, exponent, shown_unit = re.match(r"([-0-9.]+)(?:\(\d+\))?(e-?\d+)? (\S+)", it.text).groups("")
+        found = float(number + exponent)
+        check(shown_unit == it.unit == unit, f"{key} is shown in its unit: {it}")
+        check(abs(found - it.value) <= it.uncertainty + 1e-6 * abs(it.value), f"{key} is shown as the number of that unit: {it}")
+    check(mode["epk_over_eacc"].text.endswith(")") and " " not in mode["epk_over_eacc"].text, "a pure number has no unit")
     del result, mode
     gc.collect()
     check(str(f) == text and str(kept) == shown, "and has its text when its result is gone")
