@@ -95,26 +95,39 @@ static int count_labels(const cavum_ticks *ticks) {
   return labels;
 }
 
-void cavum_ticks_logarithmic(cavum_ticks *ticks, double low, double high, int wanted) {
-  memset(ticks, 0, sizeof *ticks);
-  if (!(low > 0.0) || !(high > low) || !isfinite(high)) return;
+// `stride`: every so many powers of ten have a label; `few`: so have 2 and 5 times them.
+static void fill_logarithmic(cavum_ticks *ticks, double low, double high, int stride, bool few) {
   int first = (int)floor(log10(low) + 1e-9), last = (int)ceil(log10(high) - 1e-9);
   double decades = log10(high / low);
-  int stride = (int)ceil(decades / (wanted > 1 ? wanted : 2));
+  memset(ticks, 0, sizeof *ticks);
   for (int exponent = first; exponent <= last; exponent++) {
     for (int factor = 1; factor < 10; factor++) {
       double value = factor * pow(10.0, exponent);
       if (value < low * (1.0 - 1e-9) || value > high * (1.0 + 1e-9)) continue;
-      bool power = factor == 1 && exponent % (stride > 0 ? stride : 1) == 0;
-      bool between = (decades < 2.0 && (factor == 2 || factor == 5)) ||
+      bool power = factor == 1 && exponent % stride == 0;
+      bool between = (few && (factor == 2 || factor == 5)) ||
                      (decades < 1.2 && (factor == 3 || factor == 4 || factor == 7));
       bool dense = decades < 0.5;
       if (factor != 1 && decades > 8.0) continue;
       add_logarithmic(ticks, value, exponent, factor, power || between || dense);
     }
   }
+}
+
+void cavum_ticks_logarithmic(cavum_ticks *ticks, double low, double high, int wanted) {
+  // By two numbers alone nobody reads a third on a logarithmic axis.
+  enum { LEAST_LABELS = 3, MOST_WANTED = 16 };
+  memset(ticks, 0, sizeof *ticks);
+  if (!(low > 0.0) || !(high > low) || !isfinite(high)) return;
+  double decades = log10(high / low);
+  int stride = (int)ceil(decades / (wanted > 1 ? wanted : 2));
+  fill_logarithmic(ticks, low, high, stride > 1 ? stride : 1, decades < 2.0);
+  if (count_labels(ticks) < LEAST_LABELS) fill_logarithmic(ticks, low, high, 1, decades < 2.0);
+  if (count_labels(ticks) < LEAST_LABELS) fill_logarithmic(ticks, low, high, 1, true);
   // On part of a decade, as from 1.1e10 to 1.8e10, round numbers of a linear axis.
-  if (count_labels(ticks) < 2) cavum_ticks_linear(ticks, low, high, wanted);
+  for (int k = wanted; count_labels(ticks) < LEAST_LABELS && k <= MOST_WANTED; k++) {
+    cavum_ticks_linear(ticks, low, high, k);
+  }
 }
 
 void cavum_ticks_widen(double *low, double *high, double margin) {

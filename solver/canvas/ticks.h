@@ -29,7 +29,8 @@ void cavum_ticks_linear(cavum_ticks *ticks, double low, double high, int wanted)
 
 /**
  * Marks of a logarithmic axis: labelled powers of ten, or 1, 2 and 5 times them on a short range,
- * and unlabelled marks between.
+ * and unlabelled marks between. At least three have labels: on part of a decade they are round
+ * numbers as of a linear axis, where there are not as many others.
  */
 void cavum_ticks_logarithmic(cavum_ticks *ticks, double low, double high, int wanted);
 

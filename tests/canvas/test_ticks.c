@@ -95,7 +95,7 @@ START_TEST(two_marks_on_every_axis) {
 END_TEST
 
 // Axes of part of a decade, as of loaded Q, have numbers, too: no n 10^m need lie within.
-START_TEST(two_labels_on_every_logarithmic_axis) {
+START_TEST(three_labels_on_every_logarithmic_axis) {
   for (int k = 0; k < 2000; k++) {
     double low = pow(10.0, -12.0 + 0.011 * k), high = low * (1.02 + 0.01 * (k % 997));
     int labels = 0;
@@ -106,7 +106,16 @@ START_TEST(two_labels_on_every_logarithmic_axis) {
       ck_assert_double_ge(ticks.value[i], low * (1.0 - 1e-8));
       ck_assert_double_le(ticks.value[i], high * (1.0 + 1e-8));
     }
-    ck_assert_msg(labels >= 2, "%d labels from %g to %g", labels, low, high);
+    ck_assert_msg(labels >= 3, "%d labels from %g to %g", labels, low, high);
+  }
+  // Up to many decades, with room for few.
+  for (int k = 0; k < 2000; k++) {
+    double low = pow(10.0, -6.0 + 0.007 * k), high = low * pow(10.0, 0.003 * (k + 1));
+    int labels = 0;
+    cavum_ticks ticks;
+    cavum_ticks_logarithmic(&ticks, low, high, 2 + k % 5);
+    for (int i = 0; i < ticks.count; i++) labels += ticks.label[i][0] != '\0';
+    ck_assert_msg(labels >= 3, "%d labels from %g to %g", labels, low, high);
   }
   cavum_ticks ticks;
   const char *const loaded[] = {
@@ -125,7 +134,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, two_marks_on_every_axis);
   tcase_add_test(tests, linear);
   tcase_add_test(tests, logarithmic);
-  tcase_add_test(tests, two_labels_on_every_logarithmic_axis);
+  tcase_add_test(tests, three_labels_on_every_logarithmic_axis);
   tcase_add_test(tests, nothing_without_a_range);
   tcase_add_test(tests, numbers);
 }

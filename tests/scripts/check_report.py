@@ -11,6 +11,7 @@ and dark. CAVUM_AXE names its script.
 Usage: check_report.py PROGRAM CELLS_FOLDER
 """
 from concurrent.futures import ThreadPoolExecutor
+import json
 import os
 import re
 import shutil
@@ -406,6 +407,46 @@ def check_legends(page, name):
         check(not lost, f"{name}, plot {number}: has what its still picture of {len(still)} texts has {lost}")
 
 
+# Keeps the texts that are written to each canvas and end at their place, as numbers at upright axes do.
+WRITTEN_TEXTS = """<head><script>
+const write = CanvasRenderingContext2D.prototype.fillText;
+CanvasRenderingContext2D.prototype.fillText = function (text, x, y) {
+  if (this.textAlign === 'right') (this.canvas.written ||= new Set()).add(text);
+  return write.apply(this, arguments);
+};</script>"""
+# Numbers at the upright axes of logarithmic plots.
+UPRIGHT_NUMBERS = """JSON.parse(document.getElementById('plot-data').textContent).filter(p => p.log).map(p => {
+  const canvas = document.getElementById(p.id).querySelector('canvas');
+  return [p.yLabel, Array.from(canvas.written || [])];
+})"""
+
+
+def check_axes(page, path, name):
+    """At 800 pixels a logarithmic axis has three numbers, also where it is part of a decade."""
+    with open(path, encoding="utf-8") as file:
+        text = file.read()
+    written = path.removesuffix(".html") + ".written.html"
+    page.set_size(800, 1000)
+    for ends in (None, [1.1e10, 1.8e10], [2.1e10, 3.9e10], [4.5e10, 6.5e10], [0.9e10, 1.9e10], [1e9, 1.7e11]):
+        def narrow(found, ends=ends):
+            plots = json.loads(found[2])
+            for plot in plots:
+                if plot.get("log") and ends:
+                    plot["yRange"] = ends
+            return found[1] + json.dumps(plots) + found[3]
+        changed, count = re.subn(r'(<script[^>]*id="plot-data"[^>]*>)(.*?)(</script>)', narrow, text, count=1, flags=re.S)
+        check(count == 1, f"{name}: has the data of its plots")
+        with open(written, "w", encoding="utf-8") as file:
+            file.write(changed.replace("<head>", WRITTEN_TEXTS, 1))
+        page.load(written)
+        page.wait("Array.from(document.querySelectorAll('.plot')).every(p => p.querySelector('canvas'))")
+        axes = page.run(UPRIGHT_NUMBERS)
+        check(axes, f"{name}: has logarithmic plots")
+        for label, numbers in axes:
+            check(len(set(numbers)) >= 3, f"{name}, 800 pixels, {ends or 'all'}: three numbers at {label} {numbers}")
+    page.call("Emulation.clearDeviceMetricsOverride")
+
+
 def check_phone(page, path, name):
     """At 390 pixels nothing is cut: no number or unit leaves the frame of its table, but for long checksums."""
     page.set_size(390, 800, True)
@@ -563,6 +604,8 @@ def main():
                     check_zoom(page, path, name)
                     check_pinch(page, path, name)
                 if name == "cold test":
+                    check_axes(page, path, name)
+                    page.load(path)
                     check_rows(page, name)
                     check_still(page, path, name)
                 if name.startswith("scan"):

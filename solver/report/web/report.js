@@ -174,6 +174,19 @@
     return [plot.x].concat(plot.lines.map(line => line.y));
   }
 
+  // At least three round numbers of a part of a decade: steps of 1, 2 or 5.
+  function roundNumbers(low, high) {
+    let decade = Math.pow(10, Math.floor(Math.log10(high - low)));
+    for (; decade > 0; decade /= 10) {
+      for (const lead of [5, 2, 1]) {
+        const step = lead * decade, numbers = [];
+        for (let k = Math.ceil(low / step); k * step <= high; k++) numbers.push(Number((k * step).toPrecision(12)));
+        if (numbers.length >= 3) return numbers;
+      }
+    }
+    return [];
+  }
+
   function axis(logarithmic) {
     const options = {
       label: ' ', stroke: ink('--i1'), grid: {stroke: ink('--i3'), width: 1},
@@ -200,7 +213,8 @@
         }
         const some = all.filter(v => [1, 2, 5].includes(Math.round(v / Math.pow(10,
           Math.floor(Math.log10(v) + 1e-9)))));
-        return all.length <= 9 ? all : some;
+        const found = all.length <= 9 ? all : some;
+        return found.length < 3 ? roundNumbers(low, high) : found;
       };
       options.filter = (u, splits) => splits;
     }
