@@ -54,6 +54,9 @@ typedef struct cavum_coldtest_ratio {
   cavum_estimate q0_ratio;
 } cavum_coldtest_ratio;
 
+/** Bytes that hold all cautions about a pair of tests, with the final zero. */
+enum { CAVUM_COLDTEST_CAUTION_SIZE = 512 };
+
 /** A later test against the first. */
 typedef struct cavum_coldtest_pair {
   bool shares_calibration, shares_shape;
@@ -61,7 +64,8 @@ typedef struct cavum_coldtest_pair {
   int64_t num_ratios;
   cavum_coldtest_ratio *ratios;      /**< Owned, shape [num_ratios], by point. */
   double first_bath_k, later_bath_k; /**< Of the readings that were compared; NAN: not read. */
-  char caution[256];                 /**< Other cells or other baths, in one line, or "". */
+  char
+      caution[CAVUM_COLDTEST_CAUTION_SIZE]; /**< Other cells and other baths, in one line, or "". */
 } cavum_coldtest_pair;
 
 /** Several tests. Members are appended only. */

@@ -389,8 +389,12 @@ static double frequency_of(const cavum_coldtest *test) {
 
 static double positive_or_nan(double value) { return value > 0.0 ? value : NAN; }
 
+// Bytes that hold one difference of what two tests state.
+enum { DIFFERENCE_SIZE = 96 };
+
 // The first thing that two tests of one cell would not state differently, or "".
-static void describe_other_cell(char text[96], const cavum_coldtest *a, const cavum_coldtest *b) {
+static void describe_other_cell(char text[DIFFERENCE_SIZE], const cavum_coldtest *a,
+                                const cavum_coldtest *b) {
   const cavum_coldtest_setup *x = &a->setup, *y = &b->setup;
   const struct {
     const char *name, *unit;
@@ -405,14 +409,14 @@ static void describe_other_cell(char text[96], const cavum_coldtest *a, const ca
   for (size_t i = 0; i < sizeof rows / sizeof *rows && !text[0]; i++) {
     double first = positive_or_nan(rows[i].first), later = positive_or_nan(rows[i].later);
     if (!(fabs(later - first) > rows[i].most * first)) continue;
-    snprintf(text, 96, "%s %.4g %s and %.4g %s", rows[i].name, first, rows[i].unit, later,
-             rows[i].unit);
+    snprintf(text, DIFFERENCE_SIZE, "%s %.4g %s and %.4g %s", rows[i].name, first, rows[i].unit,
+             later, rows[i].unit);
   }
 }
 
 // What makes tests differ whatever was done to the cell.
 static void set_caution(cavum_coldtest_pair *pair, const side *first, const side *later) {
-  char cell[96], *at = pair->caution;
+  char cell[DIFFERENCE_SIZE], *at = pair->caution;
   size_t left = sizeof pair->caution;
   describe_other_cell(cell, first->report->test, later->report->test);
   if (cell[0]) {

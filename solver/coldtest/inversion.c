@@ -39,7 +39,6 @@ static cavum_status begin(cavum_working *w, bool by_decay, cavum_error *error) {
       !(w->in->power[CAVUM_CHANNEL_EMITTED].value < 4.0 * forward_w)) {
     return cavum_working_fail(w, error, "emitted power not below four times the forward power");
   }
-  cavum_working_set_forward_leak(w, CAVUM_BRANCH_OVER);
   w->out->branch = cavum_working_decide_branch(w, by_decay);
   cavum_working_set_forward_leak(w, w->out->branch);
   cavum_working_set_reflection(w, w->out->branch);

@@ -45,6 +45,24 @@ static verdict judge_by_external(const cavum_working *w, bool by_decay) {
   return judge(&excess);
 }
 
+/** Judges a branch by a working reading. */
+typedef verdict judge_of(const cavum_working *w, bool by_decay);
+
+static verdict judge_emitted(const cavum_working *w, bool by_decay) {
+  (void)by_decay;
+  return judge_by_emitted(w);
+}
+
+// The reflected wave leaks into the forward meter with the sign of its branch: the branch that
+// comes out is judged with its own sign. The leak changes uncertainties alone, no value.
+static verdict judge_with_leak(cavum_working *w, bool by_decay, judge_of *judge_by) {
+  cavum_working_set_forward_leak(w, CAVUM_BRANCH_OVER);
+  verdict found = judge_by(w, by_decay);
+  if (found.branch != CAVUM_BRANCH_UNDER) return found;
+  cavum_working_set_forward_leak(w, CAVUM_BRANCH_UNDER);
+  return judge_by(w, by_decay);
+}
+
 // True when the coupling of this reading comes from its emitted power, which then has the branch.
 static bool is_by_emitted(const cavum_working *w) {
   cavum_coupling_method method = w->context->setup->coupling;
@@ -57,12 +75,12 @@ cavum_branch cavum_working_decide_branch(cavum_working *w, bool by_decay) {
   const cavum_inversion_context *context = w->context;
   cavum_branch stated = context->setup->branch;
   bool is_stated = stated == CAVUM_BRANCH_OVER || stated == CAVUM_BRANCH_UNDER;
-  verdict emitted = judge_by_emitted(w);
+  verdict emitted = judge_with_leak(w, by_decay, judge_emitted);
   w->out->branch_distance = INFINITY;
   if (by_decay && is_by_emitted(w) && !is_stated) return emitted.branch;
   if (context->forced != CAVUM_BRANCH_DECIDE) return context->forced;
   if (is_stated) return stated;
-  verdict external = judge_by_external(w, by_decay);
+  verdict external = judge_with_leak(w, by_decay, judge_by_external);
   bool by_emitted = emitted.branch != CAVUM_BRANCH_UNKNOWN && emitted.distance >= external.distance;
   verdict chosen = by_emitted ? emitted : external;
   // From emitted power alone the reflection has its sign by itself.

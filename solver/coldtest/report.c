@@ -6,6 +6,7 @@
 #include "base/base.h"
 #include "base/sized.h"
 #include "base/stop.h"
+#include "base/units.h"
 #include "cavum/coldtest_report.h"
 #include "coldtest/coldtest_private.h"
 #include "coldtest/report_log.h"
@@ -129,12 +130,34 @@ done:
   return status;
 }
 
+// A fit at another field that is nearer supports a prediction better than the one that was used.
+static void tell_nearer_fits(cavum_coldtest_report *report) {
+  for (int i = 0; i < report->num_predictions && report->has_field; i++) {
+    cavum_resistance_prediction *p = &report->predictions[i];
+    const cavum_resistance_field_point *nearest = NULL;
+    double least = fabs(p->e_acc_v_per_m - report->fit.e_acc_v_per_m);
+    size_t used = strlen(p->caution);
+    for (int k = 0; k < report->field.num_points; k++) {
+      double off = fabs(p->e_acc_v_per_m - report->field.points[k].e_acc_v_per_m.value);
+      if (!(off < least)) continue;
+      least = off;
+      nearest = &report->field.points[k];
+    }
+    if (!nearest || !strstr(p->caution, "independent of the field")) continue;
+    snprintf(p->caution + used, sizeof p->caution - used,
+             "; the fit at %.4g MV/m, %.4g K to %.4g K, is nearer",
+             cavum_in_mv_per_m(nearest->e_acc_v_per_m.value), nearest->fit.lowest_k,
+             nearest->fit.highest_k);
+  }
+}
+
 static cavum_status run_field(cavum_coldtest_report *report, cavum_error *error) {
   const cavum_coldtest_file *file = &report->file;
   if (file->resistance_field.num_gradients == 0) return CAVUM_OK;
   cavum_status status = cavum_resistance_make_field(&report->field, report->test,
                                                     &file->resistance_field, &file->wall, error);
   report->has_field = status == CAVUM_OK;
+  tell_nearer_fits(report);
   return status;
 }
 

@@ -173,17 +173,24 @@ static double relative(cavum_estimate estimate) {
   return estimate.value > 0.0 ? estimate.uncertainty / estimate.value : 0.0;
 }
 
-// The field of the series is measured; another field asks that R_s does not depend on it.
+// The field of the series is measured; another field asks that R_s does not depend on it. What it
+// is predicted from is said with its range.
 static void set_caution(cavum_resistance_prediction *out, const cavum_resistance_fit *fit) {
+  char range[80] = "";
   out->caution[0] = '\0';
   bool outside = out->temperature_k < fit->lowest_k || out->temperature_k > fit->highest_k;
   bool other_field = fabs(out->e_acc_v_per_m - fit->e_acc_v_per_m) > 0.2 * fit->e_acc_v_per_m;
-  if (outside || other_field) {
-    snprintf(out->caution, sizeof out->caution, "%s%s%s",
-             outside ? "temperature outside the measured range" : "",
-             outside && other_field ? "; " : "",
-             other_field ? "R_s taken as independent of the field" : "");
+  if (outside) {
+    snprintf(range, sizeof range, "temperature outside the measured range, %.4g K to %.4g K",
+             fit->lowest_k, fit->highest_k);
   }
+  if (!outside && !other_field) return;
+  snprintf(out->caution, sizeof out->caution, "%s%s", range, outside && other_field ? "; " : "");
+  if (!other_field) return;
+  size_t used = strlen(out->caution);
+  snprintf(out->caution + used, sizeof out->caution - used,
+           "R_s taken as independent of the field: fit at %.4g MV/m, %.4g K to %.4g K",
+           cavum_in_mv_per_m(fit->e_acc_v_per_m), fit->lowest_k, fit->highest_k);
 }
 
 cavum_status cavum_resistance_predict(cavum_resistance_prediction *prediction,

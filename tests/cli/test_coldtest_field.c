@@ -279,6 +279,24 @@ static void find_on_axes(double at[2], const char *svg, const char *number) {
   ck_assert_msg(found == 2, "%s is on %d axes", number, found);
 }
 
+// A prediction says which fit it is from, and where a fit at another gradient is nearer.
+START_TEST(predictions_say_which_fit_they_are_from) {
+  prepare();
+  ck_assert_int_eq(run("sed '/^surface_resistance:/a\\\n  gradient_MV_per_m: 5\\n  predict: "
+                       "[{temperature_K: 1.8, gradient_MV_per_m: 15}, {temperature_K: 1.8, "
+                       "gradient_MV_per_m: 5.1}]' field-test.yaml >p.yaml && "
+                       "$CAVUM coldtest p.yaml --json p.json"),
+                   0);
+  const char *table = read_text("out");
+  const char *row = strstr(table, "R_s taken as independent of the field: fit at 5");
+  ck_assert_ptr_nonnull(row);
+  ck_assert_ptr_nonnull(strstr(row, "; the fit at 15"));
+  ck_assert_ptr_nonnull(strstr(row, " is nearer\n"));
+  ck_assert_ptr_null(strstr(strchr(row, '\n'), "independent of the field"));
+  ck_assert_ptr_nonnull(strstr(read_text("p.json"), "is nearer"));
+}
+END_TEST
+
 // A test of another cell, told in every output: figures of the second are other ones.
 START_TEST(tests_of_different_cells_are_told) {
   prepare();
@@ -412,6 +430,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, readings_that_scatter_too_much_are_told);
   tcase_add_test(tests, the_frequency_holds_its_truth_and_is_stored);
   tcase_add_test(tests, field_emission_holds_its_truth_and_is_stored);
+  tcase_add_test(tests, predictions_say_which_fit_they_are_from);
   tcase_add_test(tests, tests_of_different_cells_are_told);
   tcase_add_test(tests, two_tests_are_compared);
   tcase_add_test(tests, bad_gradients_are_named_by_place);

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "coldtest/coldtest_private.h"
 #include "scenario.h"
 
 static const double OMEGA = 2.0 * CAVUM_PI * 1.3e9, Q_PICKUP = 6e11, Q_EXTERNAL = 6e9;
@@ -426,6 +427,54 @@ START_TEST(drawn_tests_on_both_sides_hold_the_truth) {
 }
 END_TEST
 
+// How far a later step is from the other side is judged with the leak into the forward meter that
+// its own side has: below critical coupling the reflected wave has the other sign. Q_e of other
+// readings has the same leak in it, so that the sign counts.
+START_TEST(the_leak_has_the_sign_of_the_side_under_test) {
+  enum { LEAK = CAVUM_INPUT_FORWARD_DIRECTIVITY };
+  static const double FORWARD_W = 10.0, AMPLITUDE = 0.01, OF_EXTERNAL = 3e7;
+  const double rho = _i == 0 ? 0.2 : -0.2, reflected_w = rho * rho * FORWARD_W;
+  const double beta = (1.0 + rho) / (1.0 - rho), net_w = FORWARD_W - reflected_w;
+  cavum_coldtest_setup setup = scenario_setup();
+  setup.branch = CAVUM_BRANCH_DECIDE;
+  cavum_coldtest_inputs inputs = {.coverage_factor = 2.0, .forward_leak_amplitude = AMPLITUDE};
+  inputs.uncertainty[LEAK] = sqrt(0.5);
+  // Q_eff is beta* Q_e on resonance: the transmitted power is what makes it so.
+  cavum_dual q_pickup = cavum_dual_constant(Q_PICKUP);
+  cavum_dual q_external = cavum_dual_constant(Q_EXTERNAL);
+  q_external.part[LEAK] = OF_EXTERNAL;
+  cavum_calibrated reading = {.has = {false}};
+  const double transmitted_w = beta * Q_EXTERNAL * net_w / Q_PICKUP;
+  const double powers[] = {FORWARD_W, reflected_w, transmitted_w};
+  const int channels[] = {CAVUM_CHANNEL_FORWARD, CAVUM_CHANNEL_REFLECTED,
+                          CAVUM_CHANNEL_TRANSMITTED};
+  for (int k = 0; k < 3; k++) {
+    reading.has[channels[k]] = true;
+    reading.power[channels[k]] = cavum_dual_constant(powers[k]);
+  }
+  reading.omega = cavum_dual_constant(OMEGA);
+  const cavum_inversion_context context = {.forced = CAVUM_BRANCH_DECIDE,
+                                           .setup = &setup,
+                                           .inputs = &inputs,
+                                           .q_pickup = &q_pickup,
+                                           .q_external = &q_external,
+                                           .pickup_ratio = 1.0};
+  const cavum_reading_place place = {.file = "readings"};
+  cavum_inverted inverted = {.flags = 0};
+  cavum_error error = {0};
+  cavum_status status = cavum_coldtest_invert_pickup(&inverted, &context, &reading, &place, &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  ck_assert_int_eq(inverted.branch, rho > 0.0 ? CAVUM_BRANCH_OVER : CAVUM_BRANCH_UNDER);
+  // d(P_f) = -2 leak rho P_f cos(phase), and Q_eff goes as 1 / (P_f - P_r).
+  double quality = beta * Q_EXTERNAL;
+  double part = quality * 2.0 * AMPLITUDE * rho * FORWARD_W / net_w * sqrt(0.5);
+  double expected = fabs(quality - Q_EXTERNAL) / fabs(part - OF_EXTERNAL);
+  double other_sign = fabs(quality - Q_EXTERNAL) / fabs(-part - OF_EXTERNAL);
+  CAVUM_CHECK_RELATIVE(inverted.branch_distance, expected, 1e-12);
+  ck_assert(fabs(other_sign / expected - 1.0) > 0.2);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_loop_test(tests, exact_readings_on_both_sides_come_back, 0, NUM_SERIES);
   tcase_add_test(tests, close_to_critical_the_other_side_has_a_part);
@@ -433,6 +482,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, a_coupler_that_was_moved);
   tcase_add_test(tests, a_row_may_state_its_branch);
   tcase_add_test(tests, coupling_from_emitted_power_has_its_branch);
+  tcase_add_loop_test(tests, the_leak_has_the_sign_of_the_side_under_test, 0, 2);
   tcase_add_test(tests, a_stated_pickup_that_the_decays_contradict);
   tcase_add_test(tests, one_wrong_decay_time_poisons_nothing);
   tcase_add_test(tests, a_meter_out_of_range_is_set_aside);

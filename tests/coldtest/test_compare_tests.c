@@ -147,8 +147,8 @@ static void take_test(cavum_coldtest_report *report, const cavum_coldtest_setup 
 }
 
 /** The caution of two tests, the first of which is at 1300 MHz and 2 K. */
-static void caution_of(char caution[256], const cavum_coldtest_setup *setup, double frequency_hz,
-                       double bath_k) {
+static void caution_of(char caution[CAVUM_COLDTEST_CAUTION_SIZE], const cavum_coldtest_setup *setup,
+                       double frequency_hz, double bath_k) {
   cavum_coldtest_report first = {0}, later = {0};
   cavum_coldtest_setup usual = coverage_setup(&COVERAGE_CASES[0]);
   usual.branch = CAVUM_BRANCH_OVER;
@@ -157,7 +157,7 @@ static void caution_of(char caution[256], const cavum_coldtest_setup *setup, dou
   const cavum_coldtest_report *reports[2] = {&first, &later};
   cavum_coldtest_comparison c = {0};
   ck_assert_int_eq(cavum_coldtest_compare(&c, 2, reports, NULL), CAVUM_OK);
-  snprintf(caution, 256, "%s", c.pairs[0].caution);
+  snprintf(caution, CAVUM_COLDTEST_CAUTION_SIZE, "%s", c.pairs[0].caution);
   printf("caution: %s\n", caution);
   cavum_coldtest_comparison_clear(&c);
   cavum_coldtest_destroy(&first.test);
@@ -167,7 +167,7 @@ static void caution_of(char caution[256], const cavum_coldtest_setup *setup, dou
 // Frequencies of a treated cell stay within some parts in a thousand, its figures within a percent;
 // Q0 at 1.8 K and at 2 K differs whatever was done to the cell.
 START_TEST(other_baths_and_other_cells_are_told) {
-  char caution[256];
+  char caution[CAVUM_COLDTEST_CAUTION_SIZE];
   cavum_coldtest_setup setup = coverage_setup(&COVERAGE_CASES[0]), other;
   setup.branch = CAVUM_BRANCH_OVER;
   caution_of(caution, &setup, 1.302e9, 2.01);
@@ -189,6 +189,17 @@ START_TEST(other_baths_and_other_cells_are_told) {
   caution_of(caution, &setup, 1.1e9, 1.8);
   ck_assert(strstr(caution, "different cells") && strstr(caution, "f 1300 MHz and 1100 MHz"));
   ck_assert(strstr(caution, "2 K and 1.8 K"));
+  // Both to their ends, also of numbers with many letters.
+  other = setup;
+  other.geometry_factor_ohm.value = 1.2345e7;
+  caution_of(caution, &other, 1.3e9, 1.2345e-5);
+  static const char *const both =
+      "the tests are of different cells or modes (G 270 ohm and 1.234e+07 ohm): no change here "
+      "is that of a treatment; the tests were taken at other baths, 2 K and 1.234e-05 K: Q0 "
+      "differs "
+      "by that alone";
+  ck_assert_str_eq(caution, both);
+  ck_assert_uint_lt(strlen(both) + 40, CAVUM_COLDTEST_CAUTION_SIZE);
 }
 END_TEST
 

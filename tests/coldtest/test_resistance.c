@@ -208,9 +208,18 @@ START_TEST(prediction_of_q0_and_heat) {
   double voltage = 15e6 * 0.1153;
   CAVUM_CHECK_RELATIVE(prediction.q0.value, q0, 1e-8);
   CAVUM_CHECK_RELATIVE(prediction.wall_power_w.value, voltage * voltage / (105.0 * q0), 1e-8);
-  ck_assert_ptr_nonnull(strstr(prediction.caution, "independent of the field"));
+  // Which fit it is from, with its range.
+  char of_fit[128], both[256];
+  snprintf(of_fit, sizeof of_fit,
+           "R_s taken as independent of the field: fit at %.4g MV/m, %.4g K to %.4g K",
+           fit.e_acc_v_per_m / 1e6, fit.lowest_k, fit.highest_k);
+  ck_assert_str_eq(prediction.caution, of_fit);
   cavum_resistance_predict(&prediction, &fit, &setup, 4.2, fit.e_acc_v_per_m, NULL);
   ck_assert_ptr_nonnull(strstr(prediction.caution, "outside"));
+  cavum_resistance_predict(&prediction, &fit, &setup, 4.2, 15e6, NULL);
+  snprintf(both, sizeof both, "temperature outside the measured range, %.4g K to %.4g K; %s",
+           fit.lowest_k, fit.highest_k, of_fit);
+  ck_assert_str_eq(prediction.caution, both);
   ck_assert_int_eq(cavum_resistance_predict(&prediction, &fit, &setup, -1.0, 15e6, NULL),
                    CAVUM_ERR_RANGE);
   cavum_coldtest_destroy(&test);

@@ -417,7 +417,7 @@ CanvasRenderingContext2D.prototype.fillText = function (text, x, y) {
 # Numbers at the upright axes of logarithmic plots.
 UPRIGHT_NUMBERS = """JSON.parse(document.getElementById('plot-data').textContent).filter(p => p.log).map(p => {
   const canvas = document.getElementById(p.id).querySelector('canvas');
-  return [p.yLabel, Array.from(canvas.written || [])];
+  return [p.yLabel, Array.from(canvas.written || []).filter(text => /^[0-9.]/.test(text))];
 })"""
 
 
