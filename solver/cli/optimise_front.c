@@ -3,11 +3,13 @@
 #include "cli/optimise_front.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "cavum/cavum.h"
 #include "cli/interrupt.h"
 #include "cli/optimise_progress.h"
+#include "cli/process.h"
 #include "cli/stopped.h"
 #include "format/quantity.h"
 
@@ -21,51 +23,60 @@ static const cavum_front_axis *figure_of(const cavum_front *front, int i) {
   return i == 0 ? &front->objective : &front->axes[i - 1];
 }
 
-static void write_figure(char text[CAVUM_QUANTITY_SIZE], const cavum_front_point *p, int i) {
-  snprintf(text, CAVUM_QUANTITY_SIZE, "-");
-  if (p->kind == CAVUM_FRONT_GAP) return;
-  cavum_quantity_format(text, p->value[i], p->uncertainty[i]);
-}
+/** Figures of the points as they are printed, and how wide their columns are for it. */
+typedef struct figure_texts {
+  char (*text)[1 + CAVUM_FRONT_MOST_AXES][CAVUM_QUANTITY_SIZE]; /**< Owned, shape [num_points]. */
+  int width[1 + CAVUM_FRONT_MOST_AXES];
+} figure_texts;
 
-static int width_of_heading(const char *heading) {
-  int length = (int)strlen(heading) + GAP;
+static int width_of(const char *text) {
+  int length = (int)strlen(text) + GAP;
   return length > LEAST_WIDTH ? length : LEAST_WIDTH;
 }
 
 // A column is as wide as its heading or its widest number, and two blanks.
-static int width_of_figure(const cavum_front *front, int i) {
-  int width = width_of_heading(figure_of(front, i)->what.key);
-  for (int k = 0; k < front->num_points; k++) {
-    char text[CAVUM_QUANTITY_SIZE];
-    write_figure(text, &front->points[k], i);
-    int length = (int)strlen(text) + GAP;
-    if (length > width) width = length;
+static cavum_status write_figures(figure_texts *figures, const cavum_front *front,
+                                  cavum_error *error) {
+  figures->text = calloc((size_t)front->num_points + 1, sizeof *figures->text);
+  if (!figures->text) {
+    return cavum_process_fail(error, CAVUM_ERR_MEMORY, "front", "out of memory");
   }
-  return width;
+  for (int i = 0; i <= front->num_axes; i++) {
+    figures->width[i] = width_of(figure_of(front, i)->what.key);
+    for (int k = 0; k < front->num_points; k++) {
+      const cavum_front_point *p = &front->points[k];
+      char *text = figures->text[k][i];
+      snprintf(text, CAVUM_QUANTITY_SIZE, "-");
+      if (p->kind != CAVUM_FRONT_GAP) {
+        cavum_quantity_format(text, p->value[i], p->uncertainty[i]);
+      }
+      if (width_of(text) > figures->width[i]) figures->width[i] = width_of(text);
+    }
+  }
+  return CAVUM_OK;
 }
 
-static void print_headings(const cavum_front *front) {
+static void print_headings(const cavum_front *front, const figure_texts *figures) {
   for (int a = 0; a < front->num_axes; a++) {
     char heading[HEADING_SIZE];
     write_heading(heading, &front->axes[a]);
-    printf("%*s", width_of_heading(heading), heading);
+    printf("%*s", width_of(heading), heading);
   }
   for (int i = 0; i <= front->num_axes; i++) {
-    printf("%*s", width_of_figure(front, i), figure_of(front, i)->what.key);
+    printf("%*s", figures->width[i], figure_of(front, i)->what.key);
   }
   printf("%*s\n", SOLVES_WIDTH, "solves");
 }
 
-static void print_point(const cavum_front *front, const cavum_front_point *p) {
+static void print_point(const cavum_front *front, int point, const figure_texts *figures) {
+  const cavum_front_point *p = &front->points[point];
   for (int a = 0; a < front->num_axes; a++) {
     char heading[HEADING_SIZE];
     write_heading(heading, &front->axes[a]);
-    printf("%*.9g", width_of_heading(heading), p->limit[a]);
+    printf("%*.9g", width_of(heading), p->limit[a]);
   }
   for (int i = 0; i <= front->num_axes; i++) {
-    char text[CAVUM_QUANTITY_SIZE];
-    write_figure(text, p, i);
-    printf("%*s", width_of_figure(front, i), text);
+    printf("%*s", figures->width[i], figures->text[point][i]);
   }
   printf("%*d  %s", SOLVES_WIDTH, p->num_solves, cavum_front_kind_word(p->kind));
   if (p->kind == CAVUM_FRONT_GAP) printf(" (%s)", cavum_optimum_end_word(p->end));
@@ -90,8 +101,11 @@ static void print_residual(const cavum_front *front) {
       most);
 }
 
-static void print_front(const cavum_front *front, const char *title) {
+static cavum_status print_front(const cavum_front *front, const char *title, cavum_error *error) {
   int count[4] = {0};
+  figure_texts figures = {.text = NULL};
+  cavum_status status = write_figures(&figures, front, error);
+  if (status != CAVUM_OK) return status;
   for (int i = 0; i < front->num_points; i++) count[front->points[i].kind]++;
   int points = count[CAVUM_FRONT_POINT] + count[CAVUM_FRONT_BEYOND];
   if (title[0]) printf("%s\n\n", title);
@@ -101,8 +115,10 @@ static void print_front(const cavum_front *front, const char *title) {
          count[CAVUM_FRONT_GAP] == 1 ? "" : "s", count[CAVUM_FRONT_BEYOND],
          count[CAVUM_FRONT_DOMINATED]);
   print_residual(front);
-  print_headings(front);
-  for (int i = 0; i < front->num_points; i++) print_point(front, &front->points[i]);
+  print_headings(front, &figures);
+  for (int i = 0; i < front->num_points; i++) print_point(front, i, &figures);
+  free(figures.text);
+  return CAVUM_OK;
 }
 
 // The shapes of the front as a scan: any program that reads those reads this. Its few solves are
@@ -139,7 +155,7 @@ static cavum_status hand_over(cavum_status status, const cavum_front *front, con
     written = write_front(output, front, c->goal_path, keep_parts, &output_error);
   }
   if (written != CAVUM_OK) *error = output_error;
-  if (written == CAVUM_OK && !c->quiet) print_front(front, title);
+  if (written == CAVUM_OK && !c->quiet) written = print_front(front, title, error);
   return written == CAVUM_OK ? status : written;
 }
 

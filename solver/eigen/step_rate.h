@@ -27,8 +27,8 @@
 /** Least k^2, over the shift, of what a function of the highest degree has and one of the degree
  * below has not: several half waves in the largest element against one or two. */
 #define CAVUM_STEP_DIRECTIONS_ABOVE 10.0
-/** How much worse a mode that is not in the block may be carried by the degree below than those
- * that are, and the part of an error that factors in single precision leave, with a margin. */
+/** How much larger than in the block the error at the degree below may be of a mode that is not in
+ * it, and the part of an error that factors in single precision leave, with a margin. */
 #define CAVUM_STEP_LACK_MARGIN 100.0
 #define CAVUM_STEP_RATE_SINGLE 1e-3
 
@@ -77,12 +77,16 @@ static inline double cavum_step_error_from_below(double moved, double k2_less_sh
 }
 
 /**
- * What a Galerkin solution of a degree lacks of a mode, over the k^2 of that mode: at most about
- * the part of the lack that is in any mode, times its damping by a step, for what a mode has of
- * another one's lack is what it lacks itself. Of degree 1 and 2 that is largest for the lowest
- * modes; from degree 3 on for those of so high a k^2 that they lack all, to which the lack grows as
- * k^degree.
- * @param[in] moved  By what a mode moved, relative in energy: what it lacked.
+ * Error of a mode at one degree, over its k^2: a bound for how much of the error of a vector lies
+ * along any other mode, after the damping by one step.
+ *
+ * The error of a vector is a sum over all modes. Its part along another mode is as large as the
+ * error of that other mode along it (both come from one bilinear form), and a step damps it by the
+ * k^2 of that other mode. At degrees 1 and 2 the quotient is largest for the lowest modes. From
+ * degree 3 on errors grow as k^degree, so it is largest for the modes of so high a k^2 that the
+ * degree does not resolve them at all.
+ * @param[in] moved  How far the first step moved the vector of the mode, relative in energy: its
+ *                   error at that degree.
  */
 static inline double cavum_step_lack(double moved, double k2, int degree) {
   return pow(moved, degree > 2 ? 2.0 / degree : 1.0) / k2;

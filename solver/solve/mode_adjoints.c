@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Where the adjoint vectors of a mode begin: with the cells before, a higher degree, or nothing.
+// What the iteration for the adjoint vectors of a mode starts from: the vectors of the cells solved
+// before, those of a higher degree of this cell, or zero.
 #include "solve/mode_adjoints.h"
 
 #include <string.h>
@@ -8,7 +9,7 @@
 #include "base/stop.h"
 #include "linalg/blas_calls.h"
 
-// One solve is enough for those of lower degrees where it leaves less than this of an error.
+// At lower degrees one solve is enough where it leaves less than this part of the error.
 static const double CONTRACTION_MOST = 0.05;
 
 typedef struct work {
@@ -27,8 +28,8 @@ void cavum_mode_adjoints_clear(cavum_mode_adjoints *adjoints) {
   *adjoints = (cavum_mode_adjoints){0};
 }
 
-// Where the vectors go, and at the highest degree their products with M: into the memory, if there
-// is one.
+// Vectors are written into the memory of the solver where it has one, and at the highest degree so
+// are their products with M.
 static cavum_status place_vectors(work *w, double *room, cavum_error *error) {
   cavum_mode_adjoints *known = w->request->known;
   cavum_adjoint_memory *memory = w->request->memory;
@@ -65,7 +66,7 @@ static void list_rows(work *w) {
   }
 }
 
-// Whether those of a higher degree are a start for all.
+// Whether the vectors of a higher degree are a start for all vectors.
 static bool have_start(const work *w) {
   const cavum_mode_adjoints *known = w->request->known;
   if (!known->mode || known->contraction > CONTRACTION_MOST) return false;
@@ -75,8 +76,8 @@ static bool have_start(const work *w) {
   return true;
 }
 
-// From the cells before, where they are near enough. Where these serve again, their products with M
-// are those that lower degrees begin with.
+// Starts from the vectors of the cells solved before, where those are near enough. Where they are
+// taken unchanged, lower degrees start from their products with M, which are known already.
 static cavum_status solve_near(work *w, cavum_bordered_start *start, bool *solved,
                                cavum_error *error) {
   cavum_adjoint_memory *memory = w->request->memory;

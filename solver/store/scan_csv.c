@@ -20,10 +20,10 @@
 #include "store/scan_read.h"
 #include "store/scan_reasons.h"
 
-// Whole chunks of the columns, so that each is unpacked once.
+// Rows are read in blocks of whole chunks of the columns, so that each chunk is unpacked once.
 enum { CSV_BLOCK = CAVUM_HDF5_COLUMN_BLOCK };
 
-// A whole number of fewer than 16 digits as it is, in front of `end`.
+// Writes a whole number of fewer than 16 digits so that it stops before `end`.
 static char *write_whole(char *end, double value) {
   uint64_t rest = (uint64_t)fabs(value);
   do {
@@ -34,7 +34,7 @@ static char *write_whole(char *end, double value) {
   return end;
 }
 
-// One number of a row; nothing for what the row does not have.
+// Writes one number of a row; an empty field where the row has no value.
 static size_t write_value(char *text, double value) {
   if (isnan(value)) return 0;
   if (isinf(value)) {
@@ -62,7 +62,7 @@ typedef struct csv_state {
   char *line;      // owned, shape [num_columns, CAVUM_STORE_NUMBER_SIZE + 1]
 } csv_state;
 
-// A code as its word.
+// Writes the word that a code stands for.
 static size_t write_word(char *text, const char *word) {
   size_t length = strnlen(word, CAVUM_STORE_NUMBER_SIZE);
   memcpy(text, word, length);
@@ -122,7 +122,7 @@ typedef struct reason_place {
   const char *text;
 } reason_place;
 
-// In quotation marks, those within it twice.
+// Writes a text in quotation marks; quotation marks inside it are doubled.
 static void print_quoted(FILE *out, const char *text) {
   fputc('"', out);
   for (const char *c = text; *c; c++) fputs(*c == '"' ? "\"\"" : (char[]){*c, 0}, out);
@@ -142,7 +142,7 @@ static cavum_status print_reason(FILE *out, reason_place *place, int64_t shape,
   return CAVUM_OK;
 }
 
-// A region may have any name.
+// The name of a region may hold any characters, also commas and quotation marks.
 static void print_heading(FILE *out, const cavum_stored_scan *scan) {
   for (int i = 0; i < cavum_stored_scan_num_columns(scan); i++) {
     const char *key = cavum_stored_scan_key(scan, i);
@@ -201,7 +201,8 @@ done:
 static cavum_status fail_to_write(const char *path, cavum_error *error) {
   int reason = errno;
   bool on_screen = strcmp(path, "-") == 0;
-  // The error is this one's: a program that checks its output at its end need not say so again.
+  // The error is reported here; a program that checks its standard output at its end should not
+  // report it a second time.
   if (on_screen) {
     __fpurge(stdout);
     clearerr(stdout);
@@ -210,7 +211,8 @@ static cavum_status fail_to_write(const char *path, cavum_error *error) {
                     on_screen ? "standard output" : path, strerror(reason));
 }
 
-// `path` is what messages name: a temporary file, which takes that name, is nobody's.
+// `path` is the name in messages, since nobody knows that of the temporary file, which is renamed
+// to it.
 static cavum_status print_in_place(const char *file, const char *path,
                                    const cavum_stored_scan *scan, const cavum_scan_filter *filter,
                                    cavum_error *error) {

@@ -169,8 +169,9 @@ START_TEST(peak_fields_and_resistance_are_those_of_cavities) {
   // E_acc of the cavity at 120 J, sqrt(105 ohm w U) / 0.1153 m = 88.0 MV/m: 375 mT; at 40 J 216 mT,
   // at 52 J 247 mT.
   expect_none(&setup, read_at(&setup, 40.0, ALL | WAVE_DECAY));
-  expect_remark(&setup, read_at(&setup, 52.0, ALL | WAVE_DECAY),
-                "niobium is not superconducting above some 240 mT");
+  expect_remark(
+      &setup, read_at(&setup, 52.0, ALL | WAVE_DECAY),
+      "niobium is not superconducting above some 240 mT, 1.2 times its thermodynamic field");
   // R_s = 270 ohm / 2e10 = 13.5 nohm; the rule has 10.9 nohm at 2 K and 80 nohm at 2.7 K.
   reading.bath_temperature_k = 2.0;
   expect_none(&setup, reading);

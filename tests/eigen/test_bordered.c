@@ -553,7 +553,7 @@ START_TEST(a_start_close_by_serves_again) {
     printf("off by %.0e: %s, error %.1e\n", parts[i], start[1].kept ? "kept" : "not kept", worst);
     ck_assert(!start[0].kept);
     ck_assert(solved[0] == solved[1]);
-    ck_assert_double_le(worst, 10.0 * accuracy);
+    ck_assert_double_le(worst, accuracy);
     if (solved[0]) ck_assert_mem_eq(made, made + 2 * all, all * sizeof *made);
     if (start[1].kept) num_kept++;
     ck_assert(!start[1].kept || parts[i] < 0.1);

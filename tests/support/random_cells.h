@@ -63,28 +63,42 @@ static inline void random_common(cavum_cell *cell, random_state *state) {
   cell->wall = (cavum_wall){.kind = CAVUM_WALL_RESISTANCE, .surface_resistance_ohm = 15e-9};
 }
 
-/** A two-ellipse cell that has a contour; clear with cavum_cell_clear(). */
-static inline cavum_cell random_two_ellipse(random_state *state) {
+/** How two-ellipse cells are drawn. */
+typedef struct random_kind {
+  double equator_m[2]; /**< Least and largest radius of the equator. */
+  double unequal;      /**< Probability that the halves differ. */
+  cavum_half_cell (*half)(random_state *state, double equator);
+  cavum_end (*end)(random_state *state, const cavum_half_cell *half);
+} random_kind;
+
+/** A cell of a kind that has a contour; clear with cavum_cell_clear(). */
+static inline cavum_cell random_two_ellipse_of(random_state *state, const random_kind *kind) {
   cavum_cell cell;
   cavum_contour contour = {0};
   for (;;) {
     cavum_cell_set_defaults(&cell);
     random_common(&cell, state);
     cell.kind = CAVUM_CONTOUR_TWO_ELLIPSE;
-    double equator = random_between(state, 0.03, 0.3);
-    cell.left = random_half(state, equator);
-    cell.left_end = random_end(state, &cell.left);
+    double equator = random_between(state, kind->equator_m[0], kind->equator_m[1]);
+    cell.left = kind->half(state, equator);
+    cell.left_end = kind->end(state, &cell.left);
     cell.right = cell.left;
     cell.right_end = cell.left_end;
-    if (random_happens(state, 0.4)) {
-      cell.right = random_half(state, equator);
-      cell.right_end = random_end(state, &cell.right);
+    if (random_happens(state, kind->unequal)) {
+      cell.right = kind->half(state, equator);
+      cell.right_end = kind->end(state, &cell.right);
     }
     if (cavum_cell_make_contour(&contour, &cell, CAVUM_PART_WHOLE, NULL) == CAVUM_OK) break;
     cavum_cell_clear(&cell);  // no common tangent, or it crosses itself: draw again
   }
   cavum_contour_clear(&contour);
   return cell;
+}
+
+/** A two-ellipse cell of any kind that has a contour; clear with cavum_cell_clear(). */
+static inline cavum_cell random_two_ellipse(random_state *state) {
+  static const random_kind any = {{0.03, 0.3}, 0.4, random_half, random_end};
+  return random_two_ellipse_of(state, &any);
 }
 
 /** Adds a line to a path. */
