@@ -10,7 +10,9 @@
 #include "element/mesh.h"
 
 // Rounds of over-relaxed averaging that spread the moves of the boundary. They need not converge:
-// any smooth spread will do.
+// any smooth spread will do that differs from the move of a place on the boundary by no more than a
+// part of the distance to it, however small that is. What moves the layers at a corner otherwise
+// than the corner would distort them, and a derivative of the frequency would be as far off.
 enum { ROUNDS = 12 };
 static const double OVER_RELAXATION = 1.5;
 // An element may lose this part of its quality.
@@ -64,6 +66,36 @@ static cavum_status list_neighbours(cavum_mesh_follower *f, const bool *fixed, c
   return CAVUM_OK;
 }
 
+// The boundary vertices that are nearest to the free ones, along edges.
+static cavum_status find_nearest(cavum_mesh_follower *f, const bool *fixed, cavum_error *error) {
+  const cavum_mesh *mesh = &f->base;
+  cavum_index *nearest = cavum_alloc(mesh->num_vertices, sizeof *nearest);
+  double *away = cavum_alloc(mesh->num_vertices, sizeof *away);
+  bool found = nearest && away;
+  cavum_status status = found ? CAVUM_OK : cavum_fail_memory(error);
+  for (cavum_index v = 0; found && v < mesh->num_vertices; v++) {
+    nearest[v] = v;
+    away[v] = fixed[v] ? 0.0 : HUGE_VAL;
+  }
+  for (bool changed = found; changed;) {
+    changed = false;
+    for (cavum_index e = 0; e < 2 * mesh->num_edges; e++) {
+      const cavum_index *v = mesh->edges[e / 2].vertex;
+      cavum_index from = v[e % 2], to = v[1 - e % 2];
+      cavum_point a = mesh->vertices[from], b = mesh->vertices[to];
+      double by = away[from] + hypot(b.z_m - a.z_m, b.r_m - a.r_m);
+      if (!(by < away[to])) continue;
+      away[to] = by;
+      nearest[to] = nearest[from];
+      changed = true;
+    }
+  }
+  for (cavum_index i = 0; found && i < f->num_free; i++) f->nearest[i] = nearest[f->free_vertex[i]];
+  free(nearest);
+  free(away);
+  return status;
+}
+
 static void scale_weights(cavum_mesh_follower *f) {
   for (cavum_index i = 0; i < f->num_free; i++) {
     double sum = 0.0;
@@ -86,12 +118,14 @@ cavum_status cavum_mesh_follower_create(cavum_mesh_follower *follower, const cav
   if (!fixed) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(cavum_mesh_copy(&f.base, mesh, error));
   f.free_vertex = cavum_alloc(mesh->num_vertices, sizeof *f.free_vertex);
+  f.nearest = cavum_alloc(mesh->num_vertices, sizeof *f.nearest);
   f.first_neighbour = cavum_alloc((int64_t)mesh->num_vertices + 2, sizeof *f.first_neighbour);
   f.neighbour = cavum_alloc(2 * (int64_t)mesh->num_edges, sizeof *f.neighbour);
   f.weight = cavum_alloc(2 * (int64_t)mesh->num_edges, sizeof *f.weight);
   f.move = cavum_alloc(mesh->num_vertices, sizeof *f.move);
   f.shape = cavum_alloc(mesh->num_elements, sizeof *f.shape);
-  if (!f.free_vertex || !f.first_neighbour || !f.neighbour || !f.weight || !f.move || !f.shape) {
+  if (!f.free_vertex || !f.nearest || !f.first_neighbour || !f.neighbour || !f.weight || !f.move ||
+      !f.shape) {
     CAVUM_TRY(cavum_fail_memory(error));
   }
   for (cavum_index e = 0; e < mesh->num_edges; e++) {
@@ -100,6 +134,7 @@ cavum_status cavum_mesh_follower_create(cavum_mesh_follower *follower, const cav
   }
   CAVUM_TRY(list_neighbours(&f, fixed, error));
   scale_weights(&f);
+  CAVUM_TRY(find_nearest(&f, fixed, error));
   for (cavum_index e = 0; e < mesh->num_elements; e++) f.shape[e] = measure(mesh, e);
   *follower = f;
   f = (cavum_mesh_follower){0};
@@ -113,6 +148,7 @@ void cavum_mesh_follower_clear(cavum_mesh_follower *follower) {
   if (!follower) return;
   cavum_mesh_clear(&follower->base);
   free(follower->free_vertex);
+  free(follower->nearest);
   free(follower->first_neighbour);
   free(follower->neighbour);
   free(follower->weight);
@@ -149,6 +185,7 @@ static void move_boundary(cavum_mesh *mesh, cavum_mesh_follower *f) {
 }
 
 static void move_inside(cavum_mesh *mesh, cavum_mesh_follower *f) {
+  for (cavum_index i = 0; i < f->num_free; i++) f->move[f->free_vertex[i]] = f->move[f->nearest[i]];
   for (int round = 0; round < ROUNDS; round++) {
     for (cavum_index i = 0; i < f->num_free; i++) {
       cavum_point mean = {0.0, 0.0}, *own = &f->move[f->free_vertex[i]];
@@ -181,7 +218,7 @@ bool cavum_mesh_follow(cavum_mesh *mesh, cavum_mesh_follower *follower,
   return true;
 }
 
-// The rounds of move_inside() backwards; they begin with vertices that do not move.
+// The rounds of move_inside() backwards.
 CAVUM_FAST static void transpose_half_round(cavum_half *restrict by, const cavum_mesh_follower *f) {
   for (cavum_index i = f->num_free - 1; i >= 0; i--) {
     cavum_half *own = &by[f->free_vertex[i]];
@@ -206,10 +243,16 @@ CAVUM_FAST static void transpose_round(cavum_lanes *restrict by, const cavum_mes
 
 void cavum_mesh_follower_transpose(cavum_lanes *by, const cavum_mesh_follower *f) {
   for (int round = 0; round < ROUNDS; round++) transpose_round(by, f);
-  for (cavum_index i = 0; i < f->num_free; i++) by[f->free_vertex[i]] = (cavum_lanes){0};
+  for (cavum_index i = 0; i < f->num_free; i++) {
+    by[f->nearest[i]] += by[f->free_vertex[i]];
+    by[f->free_vertex[i]] = (cavum_lanes){0};
+  }
 }
 
 void cavum_mesh_follower_transpose_half(cavum_half *by, const cavum_mesh_follower *f) {
   for (int round = 0; round < ROUNDS; round++) transpose_half_round(by, f);
-  for (cavum_index i = 0; i < f->num_free; i++) by[f->free_vertex[i]] = (cavum_half){0};
+  for (cavum_index i = 0; i < f->num_free; i++) {
+    by[f->nearest[i]] += by[f->free_vertex[i]];
+    by[f->free_vertex[i]] = (cavum_half){0};
+  }
 }

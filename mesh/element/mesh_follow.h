@@ -22,6 +22,7 @@ typedef struct cavum_mesh_follower {
   cavum_mesh base; /**< Owned. */
   cavum_index num_free;
   cavum_index *free_vertex;     /**< Owned, [num_free]: vertices inside the domain. */
+  cavum_index *nearest;         /**< Owned, [num_free]: vertices on curves they begin with. */
   cavum_index *first_neighbour; /**< Owned, [num_free + 1]. */
   cavum_index *neighbour;       /**< Owned: vertices joined by an edge. */
   double *weight;               /**< Owned: of each neighbour, sum 1: inverse edge lengths. */
@@ -43,7 +44,7 @@ void cavum_mesh_follower_clear(cavum_mesh_follower *follower);
 
 /**
  * Fits the base to a contour: vertices on curves go to the same parameter of the same curve, those
- * inside follow like a membrane.
+ * inside follow like a membrane, next to a place on a curve as that place does.
  *
  * @param[in,out] mesh      A copy of the base or of an earlier fit; curves and vertices are
  *                          replaced.
