@@ -63,14 +63,18 @@ static bool turns_some_tip(const cavum_shape_motion *motion) {
 }
 
 // The parts of which two degrees may agree by chance by all dimensions at once, so that they are
-// worked out at a third: the peak of E; integrals along the axis where every other degree adds
-// little by what turns a wall there. Whether there are some.
+// worked out at a third: the peak of E; integrals to an end of the axis where something turns a
+// wall, where every other degree adds little, or where they are taken along the axis itself, as
+// beside a magnetic plane. Whether there are some.
 static bool choose_third(bool third[CAVUM_NUM_FUNCTIONALS], const cavum_derivative_values *w,
+                         const cavum_mode_values *values,
                          const bool needed[CAVUM_NUM_FUNCTIONALS]) {
-  bool by_every_other = w->one_axis_edge && turns_some_tip(w->motion), any = false;
+  bool turns = turns_some_tip(w->motion), any = false;
   for (int j = 0; j < CAVUM_NUM_FOLLOWED_PARTS; j++) {
     int part = CAVUM_FUNCTIONAL_VOLTAGE + j;
-    third[part] = needed[part] && (j >= CAVUM_NUM_AXIS_PARTS || by_every_other);
+    bool along_axis = j == 0 ? values->at_beta_of_axis : values->plain_of_axis;
+    bool slow = turns && (w->one_axis_edge || along_axis);
+    third[part] = needed[part] && (j >= CAVUM_NUM_AXIS_PARTS || slow);
     any = any || third[part];
   }
   return any;
@@ -83,7 +87,8 @@ static int count_degrees(bool third[CAVUM_NUM_FUNCTIONALS], cavum_derivative_val
   bool smooth =
       weakest_exponent(w->figures, &solution->modes[mode].values[0]) >= CAVUM_SMOOTH_EXPONENT;
   bool enough = smooth && solution->num_degrees > CAVUM_DEGREES_ON_SMOOTH;
-  w->only_followed_at_third = enough && choose_third(third, w, needed);
+  w->only_followed_at_third =
+      enough && choose_third(third, w, &solution->modes[mode].values[0], needed);
   if (!enough) return solution->num_degrees;
   return CAVUM_DEGREES_ON_SMOOTH + (w->only_followed_at_third ? 1 : 0);
 }
