@@ -30,12 +30,14 @@ static const cavum_solution *solution_at(int *below, const cavum_ladder *ladder,
 }
 
 // Polynomials of degree p are off by C p^(-2 lambda) from rho^lambda next to rho = 0, in the
-// largest difference. Two degrees may agree there by chance, so that the ratio of their changes
-// tells less.
+// largest difference, which is p / (2 lambda) times their last change d: a geometric sequence of
+// the ratio of the last two changes would add up to p / (2 lambda + 1) d only. So the ratio is that
+// of the geometric sequence with the same sum. Two degrees may agree there by chance, so that the
+// ratio of their changes tells less.
 static double ratio_at_corner(const cavum_view *view, int degree) {
   const cavum_weakest_exponents weakest = cavum_sharp_corner_weakest_exponents(view);
   double lambda = cavum_min(1.0, cavum_min(weakest.corner, 2.0 * weakest.tip));
-  return cavum_max(RATIO_LEAST, pow((degree - 1.0) / degree, 2.0 * lambda + 1.0));
+  return cavum_max(RATIO_LEAST, degree / (degree + 2.0 * lambda));
 }
 
 cavum_mode_levels cavum_mode_levels_find(const cavum_problem *problem, int m) {
@@ -69,8 +71,8 @@ double cavum_mode_levels_rest_at_corner(const double *change, int count, double 
   if (count > 2) {
     double before = change[1];
     ratio = last < RATIO_MOST * before ? cavum_max(last / before, RATIO_LEAST) : RATIO_MOST;
-    ratio = cavum_max(ratio, ratio_least);
     last = cavum_max(last, RATIO_LEAST * RATIO_LEAST * before);
   }
+  ratio = cavum_max(ratio, ratio_least);
   return SAFETY * last * ratio / (1.0 - ratio);
 }
