@@ -93,15 +93,33 @@ def _find_key(key: str) -> Tuple[int, float, str]:
 
 
 class _OfDimension(Dict[str, Figure]):
-    """Derivatives of figures by one dimension; a figure also by its key with another unit."""
+    """Derivatives of figures by one dimension; a figure also by its key with another unit.
+
+    A peak that stands at two places has one where the dimension grows and one where it shrinks: `grows` and `shrinks` have
+    these, and `reasons` why figures have no derivative.
+    """
+
+    def __init__(self, sided: bool = True) -> None:
+        super().__init__()
+        self.reasons: Dict[str, str] = {}
+        if sided:
+            self.grows, self.shrinks = _OfDimension(False), _OfDimension(False)
 
     def __missing__(self, key: str) -> Figure:
         number, unit_si, unit = _find_key(key)
         there = next((it for it in self if _IDS[it] == number), None)
         if there is None:
-            raise KeyError(f"{key}: no derivative of this figure")
+            reason = next((text for it, text in self.reasons.items() if _IDS[it] == number), "")
+            raise KeyError(f"{key}: no derivative of this figure{reason and ': '}{reason}")
         scale, found = _found[there][1] / unit_si, self[there]
         return Figure(found.value * scale, found.uncertainty * scale, f"{unit} / {found.unit.split(' / ', 1)[1]}")
+
+
+def _figure_of(derivative: Any, dimension: Any, key: str) -> Figure:
+    """A derivative of the library in the unit of a key, per unit of the dimension."""
+    _, unit_si, unit = find_figure(key)
+    scale = dimension.unit_si / unit_si
+    return Figure(derivative.value * scale, derivative.uncertainty * scale, f"{unit} / {text_of(dimension.unit)}")
 
 
 class _ByDimension(Dict[str, Dict[str, Figure]]):
@@ -274,12 +292,15 @@ class Mode(_core.Mode, Mapping[str, Figure]):
             by_figure = found[text_of(dimension.key)] = _OfDimension()
             for key, number in _IDS.items():
                 derivative = lib.cavum_result_derivative(result, self._number, d, number)
-                if derivative.state != _PRESENT:
+                if derivative.state == _PRESENT:
+                    by_figure[key] = _figure_of(derivative, dimension, key)
                     continue
-                _, unit_si, unit = find_figure(key)
-                scale = dimension.unit_si / unit_si
-                by_figure[key] = Figure(derivative.value * scale, derivative.uncertainty * scale,
-                                        f"{unit} / {text_of(dimension.unit)}")
+                if derivative.reason:
+                    by_figure.reasons[key] = text_of(derivative.reason)
+                for side, change in (by_figure.grows, lib.CAVUM_CHANGE_GROWS), (by_figure.shrinks, lib.CAVUM_CHANGE_SHRINKS):
+                    one = lib.cavum_result_one_sided_derivative(result, self._number, d, number, change)
+                    if one.state == _PRESENT:
+                        side[key] = _figure_of(one, dimension, key)
         return found
 
     def __repr__(self) -> str:

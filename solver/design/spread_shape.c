@@ -9,7 +9,7 @@
 enum { NUM = CAVUM_NUM_GEOMETRY_FIGURES };
 
 static const char *const REASON =
-    "the smallest value is at several places, which change differently with a dimension";
+    "it is set by several places at once, which change differently with a dimension";
 
 // What is no curvature: rounding of a figure.
 static const double ROUNDING = 1e-11;

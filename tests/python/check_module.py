@@ -577,6 +577,15 @@ def check_design(cavum):
           f"derivatives in other units: {in_mhz}, {peak}")
     fails(KeyError, "did you mean", "a derivative of a misspelt figure", lambda: derivatives["equator_radius_mm"]["frequncy_MHz"])
     fails(KeyError, "iris_ellipse.axial_mm", "a derivative by no dimension", lambda: derivatives["axial_mm"])
+    # A cylinder has its magnetic peak on both end walls: moving one end's corner changes the two differently.
+    cylinder = cavum.Cell({"contour": {"kind": "path", "start": {"z_mm": -40, "r_mm": 0}, "path": [
+        {"line_to": {"z_mm": 40, "r_mm": 0}, "boundary": "axis"}, {"line_to": {"z_mm": 40, "r_mm": 90}, "boundary": "metal"},
+        {"line_to": {"z_mm": -40, "r_mm": 90}, "boundary": "metal"}, {"line_to": {"z_mm": -40, "r_mm": 0}, "boundary": "metal"}]}})
+    corner, key = cavum.solve(cylinder, derivatives=True).modes[0].derivatives["path[2].line_to.r_mm"], "bpk_over_eacc_mT_per_MV_per_m"
+    check(key not in corner and corner.grows[key].value > corner.shrinks[key].value and "frequency_Hz" not in corner.grows,
+          f"one-sided derivatives: {dict(corner)}, {dict(corner.grows)}, {dict(corner.shrinks)}")
+    fails(KeyError, corner.reasons[key], "a derivative of a peak at two places", lambda: corner[key])
+    check("two places" in corner.reasons[key], f"the reason is {corner.reasons}")
     k_cc = cavum.solve(cell, coupling=True).k_cc
     check(str(k_cc).endswith(f"+- {k_cc.uncertainty:.2g}"), f"a number without a unit: {k_cc}")
     deviation = spread["figures"]["frequency_Hz"]["deviation"]
