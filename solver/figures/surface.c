@@ -25,6 +25,8 @@ static const double TOP_LEAST = 0.98;
 enum { MAXIMA_MOST = 256 };
 // A maximum of another degree is the same one where it is larger than this part of it.
 static const double FOLLOW_LEAST = 0.9;
+// A peak is at the end of an edge, from -1 to 1, from here on.
+static const double AT_END = 1.0 - 1e-5;
 
 // Segment functions at the samples, for all metal edges of one degree.
 typedef struct sample_table {
@@ -165,17 +167,13 @@ static bool ends_meet(const cavum_wall_shape *a, bool last_of_a, const cavum_wal
   return apart <= same * (a->length_s[i] + b->length_s[k]);
 }
 
-// What the edge that meets the end of another one has less, or more, there: mostly the next one, or
-// the one before.
+// What the edge that meets the end of another one has less, or more, there.
 static double gap_at_end(const cavum_wall_samples *samples, const cavum_view *view,
                          cavum_index edge, bool at_last) {
   const cavum_wall_shape *shape = view->boundary->shape;
-  cavum_index count = view->boundary->num_metal;
   int k = at_last ? CAVUM_WALL_SAMPLES - 1 : 0;
-  for (cavum_index n = 1; n < count; n++) {
-    cavum_index i = (edge + (at_last ? n : count - n)) % count;
-    for (int same = 0; same < 2; same++) {
-      bool of_last = same ? at_last : !at_last;
+  for (cavum_index i = 0; i < view->boundary->num_metal; i++) {
+    for (int of_last = 0; of_last < 2 && i != edge; of_last++) {
       if (!ends_meet(&shape[edge], at_last, &shape[i], of_last)) continue;
       return fabs(samples[edge].e[k] - samples[i].e[of_last ? CAVUM_WALL_SAMPLES - 1 : 0]);
     }
@@ -183,23 +181,13 @@ static double gap_at_end(const cavum_wall_samples *samples, const cavum_view *vi
   return 0.0;
 }
 
-// How much of a gap is an error at a distance of 1 - cos(angle) from the end of an edge. Half of it
-// is of that edge, a spike that falls as sum (2 n + 1) P_n(cos angle) over n <= p, which is as
-// 2 J_1(x) / x with x = (p + 1) angle, no slower than this. At the end itself all of it counts.
-static double left_from_end(double distance, int degree) {
-  double x = (degree + 1) * acos(cavum_max(-1.0, 1.0 - distance));
-  return x > 0.0 ? cavum_min(1.0, sqrt(2.0 / CAVUM_PI) / (x * sqrt(x))) : 1.0;
-}
-
 // H is the same on both sides.
 static cavum_peak as_peak(const cavum_wall_samples *samples, const cavum_view *view, bool electric,
                           const cavum_peak_place *best) {
   if (best->edge < 0) return (cavum_peak){.value = 0.0};
   cavum_peak peak = {.value = best->value, .at = cavum_surface_point_of(view, best)};
-  int degree = view->field.discretisation->reference->degree;
-  for (int last = 0; electric && last < 2; last++) {
-    double distance = last ? 1.0 - best->s : 1.0 + best->s;
-    peak.gap += gap_at_end(samples, view, best->edge, last) * left_from_end(distance, degree);
+  if (electric && fabs(best->s) >= AT_END) {
+    peak.gap = gap_at_end(samples, view, best->edge, best->s > 0.0);
   }
   return peak;
 }

@@ -13,9 +13,8 @@ typedef struct cavum_peak {
   double value; /**< V/m or A/m at one joule; 0 without metal. */
   cavum_point at;
   /**
-   * Of a peak of |E|: what is left there of the differences between the fields of its edge and of
-   * the next one at both ends, which the true field does not have on a smooth wall; at an end all
-   * of that one. 0 of |H|, which is continuous.
+   * Of a peak of |E| where two edges meet: by how much the fields of the two differ there, which
+   * the true one does not on a smooth wall. 0 elsewhere, and of |H|, which is continuous.
    */
   double gap;
 } cavum_peak;

@@ -54,22 +54,17 @@ static cavum_cell cell_with_flat_irises(random_state *state) {
 }
 
 // Those of 340 such cells that were furthest off: two lay outside, by 1.06 and 1.21 uncertainties,
-// since the ends of edges were not watched and the peak was there. Of others one was off by 1.59:
-// what its edge lagged behind by at its end reached the peak half a millimetre from there, while
-// two degrees agreed by chance.
+// since the ends of edges were not watched and the peak was there.
 START_TEST(peaks_where_curvature_jumps) {
-  enum { COUNT = 3 };
-  static const struct {
-    uint64_t seed;
-    int count, numbers[COUNT];
-  } draws[] = {{31, 3, {68, 328, 334}}, {777, 1, {261}}};
-  random_state state = {draws[_i].seed};
+  static const int numbers[] = {68, 328, 334};
+  enum { COUNT = sizeof numbers / sizeof *numbers };
+  random_state state = {31};
   all = (tally){0};
-  for (int i = 0, next = 0; next < draws[_i].count; i++) {
+  for (int i = 0, next = 0; next < COUNT; i++) {
     char where[64];
     cavum_cell cell = cell_with_flat_irises(&state);
     snprintf(where, sizeof where, "flat irises %d", i);
-    if (i == draws[_i].numbers[next]) {
+    if (i == numbers[next]) {
       cavum_result *result = solving_solve(&cell, NULL);
       add_peaks(result, &cell, where);
       cavum_result_destroy(&result);
@@ -77,7 +72,7 @@ START_TEST(peaks_where_curvature_jumps) {
     }
     cavum_cell_clear(&cell);
   }
-  ck_assert_int_ge(all.count, draws[_i].count);
+  ck_assert_int_ge(all.count, COUNT);
   ck_assert_int_eq(all.inside, all.count);
 }
 END_TEST
@@ -143,7 +138,7 @@ START_TEST(peaks_after_a_neighbour_with_two_alike) {
 END_TEST
 
 static void add_tests(TCase *tests) {
-  tcase_add_loop_test(tests, peaks_where_curvature_jumps, 0, 2);
+  tcase_add_test(tests, peaks_where_curvature_jumps);
   tcase_add_test(tests, peak_at_a_joint_of_a_cell_with_one_iris_wider);
   tcase_add_test(tests, peaks_after_a_neighbour_with_two_alike);
 }
