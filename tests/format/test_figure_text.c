@@ -58,9 +58,12 @@ START_TEST(figures_in_a_unit_that_is_asked_for) {
   figure = (cavum_figure){.state = CAVUM_FIGURE_PRESENT, .value = 1.7649};
   check_in(figure, CAVUM_FIGURE_EPK_OVER_EACC, 1.0, "1", "1.7649");
   check_in(figure, CAVUM_FIGURE_EPK_OVER_EACC, 1.0, NULL, "1.7649");
-  figure = (cavum_figure){
-      .state = CAVUM_FIGURE_PRESENT, .value = 13.4e-9, .uncertainty = 2.18e-9, .basis = CAVUM_BASIS_FIT};
-  check_in(figure, CAVUM_FIGURE_SURFACE_RESISTANCE, 1.0, "ohm", "1.34(22)e-8 ohm (fit, about 16 %)");
+  figure = (cavum_figure){.state = CAVUM_FIGURE_PRESENT,
+                          .value = 13.4e-9,
+                          .uncertainty = 2.18e-9,
+                          .basis = CAVUM_BASIS_FIT};
+  check_in(figure, CAVUM_FIGURE_SURFACE_RESISTANCE, 1.0, "ohm",
+           "1.34(22)e-8 ohm (fit, about 16 %)");
   figure.state = CAVUM_FIGURE_UNBOUNDED;
   check_in(figure, CAVUM_FIGURE_EPK_OVER_EACC, 1.0, "1", "unbounded");
   figure.state = CAVUM_FIGURE_ABSENT;
