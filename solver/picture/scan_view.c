@@ -79,6 +79,12 @@ static void write_times(char *to, size_t size, const char *name) {
   }
 }
 
+// From values as they are stored to those of a unit that is shown.
+static cavum_unit conversion_of(cavum_figure_id figure, const cavum_quantity_unit *shown) {
+  bool as_stored = shown->conversion == cavum_stored_figure_unit(figure);
+  return as_stored ? CAVUM_UNIT_SI : shown->conversion;
+}
+
 // A derivative, FIGURE_per_NUMBER: keys of figures may have the same word in them.
 static bool describe_derivative(cavum_scan_axis *axis) {
   for (const char *per = strstr(axis->key, PER); per; per = strstr(per + 1, PER)) {
@@ -89,8 +95,7 @@ static bool describe_derivative(cavum_scan_axis *axis) {
     if (id == CAVUM_NUM_FIGURES) continue;
     cavum_quantity_unit shown = cavum_quantity_unit_of(id, 1.0);
     cavum_unit by = cavum_unit_of_key(number);
-    bool as_stored = shown.conversion == cavum_stored_figure_unit(id);
-    axis->conversion = as_stored ? CAVUM_UNIT_SI : shown.conversion;
+    axis->conversion = conversion_of(id, &shown);
     axis->has_indices = true;
     cavum_key_words(words, sizeof words, number);
     snprintf(axis->name, sizeof axis->name, "%s by %s", cavum_figure_describe(id).long_name, words);
@@ -117,9 +122,7 @@ static void describe_axis(cavum_scan_axis *axis, const cavum_stored_scan *scan, 
     // Named.
   } else if (axis->is_figure) {
     cavum_quantity_unit shown = cavum_quantity_unit_of(figure, 1.0);
-    // Values are those of the file.
-    bool as_stored = shown.conversion == cavum_stored_figure_unit(figure);
-    axis->conversion = as_stored ? CAVUM_UNIT_SI : shown.conversion;
+    axis->conversion = conversion_of(figure, &shown);
     axis->smaller = cavum_scan_smaller_is_better(axis->key);
     const char *long_name = cavum_figure_describe(figure).long_name;
     write_times(axis->name, sizeof axis->name, long_name);
