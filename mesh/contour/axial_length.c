@@ -88,12 +88,9 @@ void cavum_contour_find_ends(double *left_m, double *right_m, const cavum_contou
 }
 
 double cavum_contour_length_m(const cavum_contour *contour) {
-  double low = INFINITY, high = -INFINITY;
-  for (cavum_index i = 0; i < contour->num_curves; i++) {
-    low = cavum_min(low, contour->curves[i].start.z_m);
-    high = cavum_max(high, contour->curves[i].start.z_m);
-  }
-  return high - low;
+  double low_m, high_m;
+  cavum_contour_find_extent(&low_m, &high_m, contour);
+  return high_m - low_m;
 }
 
 // Puts a new contour in place of another, once it is found to be one.

@@ -45,6 +45,21 @@ static cavum_status refuse_at(check_context *context, cavum_index index, const c
                     cavum_in_mm(place.r_m));
 }
 
+void cavum_contour_find_extent(double *low_m, double *high_m, const cavum_contour *contour) {
+  *low_m = HUGE_VAL;
+  *high_m = -HUGE_VAL;
+  for (cavum_index i = 0; i < contour->num_curves; i++) {
+    *low_m = cavum_min(*low_m, contour->curves[i].start.z_m);
+    *high_m = cavum_max(*high_m, contour->curves[i].start.z_m);
+  }
+}
+
+double cavum_contour_middle_m(const cavum_contour *contour) {
+  double low_m, high_m;
+  cavum_contour_find_extent(&low_m, &high_m, contour);
+  return 0.5 * (low_m + high_m);
+}
+
 double cavum_contour_size_m(const cavum_contour *contour) {
   double low_z = HUGE_VAL, high_z = -HUGE_VAL, low_r = HUGE_VAL, high_r = -HUGE_VAL;
   for (cavum_index i = 0; i < contour->num_curves; i++) {

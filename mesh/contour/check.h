@@ -41,4 +41,10 @@ double cavum_contour_area_m2(const cavum_contour *contour);
 /** A size to compare lengths with: the diagonal of the box around a contour. */
 double cavum_contour_size_m(const cavum_contour *contour);
 
+/** How far the junctions of a contour reach along the axis. */
+void cavum_contour_find_extent(double *low_m, double *high_m, const cavum_contour *contour);
+
+/** The middle of that. */
+double cavum_contour_middle_m(const cavum_contour *contour);
+
 #endif

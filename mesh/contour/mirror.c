@@ -59,12 +59,7 @@ static bool are_image_curves(const matcher *m, const cavum_curve *a, const cavum
 
 // Junctions are mirrored onto junctions, so the plane is in the middle of their extent.
 static double find_plane(const cavum_contour *contour, double tolerance_m) {
-  double low = HUGE_VAL, high = -HUGE_VAL;
-  for (cavum_index i = 0; i < contour->num_curves; i++) {
-    low = cavum_min(low, contour->curves[i].start.z_m);
-    high = cavum_max(high, contour->curves[i].start.z_m);
-  }
-  double middle = 0.5 * (low + high);
+  double middle = cavum_contour_middle_m(contour);
   return fabs(middle) <= tolerance_m ? 0.0 : middle;
 }
 

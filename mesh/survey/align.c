@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "contour/check.h"
 
 enum { MOST = CAVUM_MOTION_MOST, ALL = MOST + 1, STEPS = 20, BLOCKS = 20 };
 enum { SHIFT_X = 0, SHIFT_Y, SHIFT_Z, TILT_X, TILT_Y };
@@ -169,15 +170,6 @@ static int motion_columns(int kinds[MOST], bool in_space, cavum_survey_motion mo
   return n;
 }
 
-static double middle_of(const cavum_contour *c) {
-  double low = INFINITY, high = -INFINITY;
-  for (cavum_index i = 0; i < c->num_curves; i++) {
-    low = cavum_min(low, c->curves[i].start.z_m);
-    high = cavum_max(high, c->curves[i].start.z_m);
-  }
-  return 0.5 * (low + high);
-}
-
 // Adds to the motion; gives about how far points are moved.
 static double move(cavum_survey_view *view, const double x[ALL], const double size[ALL]) {
   double largest = 0.0;
@@ -261,7 +253,7 @@ cavum_status cavum_survey_view_fit(cavum_survey_view *view, const cavum_survey_p
                                    cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_survey_view made = {.num_points = points->num_points,
-                            .middle_m = middle_of(&wall->drawing)};
+                            .middle_m = cavum_contour_middle_m(&wall->drawing)};
   made.num_columns = motion_columns(made.kinds, points->in_space, motion);
   double *work = cavum_alloc(3 * points->num_points, sizeof *work);
   made.feet = cavum_alloc(points->num_points, sizeof *made.feet);

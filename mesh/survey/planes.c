@@ -7,6 +7,7 @@
 #include <math.h>
 
 #include "base/base.h"
+#include "contour/check.h"
 
 // Chance moves a plane by more than so many of its uncertainties in one of a million surveys.
 static const double ELSEWHERE = 5.0;
@@ -115,19 +116,10 @@ cavum_status cavum_survey_plane_find(cavum_survey_plane *plane, const cavum_surv
   return CAVUM_OK;
 }
 
-static double middle_of(const cavum_survey *s) {
-  double low = INFINITY, high = -INFINITY;
-  for (cavum_index i = 0; i < s->drawing.num_curves; i++) {
-    low = cavum_min(low, s->drawing.curves[i].start.z_m);
-    high = cavum_max(high, s->drawing.curves[i].start.z_m);
-  }
-  return 0.5 * (low + high);
-}
-
 cavum_status cavum_survey_ends_find(cavum_survey_ends *ends, const cavum_survey *survey,
                                     cavum_error *error) {
   cavum_survey_ends made = {.z_m = {NAN, NAN}};
-  double middle_m = middle_of(survey);
+  double middle_m = cavum_contour_middle_m(&survey->drawing);
   for (int run = 0; run < survey->wall.num_runs; run++) {
     for (int end = 0; end < 2; end++) {
       cavum_survey_plane found = {0};

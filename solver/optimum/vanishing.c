@@ -36,15 +36,6 @@ static cavum_status name_entry(char key[CAVUM_OPTIMUM_NAME_SIZE], const cavum_ce
   return status;
 }
 
-static double middle_m(const cavum_contour *path) {
-  double low = HUGE_VAL, high = -HUGE_VAL;
-  for (cavum_index i = 0; i < path->num_curves; i++) {
-    low = cavum_min(low, path->curves[i].start.z_m);
-    high = cavum_max(high, path->curves[i].start.z_m);
-  }
-  return 0.5 * (low + high);
-}
-
 cavum_status cavum_vanishing_find(cavum_optimum_piece *piece, const cavum_cell *cell,
                                   const cavum_cell *base, double times, cavum_error *error) {
   cavum_index found = -1;
@@ -67,7 +58,8 @@ cavum_status cavum_vanishing_find(cavum_optimum_piece *piece, const cavum_cell *
   const cavum_curve *curve = &cell->path.curves[found];
   piece->z_m = curve->start.z_m;
   piece->r_m = curve->start.r_m;
-  piece->in_right_half = 0.5 * (curve->start.z_m + curve->end.z_m) > middle_m(&cell->path);
+  piece->in_right_half =
+      0.5 * (curve->start.z_m + curve->end.z_m) > cavum_contour_middle_m(&cell->path);
   return name_entry(piece->key, cell, found, error);
 }
 
