@@ -91,12 +91,19 @@ static void draw_across(cavum_canvas *canvas, const cavum_plot *plot, const cavu
                     &label);
 }
 
-// On one line, or on two where it is longer than the frame is high: another frame may be near.
+// Whether an upright label is longer than the frame beside it is high, so that its name and its
+// unit have a line each: another frame may be near.
+static bool takes_two_lines(cavum_canvas *canvas, const char *label, double height,
+                            const cavum_text_style *style) {
+  return strstr(label, " in ") &&
+         cavum_canvas_measure(canvas, label, style) > height + LABEL_BEYOND;
+}
+
 static void draw_upright_label(cavum_canvas *canvas, const cavum_plot *plot, double x,
                                const cavum_text_style *style) {
   const char *label = plot->vertical.label, *unit = strstr(label, " in ");
   double middle = plot->y + 0.5 * plot->height;
-  if (!unit || cavum_canvas_measure(canvas, label, style) <= plot->height + LABEL_BEYOND) {
+  if (!takes_two_lines(canvas, label, plot->height, style)) {
     cavum_canvas_text(canvas, x, middle, label, style);
     return;
   }
@@ -138,18 +145,21 @@ static void draw_upright(cavum_canvas *canvas, const cavum_plot *plot, const cav
   draw_upright_label(canvas, plot, plot->x - MARK_LENGTH - LABEL_GAP - widest - 8.0, &label);
 }
 
-double cavum_plot_room_left(cavum_canvas *canvas, const cavum_plot *plot) {
+static double widest_number(cavum_canvas *canvas, const cavum_ticks *ticks, double least) {
   const cavum_text_style style = {.size = CAVUM_PLOT_TICK_SIZE};
-  cavum_ticks ticks;
-  double widest = LEAST_WIDTH;
-  find_ticks(&ticks, &plot->vertical, plot->height, ROOM_UPRIGHT);
-  for (int i = 0; i < ticks.count; i++) {
-    widest = cavum_max(widest, cavum_canvas_measure(canvas, ticks.label[i], &style));
+  double widest = least;
+  for (int i = 0; i < ticks->count; i++) {
+    widest = cavum_max(widest, cavum_canvas_measure(canvas, ticks->label[i], &style));
   }
+  return widest;
+}
+
+double cavum_plot_room_left(cavum_canvas *canvas, const cavum_plot *plot) {
+  cavum_ticks ticks;
+  find_ticks(&ticks, &plot->vertical, plot->height, ROOM_UPRIGHT);
+  double widest = widest_number(canvas, &ticks, LEAST_WIDTH);
   const cavum_text_style label = {.size = CAVUM_PLOT_LABEL_SIZE, .upward = true};
-  bool two =
-      strstr(plot->vertical.label, " in ") &&
-      cavum_canvas_measure(canvas, plot->vertical.label, &label) > plot->height + LABEL_BEYOND;
+  bool two = takes_two_lines(canvas, plot->vertical.label, plot->height, &label);
   return MARK_LENGTH + LABEL_GAP + widest + 8.0 +
          (two ? 1.0 + LABEL_LINE : 1.0) * CAVUM_PLOT_LABEL_SIZE;
 }
@@ -313,16 +323,11 @@ static void draw_strip(cavum_canvas *canvas, const cavum_plot_colours *c) {
 }
 
 double cavum_plot_room_colours(cavum_canvas *canvas, const cavum_plot_colours *c) {
-  const cavum_text_style style = {.size = CAVUM_PLOT_TICK_SIZE};
   const cavum_text_style upward = {.size = CAVUM_PLOT_LABEL_SIZE, .upward = true};
-  double widest = 0.0;
   cavum_ticks ticks;
   cavum_ticks_linear(&ticks, c->low, c->high, (int)cavum_max(2.0, c->height / ROOM_UPRIGHT));
-  for (int i = 0; i < ticks.count; i++) {
-    widest = cavum_max(widest, cavum_canvas_measure(canvas, ticks.label[i], &style));
-  }
-  bool two = strstr(c->label, " in ") &&
-             cavum_canvas_measure(canvas, c->label, &upward) > c->height + LABEL_BEYOND;
+  double widest = widest_number(canvas, &ticks, 0.0);
+  bool two = takes_two_lines(canvas, c->label, c->height, &upward);
   return STRIP_WIDTH + MARK_LENGTH + LABEL_GAP + widest + 13.0 +
          (two ? LABEL_LINE : 0.0) * CAVUM_PLOT_LABEL_SIZE + 0.3 * CAVUM_PLOT_LABEL_SIZE;
 }
