@@ -64,8 +64,8 @@ typedef struct cavum_coldtest_pair {
   int64_t num_ratios;
   cavum_coldtest_ratio *ratios;      /**< Owned, shape [num_ratios], by point. */
   double first_bath_k, later_bath_k; /**< Of the readings that were compared; NAN: not read. */
-  char
-      caution[CAVUM_COLDTEST_CAUTION_SIZE]; /**< Other cells and other baths, in one line, or "". */
+  /** Other cells and other baths, in one line, or "". */
+  char caution[CAVUM_COLDTEST_CAUTION_SIZE];
 } cavum_coldtest_pair;
 
 /** Several tests. Members are appended only. */

@@ -6,7 +6,7 @@
 
 typedef struct python_watch {
   double next_s;     /* Python is asked from this time on; 0: at the first question, or an interval
-                        after     it. */
+                        after it. */
   double interval_s; /* Between two looks at Python. */
   void *self;        /* Handle of the Watch. */
   bool at_once;      /* A function of the user is asked at the first question. */

@@ -280,8 +280,7 @@ static void remark_on_results(cavum_coldtest *test) {
     cavum_coldtest_remark(
         test,
         "reading %lld: B_pk of %.4g mT: niobium is not superconducting above some 240 mT, 1.2 "
-        "times its "
-        "thermodynamic field",
+        "times its thermodynamic field",
         (long long)i + 1,
         cavum_in_unit(test->points[i].value[CAVUM_QUANTITY_B_PEAK], CAVUM_UNIT_MILLITESLA));
   }

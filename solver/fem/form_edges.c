@@ -93,9 +93,9 @@ void cavum_form_edges_set_x(cavum_form_edges *edges, const double *x) {
   }
 }
 
-CAVUM_FAST static void add_straight(cavum_mesh_gradient *restrict gradient,
-                                    const cavum_form_edges *restrict edges,
-                                    const double *restrict u) {
+CAVUM_FAST void cavum_form_edges_add_straight(cavum_mesh_gradient *restrict gradient,
+                                              const cavum_form_edges *restrict edges,
+                                              const double *restrict u) {
   int n = edges->d->reference->n;
   for (int t = 0; t < edges->count; t++) {
     const cavum_form_edge *edge = &edges->edges[t];
@@ -105,11 +105,6 @@ CAVUM_FAST static void add_straight(cavum_mesh_gradient *restrict gradient,
     cavum_mesh_gradient_add_end(gradient, &edge->ends[0], -by[0], by[1]);
     cavum_mesh_gradient_add_end(gradient, &edge->ends[1], by[0], by[2]);
   }
-}
-
-void cavum_form_edges_add_straight(cavum_mesh_gradient *gradient, const cavum_form_edges *edges,
-                                   const double *u) {
-  add_straight(gradient, edges, u);
 }
 
 void cavum_form_edges_add_bent(cavum_edge_position *by, const cavum_form_edges *edges, int edge,

@@ -184,20 +184,18 @@ static inline __attribute__((always_inline)) void sum_columns_of(
   for (int f = 0; has_bumps && f < count; f++) store_rows(sides[f], rows[f], b->n, num_halves);
 }
 
-CAVUM_FAST static void sum_columns(cavum_form_side (*restrict sides)[4],
-                                   const cavum_form_batch *restrict b, const cavum_point_values *x,
-                                   const cavum_point_values *const *u,
-                                   const cavum_form_masses *masses, int count) {
-  if (b->num_halves == 2 && b->has_bumps) sum_columns_of(sides, b, x, u, masses, count, 2, true);
-  if (b->num_halves == 2 && !b->has_bumps) sum_columns_of(sides, b, x, u, masses, count, 2, false);
-  if (b->num_halves == 1 && b->has_bumps) sum_columns_of(sides, b, x, u, masses, count, 1, true);
-  if (b->num_halves == 1 && !b->has_bumps) sum_columns_of(sides, b, x, u, masses, count, 1, false);
-}
-
-void cavum_form_sums(cavum_form_side (*sides)[4], const cavum_form_batch *batch,
-                     const cavum_point_values *x, const cavum_point_values *const *u,
-                     const cavum_form_masses *masses, int count) {
-  sum_columns(sides, batch, x, u, masses, count);
+CAVUM_FAST void cavum_form_sums(cavum_form_side (*restrict sides)[4],
+                                const cavum_form_batch *restrict batch, const cavum_point_values *x,
+                                const cavum_point_values *const *u, const cavum_form_masses *masses,
+                                int count) {
+  if (batch->num_halves == 2 && batch->has_bumps)
+    sum_columns_of(sides, batch, x, u, masses, count, 2, true);
+  if (batch->num_halves == 2 && !batch->has_bumps)
+    sum_columns_of(sides, batch, x, u, masses, count, 2, false);
+  if (batch->num_halves == 1 && batch->has_bumps)
+    sum_columns_of(sides, batch, x, u, masses, count, 1, true);
+  if (batch->num_halves == 1 && !batch->has_bumps)
+    sum_columns_of(sides, batch, x, u, masses, count, 1, false);
 }
 
 static inline __attribute__((always_inline)) void differentiate_square(
@@ -246,16 +244,10 @@ static inline __attribute__((always_inline)) void sum_square_of(
   if (b->has_bumps) store_rows(sides, rows, b->n, num_halves);
 }
 
-CAVUM_FAST static void sum_square(cavum_form_side *restrict sides,
-                                  const cavum_form_batch *restrict b,
-                                  const cavum_point_values *restrict x, double mass) {
-  if (b->num_halves == 2) sum_square_of(sides, b, x, mass, 2);
-  if (b->num_halves == 1) sum_square_of(sides, b, x, mass, 1);
-}
-
-void cavum_form_sums_square(cavum_form_side sides[4], const cavum_form_batch *batch,
-                            const cavum_point_values *x, double mass) {
-  sum_square(sides, batch, x, mass);
+CAVUM_FAST void cavum_form_sums_square(cavum_form_side sides[4], const cavum_form_batch *batch,
+                                       const cavum_point_values *x, double mass) {
+  if (batch->num_halves == 2) sum_square_of(sides, batch, x, mass, 2);
+  if (batch->num_halves == 1) sum_square_of(sides, batch, x, mass, 1);
 }
 
 static inline __attribute__((always_inline)) void sum_ends_of(cavum_form_ends *restrict ends,
@@ -277,14 +269,8 @@ static inline __attribute__((always_inline)) void sum_ends_of(cavum_form_ends *r
   }
 }
 
-CAVUM_FAST static void sum_ends(cavum_form_ends *restrict ends,
-                                const cavum_form_side *restrict from, int n,
-                                const double *restrict x, int num_halves) {
-  if (num_halves == 2) sum_ends_of(ends, from, n, x, 2);
-  if (num_halves == 1) sum_ends_of(ends, from, n, x, 1);
-}
-
-void cavum_form_ends_sum(cavum_form_ends *ends, const cavum_form_side *side,
-                         const cavum_form_batch *batch) {
-  sum_ends(ends, side, batch->n, batch->x, batch->num_halves);
+CAVUM_FAST void cavum_form_ends_sum(cavum_form_ends *ends, const cavum_form_side *side,
+                                    const cavum_form_batch *batch) {
+  if (batch->num_halves == 2) sum_ends_of(ends, side, batch->n, batch->x, 2);
+  if (batch->num_halves == 1) sum_ends_of(ends, side, batch->n, batch->x, 1);
 }
