@@ -127,6 +127,50 @@ static cavum_status check_lost_groups(const cavum_msh_build *build, const mesh_o
   return CAVUM_OK;
 }
 
+static bool has_curve(const cavum_msh_raw *raw, const char *name) {
+  for (int64_t b = 0; b < raw->num_blocks; b++) {
+    const cavum_msh_block *block = &raw->blocks[b];
+    for (int64_t i = 0; block->dim == 1 && i < block->num_physicals; i++) {
+      char buffer[NAME_SIZE];
+      int32_t tag = raw->physicals[block->first_physical + i];
+      if (strcmp(group_name(buffer, raw, tag), name) == 0) return true;
+    }
+  }
+  return false;
+}
+
+// A curve that the cell file names and the mesh file has not: the one that was meant would have a
+// kind that nobody stated.
+static cavum_status refuse_curve(const cavum_msh_build *build, const cavum_boundary_name_map *map) {
+  const cavum_msh_raw *raw = build->raw;
+  char names[160] = "", hint[CAVUM_NEAREST_SIZE];
+  size_t used = 0;
+  cavum_nearest nearest = {0};
+  for (int64_t i = 0; i < raw->num_names; i++) {
+    const char *name = raw->names[i].name;
+    if (raw->names[i].dim != 1 || strcmp(name, map->name) == 0) continue;
+    cavum_nearest_offer(&nearest, map->name, name);
+    if (used + strlen(name) + sizeof ", \"\", ..." > sizeof names) continue;
+    used +=
+        (size_t)snprintf(names + used, sizeof names - used, "%s\"%s\"", used > 0 ? ", " : "", name);
+  }
+  return cavum_msh_refuse(build,
+                          "the cell file says that curve \"%.60s\" is %s, but the mesh file has no "
+                          "physical curve of this name%s; it has %s",
+                          map->name, cavum_boundary_name(map->boundary),
+                          cavum_nearest_write(hint, &nearest, ""), used > 0 ? names : "none");
+}
+
+static cavum_status check_names(const cavum_msh_build *build) {
+  const cavum_mesh_source *source = build->source;
+  for (cavum_index i = 0; i < source->num_boundaries; i++) {
+    if (!has_curve(build->raw, source->boundaries[i].name)) {
+      return refuse_curve(build, &source->boundaries[i]);
+    }
+  }
+  return CAVUM_OK;
+}
+
 static bool is_on_axis(const cavum_mesh *mesh, const cavum_edge *edge) {
   const cavum_element *element = &mesh->elements[edge->element[0]];
   for (int m = 0; m <= mesh->node_order; m++) {
@@ -283,6 +327,7 @@ cavum_status cavum_msh_build_boundaries(cavum_msh_build *build) {
   CAVUM_TRY(classify_blocks(build, kinds));
   CAVUM_TRY(apply_lines(build, &outline, kinds));
   CAVUM_TRY(check_lost_groups(build, &outline));
+  CAVUM_TRY(check_names(build));
   for (int64_t i = 0; i < outline.num_edges; i++) CAVUM_TRY(check_edge(build, &outline.edges[i]));
   CAVUM_TRY(refuse_slits(build, &outline));
   CAVUM_TRY(check_joints(build, &outline));

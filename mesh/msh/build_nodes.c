@@ -46,11 +46,23 @@ static cavum_status sort_by_tag(cavum_msh_build *build) {
   return CAVUM_OK;
 }
 
+// Meshers save what is in physical groups alone, once there are any.
+static cavum_status refuse_no_faces(const cavum_msh_build *build) {
+  const cavum_msh_raw *raw = build->raw;
+  bool grouped_lines = false;
+  for (int64_t b = 0; b < raw->num_blocks; b++) {
+    grouped_lines = grouped_lines || (raw->blocks[b].dim == 1 && raw->blocks[b].num_physicals > 0);
+  }
+  return cavum_msh_refuse(build, "no triangles or quadrilaterals in the file%s",
+                          grouped_lines
+                              ? ", only lines of physical curves; expected a physical group for "
+                                "the surfaces too, or all elements saved"
+                              : "");
+}
+
 static cavum_status check_orders(cavum_msh_build *build) {
   const cavum_msh_raw *raw = build->raw;
-  if (raw->num_faces == 0) {
-    return cavum_msh_refuse(build, "no triangles or quadrilaterals in the file");
-  }
+  if (raw->num_faces == 0) return refuse_no_faces(build);
   const cavum_msh_element *first = &raw->faces[0];
   int64_t most = raw->num_faces * cavum_msh_num_nodes(4, first->order);
   if (raw->num_nodes >= INT32_MAX || most >= INT32_MAX / 2) {

@@ -303,6 +303,28 @@ END_TEST
 
 static const cavum_mesh_source PLAIN = {.unit_m = 1e-3, .axis = 'y'};
 
+// Such an entry was passed over without a word, and the curve that was meant became metal.
+START_TEST(names_of_curves_that_the_file_has_not_are_refused) {
+  cavum_boundary_name_map maps[2] = {{"beam line", CAVUM_BOUNDARY_AXIS},
+                                     {"face", CAVUM_BOUNDARY_MAGNETIC}};
+  cavum_mesh_source source = LOADED;
+  source.num_boundaries = 2;
+  source.boundaries = maps;
+  refuse_file("loaded-41t", &source,
+              "the cell file says that curve \"face\" is magnetic, but the mesh file has no "
+              "physical curve of this name, did you mean 'faces'?; it has \"beam line\", "
+              "\"metal\", \"magnetic\", \"faces\"");
+  maps[1].name = "vacuum";  // a surface, and no curve
+  refuse_file("loaded-22t", &source, "has no physical curve of this name; it has \"beam line\"");
+  maps[0].name = "outer";
+  source = PLAIN;
+  source.num_boundaries = 1;
+  source.boundaries = maps;
+  refuse_file("plain-groups-0-22t", &source, "\"outer\" is axis, but the mesh file has no");
+  refuse_file("plain-groups-0-41t", &source, "physical curve of this name; it has none");
+}
+END_TEST
+
 START_TEST(missing_boundaries_become_axis_and_metal_and_the_notes_say_so) {
   static const char *const names[2] = {"plain-groups-0-22t", "plain-groups-0-41t"};
   cavum_mesh mesh;
@@ -370,6 +392,7 @@ static void add(TCase *tests) {
   tcase_add_loop_test(tests, nodes_of_straight_elements_stand_on_the_lattice, 0, 9);
   tcase_add_loop_test(tests, loaded_pillbox_has_its_regions_and_boundaries, 0, 11);
   tcase_add_test(tests, names_that_the_source_does_not_know_are_refused);
+  tcase_add_test(tests, names_of_curves_that_the_file_has_not_are_refused);
   tcase_add_loop_test(tests, missing_boundaries_become_axis_and_metal_and_the_notes_say_so, 0, 2);
   tcase_add_loop_test(tests, partial_boundaries_are_completed_and_the_notes_say_so, 0, 8);
   tcase_add_test(tests, kinks_of_a_faceted_sphere);

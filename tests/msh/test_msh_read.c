@@ -157,6 +157,16 @@ static const refusal REFUSED[] = {
     {2, "1 1 2 1 1 1 2", "1 1 2 2 1 1 2", "an edge on r = 0 at z = 0 is metal; expected axis"},
     {2, "4 1 2 2 2 4 1", "4 1 2 9 2 4 1", "physical curve \"9\" is not a boundary kind"},
     {2, "\"metal\"", "\"wall\"", "physical curve \"wall\" is not a boundary kind"},
+    {2,
+     "\n6\n1 1 2 1 1 1 2\n2 1 2 2 2 2 3\n3 1 2 2 2 3 4\n4 1 2 2 2 4 1\n5 2 2 3 1 1 2 3\n6 2 2 3 1 "
+     "1 3 4",
+     "\n2\n1 1 2 1 1 1 2\n2 1 2 2 2 2 3",
+     "no triangles or quadrilaterals in the file, only lines of physical curves; expected a "
+     "physical group for the surfaces too, or all elements saved"},
+    {2,
+     "\n6\n1 1 2 1 1 1 2\n2 1 2 2 2 2 3\n3 1 2 2 2 3 4\n4 1 2 2 2 4 1\n5 2 2 3 1 1 2 3\n6 2 2 3 1 "
+     "1 3 4",
+     "\n1\n1 15 0 1", "no triangles or quadrilaterals in the file"},
     {4, "0 2 1 0\n1 0", "0 9000000 1 0\n1 0", "9000000 entities cannot be in"},
     {4, "1 2 0\n1 0 0", "900 2 0\n1 0 0", "900 physical groups cannot be in"},
     {4, "$Nodes\n1 4", "$Nodes\n1 5", "5 nodes announced, 4 in the blocks"},
