@@ -76,15 +76,25 @@ static cavum_ink ink_of(const choice *c) {
   return c->run > 0 ? cavum_test_run_ink(c->run) : STYLES[c->kind].ink;
 }
 
-// Readings of a run by the pickup are one curve, in the order in which they were taken.
-static void add_curve(cavum_chart *chart, const choice *c, int count) {
-  cavum_chart_series *line = cavum_chart_add(chart, count, "");
+// Readings of a run by the pickup are one curve, in the order in which they were taken, and as long
+// as the bath stays.
+static void add_curve(cavum_chart *chart, const choice *c) {
+  bool other_bath = false;
+  cavum_chart_series *line = cavum_chart_add(chart, c->test->num_points, "");
   if (!line) return;
   line->guide = true;
   line->ink = ink_of(c);
   line->width = 0.6;
   for (int i = 0; i < c->test->num_points; i++) {
-    if (is_chosen(c, i)) cavum_chart_put(line, gradient(c->test, i), c->y[i], 0.0, 0.0);
+    if (run_of(c->test, i) != c->run) continue;
+    if (!is_chosen(c, i)) {
+      other_bath =
+          other_bath || cavum_test_view_kind(c->test, i, c->usual_k) == CAVUM_TEST_OTHER_BATH;
+      continue;
+    }
+    if (other_bath && line->count > 0) cavum_chart_put(line, NAN, NAN, 0.0, 0.0);
+    other_bath = false;
+    cavum_chart_put(line, gradient(c->test, i), c->y[i], 0.0, 0.0);
   }
 }
 
@@ -93,7 +103,7 @@ static void add_choice(cavum_chart *chart, const choice *c) {
   int count = 0, step = c->test->num_points / MOST_SHOWN + 1;
   for (int i = 0; i < c->test->num_points; i++) count += is_chosen(c, i);
   if (count == 0) return;
-  if (c->run > 0 && c->kind == CAVUM_TEST_PICKUP && step == 1) add_curve(chart, c, count);
+  if (c->run > 0 && c->kind == CAVUM_TEST_PICKUP && step == 1) add_curve(chart, c);
   describe(text, c);
   cavum_chart_series *series = cavum_chart_add(chart, count, text);
   if (!series) return;

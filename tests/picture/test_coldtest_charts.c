@@ -8,6 +8,7 @@
 #include "cavum/coldtest_series.h"
 #include "picture/coldtest_charts.h"
 #include "picture/coldtest_limits.h"
+#include "picture/coldtest_readings.h"
 #include "support.h"
 
 enum { POINTS = 3, SAMPLES = 5 };
@@ -125,6 +126,40 @@ START_TEST(bars_say_what_they_are) {
 }
 END_TEST
 
+// A run is one curve as long as the bath stays: a series against temperature was taken at one
+// gradient, and a line over the whole chart led to the reading of it that has the usual bath.
+START_TEST(the_line_of_a_run_ends_where_the_bath_changes) {
+  double e[] = {5e6, 10e6, 20e6, 6e6, 6e6, 6e6, 8e6}, t[] = {2, 2, 2, 2.1, 2, 1.9, 2};
+  double q[] = {2e10, 1.9e10, 1.5e10, 1.7e10, 2e10, 2.2e10, 1.95e10}, run[] = {1, 1, 1, 1, 1, 1, 1};
+  char *name = "first";
+  cavum_stored_coldtest test = make_test();
+  test.num_points = 7;
+  test.column[CAVUM_STORED_GRADIENT] = e;
+  test.column[CAVUM_STORED_Q0] = q;
+  test.column[CAVUM_STORED_TEMPERATURE] = t;
+  test.column[CAVUM_STORED_RUN] = run;
+  test.runs.count = 1;
+  test.runs.name = &name;
+  cavum_test_charts charts = make_charts(&test);
+  const cavum_chart *chart = find(&charts, "quality");
+  const cavum_chart_series *line = NULL;
+  for (int i = 0; i < chart->num_series && !line; i++) {
+    if (!chart->series[i].text[0] && chart->series[i].ink == cavum_test_run_ink(1)) {
+      line = &chart->series[i];
+    }
+  }
+  ck_assert_ptr_nonnull(line);
+  const double expected[] = {5, 10, 20, NAN, 6, NAN, 8};  // MV/m
+  ck_assert_int_eq(line->count, 7);
+  for (int i = 0; i < line->count; i++) {
+    printf("%g MV/m, %g\n", line->x[i], line->y[i]);
+    ck_assert_int_eq(isnan(line->y[i]), isnan(expected[i]));
+    if (!isnan(expected[i])) CAVUM_CHECK_NEAR(line->x[i], expected[i], 1e-12);
+  }
+  cavum_test_charts_clear(&charts);
+}
+END_TEST
+
 // Without what a chart needs there is none, and nothing is made up.
 START_TEST(charts_without_data_are_absent) {
   cavum_stored_coldtest test = make_test();
@@ -221,6 +256,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, fields_become_gradients);
   tcase_add_test(tests, charts_without_data_are_absent);
   tcase_add_test(tests, bars_say_what_they_are);
+  tcase_add_test(tests, the_line_of_a_run_ends_where_the_bath_changes);
   tcase_add_test(tests, frequencies_are_freed_of_each_other);
   tcase_add_test(tests, samples_of_a_trace_come_back);
   tcase_add_test(tests, marks_of_texts_become_plain);
