@@ -249,6 +249,21 @@ static cavum_status write_cell(char **text, const cavum_stored_scan *scan,
   return status;
 }
 
+// A row that never was a shape: the reason that the study found, in place of a line of a text that
+// nobody wrote; without one the error stays as it is.
+static cavum_status refuse_no_shape(const cavum_stored_scan *scan, int64_t shape,
+                                    cavum_error *error) {
+  char reason[CAVUM_MESSAGE_SIZE];
+  cavum_shape_status outcome;
+  cavum_status status = read_status(&outcome, scan, shape, error);
+  if (status == CAVUM_OK) status = find_reason(reason, scan, shape, error);
+  if (status != CAVUM_OK) return status;
+  if (outcome != CAVUM_SHAPE_NO_SHAPE || !reason[0]) return CAVUM_ERR_GEOMETRY;
+  return cavum_fail(error, CAVUM_ERR_GEOMETRY,
+                    "shape %lld has no cell file: it cannot exist: %.400s", (long long)shape,
+                    reason);
+}
+
 cavum_status cavum_stored_scan_shape_to_text(char **text, const cavum_stored_scan *scan,
                                              int64_t shape, cavum_error *error) {
   if (!text || !scan) return cavum_fail_null(error, __func__);
@@ -268,7 +283,9 @@ cavum_status cavum_stored_scan_shape_to_text(char **text, const cavum_stored_sca
   CAVUM_TRY(cavum_place_finder_open(&finder, &base, "base cell", error));
   CAVUM_TRY(read_inputs(inputs, scan, &finder, shape, error));
   CAVUM_TRY(check_inputs(inputs, scan, shape, error));
-  CAVUM_TRY(write_cell(&written, scan, &finder, inputs, error));
+  status = write_cell(&written, scan, &finder, inputs, error);
+  if (status == CAVUM_ERR_GEOMETRY) status = refuse_no_shape(scan, shape, error);
+  if (status != CAVUM_OK) goto done;
   CAVUM_TRY(copy_sections(&sections, base_text, written, error));
   CAVUM_TRY(add_origin(text, written, sections, scan, shape, error));
 done:

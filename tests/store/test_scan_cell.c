@@ -298,6 +298,14 @@ START_TEST(rows_without_a_cell_say_why) {
   ck_assert_ptr_nonnull(strstr(error.message, "contour.equator_radius_mm"));
   ck_assert_ptr_null(text);
   finish(scan);
+  // All numbers are there, and no shape has them: not a line of a text that nobody wrote.
+  scan = compute(STUDY_CELL, "cell: cell.yaml\nvary: {iris_ellipse.axial_mm: [12.0, 60.0]}\n");
+  ck_assert_int_eq(cavum_stored_scan_shape_to_text(&text, scan, 1, &error), CAVUM_ERR_GEOMETRY);
+  printf("%s\n", error.message);
+  ck_assert(strstr(error.message, "shape 1 has no cell file: it cannot exist: left half: ") ==
+            error.message);
+  ck_assert_ptr_null(text);
+  finish(scan);
 }
 END_TEST
 
