@@ -80,6 +80,8 @@ cavum_status cavum_canvas_finish(char **bytes, size_t *size, cavum_canvas *canva
 
 double cavum_canvas_scale(const cavum_canvas *canvas) { return canvas->page.scale; }
 
+double cavum_canvas_width(const cavum_canvas *canvas) { return canvas->page.width; }
+
 static void add_step(cavum_canvas *canvas, cavum_path_step step, double x, double y) {
   if (!cavum_path_add(&canvas->path, step, x, y)) canvas->failed = true;
 }

@@ -96,6 +96,9 @@ cavum_status cavum_canvas_finish(char **bytes, size_t *size, cavum_canvas *canva
 /** Pixels a point that images on this page should have. */
 double cavum_canvas_scale(const cavum_canvas *canvas);
 
+/** Width of the page in points. */
+double cavum_canvas_width(const cavum_canvas *canvas);
+
 /** Starts a new piece of the path. */
 void cavum_canvas_move(cavum_canvas *canvas, double x, double y);
 /** Goes on straight. */

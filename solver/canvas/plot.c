@@ -12,6 +12,8 @@ static const double MARK_LENGTH = 4.0, LABEL_GAP = 3.0;
 // How far a label may reach beyond its frame in all, and from one of its lines to the next, in its
 // size.
 static const double LABEL_BEYOND = 8.0, LABEL_LINE = 1.4;
+// Between the end of a number and that of the page.
+static const double PAGE_RIM = 2.0;
 // At least so wide are numbers that labels of plots above each other stand in line.
 static const double LEAST_WIDTH = 22.0;
 // How much longer than its frame a label across may be, and the smallest part of its size.
@@ -72,10 +74,11 @@ static void draw_across(cavum_canvas *canvas, const cavum_plot *plot, const cavu
     cavum_canvas_line(canvas, x, bottom + length);
   }
   cavum_canvas_stroke(canvas, CAVUM_INK_FRAME, 0.7, CAVUM_DASH_NONE);
-  double free_from = -1e9;
+  double free_from = -1e9, page_end = cavum_canvas_width(canvas) - PAGE_RIM;
   for (int i = 0; i < ticks->count && !plot->horizontal.hide_labels; i++) {
-    double x = cavum_plot_at_x(plot, ticks->value[i]);
     double half = 0.5 * cavum_canvas_measure(canvas, ticks->label[i], &style);
+    // A long number at the end of a frame that reaches to the end of the page stands before it.
+    double x = cavum_min(cavum_plot_at_x(plot, ticks->value[i]), page_end - half);
     if (!ticks->label[i][0] || x - half < free_from) continue;
     cavum_canvas_text(canvas, x, bottom + MARK_LENGTH + LABEL_GAP + 8.0, ticks->label[i], &style);
     free_from = x + half + 5.0;

@@ -62,7 +62,8 @@ void cavum_ticks_linear(cavum_ticks *ticks, double low, double high, int wanted)
     char number[48];
     double value = k == 0.0 ? 0.0 : k * step;
     ticks->value[ticks->count] = value;
-    snprintf(number, sizeof number, "%.*f", decimals, value);
+    // Beside powers of ten zero is a zero alone.
+    snprintf(number, sizeof number, "%.*f", exponent ? 0 : decimals, value);
     if (exponent && value != 0.0) {
       int digits = 1 + (int)cavum_max(0.0, floor(log10(fabs(value))) - floor(log10(step) + 1e-9));
       cavum_ticks_format(ticks->label[ticks->count], value, digits);

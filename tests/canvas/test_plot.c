@@ -43,6 +43,41 @@ START_TEST(long_labels_have_two_lines) {
 }
 END_TEST
 
-static void add(TCase *tests) { tcase_add_test(tests, long_labels_have_two_lines); }
+// A frame may reach nearly to the end of its page: "400000" was cut there and read as 40000.
+START_TEST(numbers_stay_on_the_page) {
+  static text_box boxes[TEXT_BOXES_MOST];
+  cavum_canvas *canvas = NULL;
+  const cavum_canvas_page page = {
+      .kind = CAVUM_CANVAS_SVG, .width = 300.0, .height = 200.0, .title = "", .description = ""};
+  cavum_plot plot = {.x = 70.0, .y = 20.0, .width = 220.0, .height = 120.0};
+  char *bytes = NULL;
+  size_t size = 0;
+  int seen = 0;
+  plot.horizontal = (cavum_plot_axis){.high = 400000.0, .label = "z in mm"};
+  plot.vertical = (cavum_plot_axis){.high = 4.0, .label = "r in mm"};
+  ck_assert_int_eq(cavum_canvas_create(&canvas, &page, NULL), CAVUM_OK);
+  cavum_plot_draw_frame(canvas, &plot);
+  ck_assert_int_eq(cavum_canvas_finish(&bytes, &size, canvas, NULL), CAVUM_OK);
+  int count = text_boxes_read(boxes, canvas, bytes);
+  for (int i = 0; i < count; i++) {
+    const text_box *box = &boxes[i];
+    ck_assert_double_le(box->x1, page.width);
+    if (strcmp(box->words, "200000") == 0) {
+      CAVUM_CHECK_NEAR(0.5 * (box->x0 + box->x1), 70.0 + 0.5 * 220.0, 0.01);
+    }
+    if (strcmp(box->words, "400000") != 0) continue;
+    printf("'%s' from %g to %g on a page of %g\n", box->words, box->x0, box->x1, page.width);
+    seen++;
+  }
+  ck_assert_int_eq(seen, 1);
+  free(bytes);
+  cavum_canvas_destroy(&canvas);
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_test(tests, long_labels_have_two_lines);
+  tcase_add_test(tests, numbers_stay_on_the_page);
+}
 
 CAVUM_TEST_MAIN("plot", add)

@@ -37,6 +37,13 @@ START_TEST(linear) {
                                "10^{9}"};
   cavum_ticks_linear(&ticks, 0.0, 2e9, 2);
   expect_labels(&ticks, 3, large);
+  const char *const small[] = {"0",
+                               "1\xc3\x97"
+                               "10^{" MINUS "7}",
+                               "2\xc3\x97"
+                               "10^{" MINUS "7}"};
+  cavum_ticks_linear(&ticks, 0.0, 2e-7, 2);
+  expect_labels(&ticks, 3, small);
 }
 END_TEST
 

@@ -22,6 +22,9 @@ static const drawn_cell CELLS[] = {
     {"long and thin", 4, {{0, 0}, {800, 0}, {800, 20}, {0, 20}}},
     {"flat", 4, {{0, 0}, {8, 0}, {8, 200}, {0, 200}}},
     {"tiny", 4, {{0, 0}, {1.5, 0}, {1.5, 1.5}, {0, 1.5}}},
+    {"finer than a hair", 4, {{0, 0}, {0.02, 0}, {0.02, 0.03}, {0, 0.03}}},
+    {"of a few nanometres", 4, {{0, 0}, {1e-6, 0}, {1e-6, 1e-6}, {0, 1e-6}}},
+    {"as large as a hill", 4, {{0, 0}, {200000, 0}, {200000, 150000}, {0, 150000}}},
     {"huge and far away", 4, {{98000, 0}, {99000, 0}, {99000, 900}, {98000, 900}}},
     {"no axis, no voltage", 4, {{0, 20}, {100, 20}, {100, 60}, {0, 60}}},
     {"beam holes",
@@ -98,9 +101,11 @@ static void check_cell(const drawn_cell *drawn) {
       {CAVUM_SIZE_SCREEN, CAVUM_VIEW_SHEET},   {CAVUM_SIZE_COLUMN, CAVUM_VIEW_SHEET},
       {CAVUM_SIZE_SLIDE, CAVUM_VIEW_SHEET},    {CAVUM_SIZE_TWO_COLUMNS, CAVUM_VIEW_SHEET},
       {CAVUM_SIZE_COLUMN, CAVUM_VIEW_SECTION}, {CAVUM_SIZE_COLUMN, CAVUM_VIEW_WALL},
-      {CAVUM_SIZE_COLUMN, CAVUM_VIEW_MESH}};
+      {CAVUM_SIZE_COLUMN, CAVUM_VIEW_MESH},    {CAVUM_SIZE_SCREEN, CAVUM_VIEW_AXIS},
+      {CAVUM_SIZE_SCREEN, CAVUM_VIEW_WALL},    {CAVUM_SIZE_SCREEN, CAVUM_VIEW_SECTION}};
   cavum_result *result = solve(drawn);
   for (size_t i = 0; i < sizeof pictures / sizeof pictures[0]; i++) {
+    if (pictures[i].view == CAVUM_VIEW_AXIS && drawn->corners[0][1] > 0.0) continue;
     cavum_picture_options options = cavum_picture_options_default();
     cavum_picture_layout layout = cavum_picture_layout_default();
     char *bytes = NULL, name[96];
