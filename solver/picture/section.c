@@ -277,10 +277,19 @@ done:
   return status;
 }
 
-// A place is told to a few ten-thousandths of the radius: 0.01 mm of 100 mm, 0.0001 mm of 1 mm.
-static int place_decimals(const cavum_scene *scene) {
-  double decade = floor(log10(cavum_in_mm(scene->r_high_m)) + 1e-9);
+// A place is told to a few ten-thousandths of a size: 0.01 mm of 100 mm, 0.0001 mm of 1 mm.
+static int place_decimals(double size_m) {
+  double decade = floor(log10(cavum_in_mm(size_m)) + 1e-9);
   return (int)cavum_max(0.0, cavum_min(9.0, 4.0 - decade));
+}
+
+// Of a flat cell z counts by the length, which may be a small part of the radius.
+static void write_place(char where[96], const cavum_scene *scene, const cavum_point *at) {
+  double least_m = cavum_min(scene->r_high_m, scene->z_high_m - scene->z_low_m);
+  double z = fabs(at->z_m) < 5e-5 * least_m ? 0.0 : cavum_in_mm(at->z_m);
+  snprintf(where, 96, " at z\xc2\xa0=\xc2\xa0%s%.*f\xc2\xa0mm, r\xc2\xa0=\xc2\xa0%.*f\xc2\xa0mm",
+           z < 0.0 ? "\xe2\x88\x92" : "", place_decimals(least_m), fabs(z),
+           place_decimals(scene->r_high_m), cavum_in_mm(at->r_m));
 }
 
 void cavum_section_add_peak_key(cavum_flow *flow, const cavum_scene *scene,
@@ -291,13 +300,7 @@ void cavum_section_add_peak_key(cavum_flow *flow, const cavum_scene *scene,
   char text[256], value[64], where[96] = "";
   const char *name = electric ? "E_{pk}/E_{acc}" : "B_{pk}/E_{acc}";
   if (peak->state == CAVUM_FIGURE_ABSENT) return;
-  if (peak->has_position) {
-    double z = fabs(peak->at.z_m) < 5e-5 * scene->r_high_m ? 0.0 : cavum_in_mm(peak->at.z_m);
-    int decimals = place_decimals(scene);
-    snprintf(where, sizeof where,
-             " at z\xc2\xa0=\xc2\xa0%s%.*f\xc2\xa0mm, r\xc2\xa0=\xc2\xa0%.*f\xc2\xa0mm",
-             z < 0.0 ? "\xe2\x88\x92" : "", decimals, fabs(z), decimals, cavum_in_mm(peak->at.r_m));
-  }
+  if (peak->has_position) write_place(where, scene, &peak->at);
   if (peak->state == CAVUM_FIGURE_UNBOUNDED) {
     char corners[40] = "sharp corner";
     int others = cavum_scene_peak_places(scene, peak).count - 1;

@@ -178,6 +178,36 @@ START_TEST(narrow_cells_fill_slides) {
 }
 END_TEST
 
+// Where a peak is along a flat cell has digits of its length, not of its radius ("z = 0.0 mm" told
+// nothing of a cell of 0.01 mm).
+START_TEST(places_have_the_digits_of_the_cell) {
+  const struct {
+    drawn_cell cell;
+    const char *place;
+  } cases[] = {
+      {{"flat", 4, {{0, 0}, {0.01, 0}, {0.01, 1000}, {0, 1000}}}, "= 0.010000 mm, r = 0."},
+      {{"long", 4, {{0, 0}, {800, 0}, {800, 20}, {0, 20}}}, "= 800.000 mm, r = 0.000 mm"},
+      {{"pillbox", 4, {{-50, 0}, {50, 0}, {50, 90}, {-50, 90}}}, "= 50.000 mm, r = 0.000 mm"}};
+  for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+    cavum_result *result = solve(&cases[i].cell);
+    cavum_picture_options options = cavum_picture_options_default();
+    cavum_picture_layout layout = cavum_picture_layout_default();
+    char *bytes = NULL;
+    size_t size = 0;
+    options.format = CAVUM_PICTURE_SVG;
+    layout.num_field_lines = -1;
+    ck_assert_int_eq(cavum_draw_result(&bytes, &size, result, &options, &layout, NULL), CAVUM_OK);
+    text_boxes_soften(bytes);
+    const char *at = strstr(bytes, " at z ");
+    ck_assert_ptr_nonnull(at);
+    printf("%s: %.40s\n", cases[i].cell.name, at);
+    ck_assert(strncmp(at + 6, cases[i].place, strlen(cases[i].place)) == 0);
+    free(bytes);
+    cavum_result_destroy(&result);
+  }
+}
+END_TEST
+
 START_TEST(texts_stand_free) {
   for (size_t i = 0; i < sizeof CELLS / sizeof CELLS[0]; i++) check_cell(&CELLS[i]);
 }
@@ -185,6 +215,7 @@ END_TEST
 
 static void add(TCase *tests) {
   tcase_add_test(tests, texts_stand_free);
+  tcase_add_test(tests, places_have_the_digits_of_the_cell);
   tcase_add_test(tests, slides_are_filled);
   tcase_add_test(tests, narrow_cells_fill_slides);
 }
