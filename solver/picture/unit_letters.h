@@ -9,7 +9,8 @@
 enum { CAVUM_UNIT_LETTERS = 32 };
 
 /**
- * "uohm" becomes micro Omega, "ohm^2" Omega squared, and "1", the unit of a plain number, nothing.
+ * "uohm" becomes micro Omega, "ohm^2" Omega squared, "m3" and "cm^2" have their powers raised, and
+ * "1", the unit of a plain number, nothing.
  * @param[out] letters  What is drawn, cut where it is too long.
  * @param[in]  unit     As on the screen.
  */

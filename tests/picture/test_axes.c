@@ -2,6 +2,7 @@
 // Axes and letters of charts where what is drawn leaves them little room.
 #include "picture/chart.h"
 #include "picture/scan_view.h"
+#include "picture/unit_letters.h"
 #include "support.h"
 
 // All shapes of a study were tuned to 1300 MHz: the axis has that in its middle.
@@ -36,7 +37,30 @@ START_TEST(letters_of_limits_are_no_names_of_runs) {
 }
 END_TEST
 
+// "volume in m3" stood beside "wall area in cm^2" and "in \xce\xa9\xc2\xb2".
+START_TEST(powers_of_units_are_raised) {
+  static const char *const units[][2] = {{"m3", "m\xc2\xb3"},
+                                         {"m2", "m\xc2\xb2"},
+                                         {"cm^2", "cm\xc2\xb2"},
+                                         {"ohm^2", "\xce\xa9\xc2\xb2"},
+                                         {"uohm", "\xc2\xb5\xce\xa9"},
+                                         {"nohm", "n\xce\xa9"},
+                                         {"mT/(MV/m)", "mT/(MV/m)"},
+                                         {"mm", "mm"},
+                                         {"MHz", "MHz"},
+                                         {"1", ""},
+                                         {"", ""}};
+  for (size_t i = 0; i < sizeof units / sizeof units[0]; i++) {
+    char letters[CAVUM_UNIT_LETTERS];
+    cavum_unit_letters(letters, units[i][0]);
+    printf("%s: %s\n", units[i][0], letters);
+    ck_assert_str_eq(letters, units[i][1]);
+  }
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_test(tests, powers_of_units_are_raised);
   tcase_add_test(tests, a_constant_column_is_in_the_middle);
   tcase_add_test(tests, letters_of_limits_are_no_names_of_runs);
 }
