@@ -15,4 +15,12 @@
  */
 int cavum_utf8_length(const char *text, size_t left);
 
+/**
+ * A text, or as many whole characters of it as there is room for and "..." behind them.
+ * @param[out] cut   Zero-terminated, shape [size].
+ * @param[in]  size  At least 8.
+ * @param[in]  text  UTF-8.
+ */
+void cavum_utf8_cut(char *cut, size_t size, const char *text);
+
 #endif

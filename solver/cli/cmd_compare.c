@@ -9,6 +9,7 @@
 
 #include "base/base.h"
 #include "base/units.h"
+#include "base/utf8.h"
 #include "cavum/cavum.h"
 #include "cli/command_line.h"
 #include "cli/commands.h"
@@ -45,7 +46,8 @@ typedef struct compared_result {
   char *goal_title;       // owned: of the search that led to it; NULL: none
 } compared_result;
 
-enum { CAVUM_COMPARE_LINE = 512 };
+// Titles have up to 200 bytes, of a cell and of a goal.
+enum { CAVUM_COMPARE_LINE = 1024 };
 
 // What is printed and reported.
 typedef struct compare_tables {
@@ -285,35 +287,43 @@ static bool share_unit(const compare_arguments *arguments, const compared_result
   return true;
 }
 
-// What a row rests on: one phrase where all rest on the same, or else one for each letter.
-static void describe_basis(char *text, size_t size, const compare_arguments *arguments,
+// What a row rests on: one phrase where all rest on the same, or else each with the letters of
+// those that it is said of.
+static void describe_basis(char text[CAVUM_COMPARE_CELL_SIZE], const compare_arguments *arguments,
                            const compared_result *sides, int id) {
   char basis[CAVUM_COMPARE_MOST][CAVUM_BASIS_SIZE] = {{0}};
   const cavum_figure *first = NULL;
+  int count = arguments->num_paths;
   bool alike = true;
-  for (int k = 0; k < arguments->num_paths; k++) {
+  for (int k = 0; k < count; k++) {
     const cavum_figure *figure = figure_of(arguments, sides, k, id);
     if (figure->state == CAVUM_FIGURE_ABSENT) continue;
     cavum_quantity_basis(basis[k], figure);
     if (!first) {
       first = figure;
-      snprintf(text, size, "%.47s", basis[k]);
+      snprintf(text, CAVUM_COMPARE_CELL_SIZE, "%s", basis[k]);
     }
     alike = alike && figure->basis == first->basis;
   }
   if (alike) return;
-  text[0] = '\0';
-  for (int k = 0; k < arguments->num_paths; k++) {
-    size_t used = strlen(text);
-    if (!basis[k][0] || used + 1 >= size) continue;
-    snprintf(text + used, size - used, "%s%c: %.47s", used ? ", " : "", 'A' + k, basis[k]);
+  size_t used = 0;
+  for (int k = 0; k < count; k++) {
+    bool said = !basis[k][0];
+    for (int i = 0; i < k && !said; i++) said = strcmp(basis[i], basis[k]) == 0;
+    for (int i = k; i < count && !said; i++) {
+      if (strcmp(basis[i], basis[k]) != 0) continue;
+      used += (size_t)snprintf(text + used, CAVUM_COMPARE_CELL_SIZE - used, "%s%c",
+                               used > 0 ? ", " : "", 'A' + i);
+    }
+    if (said) continue;
+    used += (size_t)snprintf(text + used, CAVUM_COMPARE_CELL_SIZE - used, ": %s", basis[k]);
   }
 }
 
 // A row that says the same of all results says it once.
 static cavum_status add_figure(cavum_compare_table *table, const compare_arguments *arguments,
                                const compared_result *sides, int id, cavum_error *error) {
-  char text[CAVUM_QUANTITY_SIZE], basis[CAVUM_COMPARE_CELL_SIZE - 16] = "";
+  char text[CAVUM_QUANTITY_SIZE], basis[CAVUM_COMPARE_CELL_SIZE] = "";
   int count = arguments->num_paths, shown = first_with(arguments, sides, id);
   cavum_compare_cell *row = NULL;
   if (shown < 0) return CAVUM_OK;
@@ -331,7 +341,7 @@ static cavum_status add_figure(cavum_compare_table *table, const compare_argumen
     format_figure(text, figures_of(arguments, sides, k), id, own.conversion);
     snprintf(row[1 + k], sizeof row[0], "%s%s%s", text, named ? " " : "", named ? own.name : "");
   }
-  describe_basis(basis, sizeof basis, arguments, sides, id);
+  describe_basis(basis, arguments, sides, id);
   const char *name = one_unit ? unit.name : "";
   snprintf(row[1 + count], sizeof row[0], "%s%s%s", name, *name && *basis ? ", " : "", basis);
   if (repeats(table, row)) table->num_rows--;
@@ -386,9 +396,11 @@ static void describe(char text[CAVUM_COMPARE_LINE], const compare_arguments *arg
   const cavum_mode_result *mode = &sides[k].result->modes[arguments->modes[k] - 1];
   const char *title = sides[k].result->title, *goal = sides[k].goal_title;
   bool titled = goal && goal[0];
-  snprintf(text, CAVUM_COMPARE_LINE, "%c  %.200s: %.120s%s%s%.100s%smode %d %s%s", 'A' + k,
-           arguments->paths[k], title, title[0] ? ", " : "", titled ? "goal: " : "",
-           titled ? goal : "", titled ? ", " : "", arguments->modes[k], mode->label,
+  char path[304];
+  cavum_utf8_cut(path, sizeof path, arguments->paths[k]);
+  snprintf(text, CAVUM_COMPARE_LINE, "%c  %s: %s%s%s%s%smode %d %s%s", 'A' + k, path, title,
+           title[0] ? ", " : "", titled ? "goal: " : "", titled ? goal : "", titled ? ", " : "",
+           arguments->modes[k], mode->label,
            mode->accuracy_reached ? "" : " (ACCURACY NOT REACHED)");
 }
 
@@ -507,8 +519,11 @@ static cavum_status draw(char **bytes, size_t *size, const compare_arguments *ar
     const char *path = arguments->paths[k], *slash = strrchr(path, '/'),
                *goal = sides[k].goal_title;
     bool titled = goal && goal[0];
-    snprintf(texts[k], sizeof texts[k], "%c  %.130s%s%.130s%s", 'A' + k, slash ? slash + 1 : path,
-             titled ? " (goal: " : "", titled ? goal : "", titled ? ")" : "");
+    char name[130], of_goal[130];
+    cavum_utf8_cut(name, sizeof name, slash ? slash + 1 : path);
+    cavum_utf8_cut(of_goal, sizeof of_goal, titled ? goal : "");
+    snprintf(texts[k], sizeof texts[k], "%c  %s%s%s%s", 'A' + k, name, titled ? " (goal: " : "",
+             of_goal, titled ? ")" : "");
   }
   const char *const names[2] = {texts[0], texts[1]};
   const int modes[2] = {arguments->modes[0] - 1, arguments->modes[1] - 1};

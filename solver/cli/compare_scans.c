@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/utf8.h"
 #include "cli/compare_inputs.h"
 #include "cli/input_kind.h"
 #include "cli/outputs.h"
@@ -16,7 +17,7 @@
 #include "store/coldtest_load.h"
 #include "store/scan_json.h"
 
-enum { MOST = CAVUM_COMPARE_TESTS_MOST, NUM_TABLES = 5, LINE_SIZE = 512 };
+enum { MOST = CAVUM_COMPARE_TESTS_MOST, NUM_TABLES = 5, LINE_SIZE = 768 };
 
 /** One of the studies. */
 typedef struct compared_scan {
@@ -190,8 +191,9 @@ done:
 
 static void describe(char line[LINE_SIZE], const cavum_compare_scans_arguments *arguments,
                      const compared_scan *sides, int k) {
-  snprintf(line, LINE_SIZE, "%c  %.300s: %.150s", 'A' + k, arguments->paths[k],
-           cavum_stored_scan_title(sides[k].scan));
+  char path[304];
+  cavum_utf8_cut(path, sizeof path, arguments->paths[k]);
+  snprintf(line, LINE_SIZE, "%c  %s: %s", 'A' + k, path, cavum_stored_scan_title(sides[k].scan));
 }
 
 static void print_tables(const cavum_compare_scans_arguments *arguments, const compared_scan *sides,

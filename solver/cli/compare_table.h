@@ -11,8 +11,8 @@
 
 #include "cavum/status.h"
 
-/** Room for a cell. */
-enum { CAVUM_COMPARE_CELL_SIZE = 96 };
+/** Room for a cell, also for what each of sixteen results rests on. */
+enum { CAVUM_COMPARE_CELL_SIZE = 896 };
 
 /** One cell. */
 typedef char cavum_compare_cell[CAVUM_COMPARE_CELL_SIZE];

@@ -11,6 +11,7 @@
 
 #include "base/base.h"
 #include "base/file.h"
+#include "base/utf8.h"
 #include "support.h"
 
 START_TEST(messages_are_one_line) {
@@ -137,6 +138,22 @@ START_TEST(devices_are_not_replaced) {
 }
 END_TEST
 
+// Names that do not fit end with dots, and not within a letter.
+START_TEST(texts_are_cut_between_letters) {
+  char cut[12];
+  cavum_utf8_cut(cut, sizeof cut, "eleven left");
+  ck_assert_str_eq(cut, "eleven left");
+  cavum_utf8_cut(cut, sizeof cut, "twelve bytes");
+  ck_assert_str_eq(cut, "twelve b...");
+  cavum_utf8_cut(cut, sizeof cut, "\xc3\xa4\xc3\xa4\xc3\xa4\xc3\xa4\xc3\xa4\xc3\xa4");
+  ck_assert_str_eq(cut, "\xc3\xa4\xc3\xa4\xc3\xa4\xc3\xa4...");
+  cavum_utf8_cut(cut, sizeof cut, "x\xc3\xa4\xc3\xa4\xc3\xa4\xc3\xa4\xc3\xa4\xc3\xa4");
+  ck_assert_str_eq(cut, "x\xc3\xa4\xc3\xa4\xc3\xa4...");
+  cavum_utf8_cut(cut, sizeof cut, "");
+  ck_assert_str_eq(cut, "");
+}
+END_TEST
+
 START_TEST(whole_numbers_of_doubles_that_may_hold_anything) {
   ck_assert_int_eq(cavum_whole(7.0, -1), 7);
   ck_assert_int_eq(cavum_whole(-0.0, -1), 0);
@@ -154,6 +171,7 @@ END_TEST
 
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, messages_are_one_line);
+  tcase_add_test(tests, texts_are_cut_between_letters);
   tcase_add_test(tests, a_status_means_another_one_to_who_called);
   tcase_add_test(tests, status_has_text_and_exit);
   tcase_add_test(tests, fail_sets_message_and_accepts_null);

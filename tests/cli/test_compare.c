@@ -242,6 +242,37 @@ START_TEST(each_result_has_its_own_basis_and_unit) {
   must_contain(squeeze(), " same mohm, stated\n");
   ck_assert_int_eq(run("$CAVUM compare a.hdf a.hdf >table"), 0);
   must_contain(squeeze(), " same nohm, fit, about ");
+  // Each phrase once, with all results that it is said of, and whole.
+  ck_assert_int_eq(run("$CAVUM compare a.hdf c.hdf c.hdf c.hdf a.hdf >table"), 0);
+  text = squeeze();
+  must_contain(text, " %, B, C, D: stated\n");
+  must_contain(text, " A, E: with R_s of the fit\n");
+}
+END_TEST
+
+// Titles are there whole; a file name that is too long ends with dots and not within a letter.
+START_TEST(long_names_keep_whole_letters) {
+  char title[200] = "x", name[256] = "y";
+  for (int i = 0; i < 95; i++) strcat(title, "\xc3\xa4");
+  for (int i = 0; i < 75; i++) strcat(name, "\xe2\x88\x9e");
+  ck_assert_int_eq(run("sed '1,/^title/s/^title:.*/title: %s/' $CELLS/mid-cell.yaml >a.yaml && "
+                       "$CAVUM solve -q a.yaml -o a.hdf && cp a.hdf %s.hdf",
+                       title, name),
+                   0);
+  ck_assert_int_eq(run("$CAVUM compare a.hdf %s.hdf -o both.svg >table", name), 0);
+  ck_assert_int_eq(run("iconv -f UTF-8 -t UTF-8 table >/dev/null"), 0);
+  const char *text = read_text("table");
+  char whole[300];
+  snprintf(whole, sizeof whole, "A  a.hdf: %s, mode 1 TM010\n", title);
+  must_contain(text, whole);
+  must_contain(text, name);
+  must_contain(read_text("both.svg"), "\xe2\x88\x9e...");
+  ck_assert_int_eq(run("printf 'title: %s\\ncell: a.yaml\\nvary: {iris_radius_mm: [35, 36]}\\n' "
+                       ">study.yaml && $CAVUM scan study.yaml -q -o s.hdf && "
+                       "$CAVUM compare s.hdf s.hdf >table && iconv -f UTF-8 -t UTF-8 table",
+                       title),
+                   0);
+  must_contain(read_text("table"), title);
 }
 END_TEST
 
@@ -327,6 +358,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, results_are_compared_on_a_page);
   tcase_add_test(tests, rows_say_one_thing_once);
   tcase_add_test(tests, each_result_has_its_own_basis_and_unit);
+  tcase_add_test(tests, long_names_keep_whole_letters);
   tcase_add_test(tests, studies_are_compared);
   tcase_add_test(tests, pictures_name_their_files_and_quiet_prints_nothing);
   tcase_add_test(tests, searches_are_named_by_their_goals);
