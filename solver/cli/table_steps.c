@@ -53,15 +53,21 @@ static int num_letters(const char *name) {
   return count;
 }
 
-// A name in a column: cut where it is longer, padded where it is shorter, by letters.
+// A name in a column: cut where it is longer, with dots, padded where it is shorter, by letters.
 static void print_name(FILE *out, const char *name, int width) {
-  int room = width;
+  static const char dots[] = "...";
+  int letters = num_letters(name), shown = 0;
+  int room = letters > width ? width - (int)strlen(dots) : width;
   for (; *name; name++) {
-    room -= starts_letter(*name);
-    if (room < 0) return;
+    shown += starts_letter(*name);
+    if (shown > room) break;
     fputc(*name, out);
   }
-  fprintf(out, "%*s", room, "");
+  if (letters > width) {
+    fputs(dots, out);
+  } else {
+    fprintf(out, "%*s", width - letters, "");
+  }
 }
 
 static int width_of_names(const cavum_steps_result *result) {

@@ -103,6 +103,20 @@ START_TEST(many_uncertainties_that_are_not_stated_are_counted) {
 }
 END_TEST
 
+// Names that do not fit into their column end with dots: the rest of the row keeps its place.
+START_TEST(names_that_are_cut_end_with_dots) {
+  program_write_text(step_chain_folder, "names.yaml",
+                     "cell: pillbox.yaml\nsteps:\n"
+                     "  - {name: 'forty letters is what there is room for.', air: {gas: vacuum}}\n"
+                     "  - {name: '\xc3\xa4 forty letters is what there is room for', air: {gas: "
+                     "vacuum}}\n");
+  ck_assert_int_eq(run("$CAVUM steps names.yaml"), 0);
+  const char *text = read_text("out");
+  ck_assert_ptr_nonnull(strstr(text, "\nforty letters is what there is room for. "));
+  ck_assert_ptr_nonnull(strstr(text, "\n\xc3\xa4 forty letters is what there is room... "));
+}
+END_TEST
+
 // A wall that was measured says so.
 START_TEST(a_measured_wall_without_an_uncertainty_is_told) {
   char points[8192] = "z_mm,r_mm\n";
@@ -491,6 +505,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, the_table_has_aims_and_measurements);
   tcase_add_test(tests, uncertainties_that_are_not_stated_are_told);
   tcase_add_test(tests, many_uncertainties_that_are_not_stated_are_counted);
+  tcase_add_test(tests, names_that_are_cut_end_with_dots);
   tcase_add_test(tests, a_measured_wall_without_an_uncertainty_is_told);
   tcase_add_test(tests, results_are_stored_drawn_and_reported);
   tcase_add_test(tests, contradictions_and_obstacles_are_said);
