@@ -128,18 +128,20 @@ done:
   return status;
 }
 
-static bool name_is_taken(const cavum_coldtest_setup *setup, const char *name) {
+// By what a name is taken: "a column of the readings", "another extra port", or NULL.
+static const char *find_taken(const cavum_coldtest_setup *setup, const char *name) {
   static const char *const reserved[] = {
       "forward",        "reflected",     "transmitted", "emitted", "frequency", "bath_temperature",
       "radiation",      "bath_pressure", "note",        "use",     "decay",     "decay_energy",
       "decay_amplitude"};
   for (size_t i = 0; i < sizeof reserved / sizeof *reserved; i++) {
-    if (strcmp(name, reserved[i]) == 0) return true;
+    if (strcmp(name, reserved[i]) == 0) return "a column of the readings";
   }
   for (int i = 0; i < setup->num_extra; i++) {
-    if (strcmp(name, setup->channels[CAVUM_CHANNEL_EXTRA + i].name) == 0) return true;
+    if (strcmp(name, setup->channels[CAVUM_CHANNEL_EXTRA + i].name) == 0)
+      return "another extra port";
   }
-  return false;
+  return NULL;
 }
 
 static cavum_status read_extra(cavum_coldtest_setup *setup, const cavum_yaml_reader *reader,
@@ -156,9 +158,15 @@ static cavum_status read_extra(cavum_coldtest_setup *setup, const cavum_yaml_rea
     cavum_yaml_path path = cavum_yaml_path_index("channels.extra", setup->num_extra + 1);
     channel_section found = {0};
     CAVUM_TRY(read_channel(channel, &found, reader, node, path.text, table));
-    if (!*found.name || name_is_taken(setup, found.name)) {
-      return cavum_yaml_reader_fail(reader, node, "%s: a name that is not taken was expected",
+    const char *taken = find_taken(setup, found.name);
+    if (!*found.name) {
+      return cavum_yaml_reader_fail(reader, node, "%s.name: expected a name, found none",
                                     path.text);
+    }
+    if (taken) {
+      return cavum_yaml_reader_fail(reader, node,
+                                    "%s.name: '%.60s' is %s already; expected another name",
+                                    path.text, found.name, taken);
     }
     CAVUM_TRY(cavum_test_file_copy(channel->name, sizeof channel->name, reader, node, path.text,
                                    found.name));

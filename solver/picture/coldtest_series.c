@@ -296,7 +296,7 @@ void cavum_test_chart_lorentz(cavum_chart *chart, const cavum_stored_coldtest *t
                  CAVUM_DASH_DOT);
   }
   snprintf(chart->remark, sizeof chart->remark,
-           "f0 = %.10g MHz; bars are the scatter of the readings, %.3g Hz.",
+           "f\xe2\x82\x80 = %.10g MHz; bars are the scatter of the readings, %.3g Hz.",
            cavum_in_mhz(f->frequency_hz), f->scatter_hz);
 }
 

@@ -555,7 +555,12 @@ static const struct {
     {FIGURES READINGS "method: {branch: left}\n", "over"},
     {FIGURES READINGS "pickup: {uncertainty_percent: 3}\n", "without q"},
     {FIGURES READINGS "channels: {emitted: {zero_mW: 1}}\n", "meter: own"},
-    {FIGURES READINGS "channels: {extra: [{name: forward}]}\n", "not taken"},
+    {FIGURES READINGS "channels: {extra: [{name: forward}]}\n",
+     "channels.extra[1].name: 'forward' is a column of the readings already; expected another "
+     "name"},
+    {FIGURES READINGS "channels: {extra: [{name: top}, {name: top}]}\n",
+     "channels.extra[2].name: 'top' is another extra port already; expected another name"},
+    {FIGURES READINGS "channels: {extra: [{}]}\n", "channels.extra[1]: missing key 'name'"},
     {FIGURES READINGS "channels: {forward: {chain: [{part: x}]}}\n", "dB"},
     {FIGURES READINGS "limits: [{name: a, source: b}]\n", "peak_magnetic_field_mT"},
     {FIGURES READINGS "limits: [{name: a, gradient_MV_per_m: 3}]\n", "source"},

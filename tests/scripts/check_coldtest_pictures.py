@@ -30,7 +30,7 @@ VIEWS = {
     "radiation": ("dose rate as read", "readings of zero"),
     "resistance": ("readings", "predicted", "Rres", "its first term"),
     "field": ("BCS, mean over the wall", "residual, mean over the wall", "B in mT"),
-    "frequency": ("df/dp =", "df/d(Eacc2)", "Hz/(MV/m)2", "bath pressure in mbar", "f0 = 650.2"),
+    "frequency": ("df/dp =", "df/d(Eacc2)", "Hz/(MV/m)2", "bath pressure in mbar", "f\u2080 = 650.2"),
     "traces": ("one exponential, energy decay time", "residual of Pt in %", "fall.csv", "samples"),
     "budget": ("share of the variance in %",),
 }
