@@ -139,8 +139,11 @@ CAVUM_FAST static void load_border(cavum_lanes *restrict border, const interiors
     for (int a = 0; a < skeleton; a++) {
       cavum_lanes *value = &border[a * s->count + r];
       for (int l = 0; l < CAVUM_LANES; l++) (*value)[l] = rows[row[a][l]];
-      *value *= d->sign[batch->first_sign + a];
     }
+  }
+  // Later: numbers that were just stored one by one cannot be loaded together at once.
+  for (int a = 0; a < skeleton; a++) {
+    for (int r = 0; r < s->count; r++) border[a * s->count + r] *= d->sign[batch->first_sign + a];
   }
 }
 

@@ -181,8 +181,9 @@ CAVUM_FAST static void gather(work *w, const cavum_discretisation *d, const cavu
   for (int a = 0; a < skeleton; a++) {
     const cavum_index *index = d->index[batch->first_index + a];
     for (int l = 0; l < CAVUM_LANES; l++) w->x[a][l] = x[index[l]];
-    w->x[a] *= d->sign[batch->first_sign + a];
   }
+  // Later: numbers that were just stored one by one cannot be loaded together at once.
+  for (int a = 0; a < skeleton; a++) w->x[a] *= d->sign[batch->first_sign + a];
   const double *interior = x + batch->first_interior;
   for (int a = skeleton; a < all; a++, interior += CAVUM_LANES) {
     w->x[a] = *(const cavum_lanes_anywhere *)interior;

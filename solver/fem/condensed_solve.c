@@ -73,41 +73,77 @@ static inline __attribute__((always_inline)) void forward(cavum_lanes *restrict 
   }
 }
 
-// One column of the backward half, for one half of the lanes.
-static inline __attribute__((always_inline)) void backward_step(
-    cavum_half *restrict own, const cavum_half *restrict border, const cavum_half *restrict column,
-    const cavum_half *restrict below, int c, int num_own, int skeleton, const int count) {
-  cavum_half s0[CAVUM_RHS_MOST] = {{0}}, s1[CAVUM_RHS_MOST] = {{0}};
-  int i = c + 1, a = 0;
-  for (; i + 1 < num_own; i += 2) {
+// Adds the products of a column with so many rows, one half of the lanes; rows take turns in two
+// sums.
+static inline __attribute__((always_inline)) void add_rows(cavum_half *restrict s0,
+                                                           cavum_half *restrict s1,
+                                                           const cavum_lanes *restrict column,
+                                                           const cavum_lanes *restrict rows,
+                                                           int num_rows, int h, const int count) {
+  const cavum_half *c = (const cavum_half *)column + h, *x = (const cavum_half *)rows + h;
+  int i = 0;
+  for (; i + 1 < num_rows; i += 2, c += 4) {
     for (int r = 0; r < count; r++) {
-      s0[r] += column[2 * i] * own[2 * (i * count + r)];
-      s1[r] += column[2 * (i + 1)] * own[2 * ((i + 1) * count + r)];
+      s0[r] += c[0] * x[2 * (i * count + r)];
+      s1[r] += c[2] * x[2 * ((i + 1) * count + r)];
     }
   }
-  for (int r = 0; i < num_own && r < count; r++) s0[r] += column[2 * i] * own[2 * (i * count + r)];
-  for (; a + 1 < skeleton; a += 2) {
+  for (int r = 0; i < num_rows && r < count; r++) s0[r] += c[0] * x[2 * (i * count + r)];
+}
+
+// Of whole lanes.
+static inline __attribute__((always_inline)) void add_rows_wide(cavum_lanes *restrict s0,
+                                                                cavum_lanes *restrict s1,
+                                                                const cavum_lanes *restrict column,
+                                                                const cavum_lanes *restrict rows,
+                                                                int num_rows, const int count) {
+  int i = 0;
+  for (; i + 1 < num_rows; i += 2, column += 2) {
     for (int r = 0; r < count; r++) {
-      s0[r] += below[2 * a] * border[2 * (a * count + r)];
-      s1[r] += below[2 * (a + 1)] * border[2 * ((a + 1) * count + r)];
+      s0[r] += column[0] * rows[i * count + r];
+      s1[r] += column[1] * rows[(i + 1) * count + r];
     }
   }
-  for (int r = 0; a < skeleton && r < count; r++) {
-    s0[r] += below[2 * a] * border[2 * (a * count + r)];
+  for (int r = 0; i < num_rows && r < count; r++) s0[r] += column[0] * rows[i * count + r];
+}
+
+static inline __attribute__((always_inline)) void backward_step(cavum_lanes *restrict own,
+                                                                const cavum_lanes *restrict border,
+                                                                const cavum_lanes *restrict column,
+                                                                const panels *p, int c,
+                                                                const int count) {
+  const cavum_lanes *later = own + (c + 1) * count;
+  for (int h = 0; h < 2; h++) {
+    cavum_half s0[CAVUM_RHS_MOST], s1[CAVUM_RHS_MOST];
+    for (int r = 0; r < count; r++) s0[r] = s1[r] = (cavum_half){0};
+    add_rows(s0, s1, column + c + 1, later, p->own - c - 1, h, count);
+    add_rows(s0, s1, column + p->interior, border, p->skeleton, h, count);
+    cavum_half *to = (cavum_half *)(own + c * count) + h;
+    for (int r = 0; r < count; r++) to[2 * r] -= s0[r] + s1[r];
   }
-  for (int r = 0; r < count; r++) own[2 * (c * count + r)] -= s0[r] + s1[r];
+}
+
+static inline __attribute__((always_inline)) void backward_step_wide(
+    cavum_lanes *restrict own, const cavum_lanes *restrict border,
+    const cavum_lanes *restrict column, const panels *p, int c, const int count) {
+  const cavum_lanes *later = own + (c + 1) * count;
+  cavum_lanes s0[CAVUM_RHS_MOST], s1[CAVUM_RHS_MOST];
+  for (int r = 0; r < count; r++) s0[r] = s1[r] = (cavum_lanes){0};
+  add_rows_wide(s0, s1, column + c + 1, later, p->own - c - 1, count);
+  add_rows_wide(s0, s1, column + p->interior, border, p->skeleton, count);
+  for (int r = 0; r < count; r++) own[c * count + r] -= s0[r] + s1[r];
 }
 
 static inline __attribute__((always_inline)) void backward(cavum_lanes *restrict own,
                                                            const cavum_lanes *restrict border,
-                                                           const panels *p, const int count) {
+                                                           const panels *p, const bool wide,
+                                                           const int count) {
   for (int c = p->own - 1; c >= 0; c--) {
     const cavum_lanes *column = p->A + cavum_packed_column(p->all, c);
-    const cavum_lanes *below = column + p->interior;
-    for (int h = 0; h < 2; h++) {
-      backward_step((cavum_half *)own + h, (const cavum_half *)border + h,
-                    (const cavum_half *)column + h, (const cavum_half *)below + h, c, p->own,
-                    p->skeleton, count);
+    if (wide) {
+      backward_step_wide(own, border, column, p, c, count);
+    } else {
+      backward_step(own, border, column, p, c, count);
     }
   }
 }
@@ -120,7 +156,13 @@ CAVUM_FAST static void forward_of_count(cavum_lanes *restrict own, cavum_lanes *
 CAVUM_FAST static void backward_of_count(cavum_lanes *restrict own,
                                          const cavum_lanes *restrict border, const panels *p,
                                          int count) {
-  CAVUM_FOR_RHS(backward, count, own, border, p);
+  CAVUM_FOR_RHS(backward, count, own, border, p, false);
+}
+
+CAVUM_WIDE static void backward_of_count_wide(cavum_lanes *restrict own,
+                                              const cavum_lanes *restrict border, const panels *p,
+                                              int count) {
+  CAVUM_FOR_RHS(backward, count, own, border, p, true);
 }
 
 void cavum_condensed_forward(cavum_lanes *restrict own, cavum_lanes *restrict border,
@@ -134,5 +176,9 @@ void cavum_condensed_backward(cavum_lanes *restrict own, const cavum_lanes *rest
                               const cavum_condensed *condensed, int level, cavum_index batch,
                               int count) {
   panels p = panels_of(condensed, level, batch);
-  backward_of_count(own, border, &p, count);
+  if (cavum_is_wide()) {
+    backward_of_count_wide(own, border, &p, count);
+  } else {
+    backward_of_count(own, border, &p, count);
+  }
 }
