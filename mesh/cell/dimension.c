@@ -409,12 +409,12 @@ cavum_status cavum_cell_dimensions_list_unmoved(cavum_cell_dimensions *dimension
                                                 cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_cell_dimensions made = {0};
-  cavum_cell_number number;
+  cavum_cell_number number = {0};
   int64_t capacity = 0;
   bool halves = cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE;
   if (cell->kind == CAVUM_CONTOUR_MESH_FILE) goto done;
   if (cell->kind == CAVUM_CONTOUR_PATH) CAVUM_TRY(list_path(&made, &capacity, cell, known, error));
-  for (int i = 0; cavum_cell_number_at(&number, i); i++) {
+  while (cavum_cell_number_next(&number)) {
     if (number.section->owner == CAVUM_CELL_OWNER_CELL) {
       CAVUM_TRY(append_member(&made, &capacity, cell, &number, error));
     } else if (halves) {

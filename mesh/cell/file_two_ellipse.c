@@ -30,8 +30,8 @@ static cavum_status read_half(cavum_half_cell *half, const cavum_yaml_reader *re
 static cavum_status check_half_is_complete(const cavum_yaml_reader *reader,
                                            const cavum_yaml_node *contour,
                                            const cavum_half_cell *half) {
-  cavum_cell_number number;
-  for (int i = 0; cavum_cell_number_at(&number, i); i++) {
+  cavum_cell_number number = {0};
+  while (cavum_cell_number_next(&number)) {
     if (number.section->owner != CAVUM_CELL_OWNER_HALF) continue;
     double value_m;
     memcpy(&value_m, (const char *)half + cavum_cell_number_offset(&number), sizeof value_m);

@@ -160,14 +160,18 @@ const cavum_cell_section cavum_cell_sections[CAVUM_NUM_CELL_SECTIONS] = {
                                  offsetof(cavum_cell, wall), false},
 };
 
-bool cavum_cell_number_at(cavum_cell_number *number, int index) {
-  for (int owner = CAVUM_CELL_OWNER_HALF; owner >= CAVUM_CELL_OWNER_CELL; owner--) {
-    for (int s = 0; s < CAVUM_NUM_CELL_SECTIONS; s++) {
+bool cavum_cell_number_next(cavum_cell_number *number) {
+  const cavum_cell_section *before = number->section;
+  int owner = before ? (int)before->owner : CAVUM_CELL_OWNER_HALF;
+  int s = before ? (int)(before - cavum_cell_sections) : 0;
+  int i = before ? (int)(number->field - before->table.fields) + 1 : 0;
+  for (; owner >= CAVUM_CELL_OWNER_CELL; owner--, s = 0) {
+    for (; s < CAVUM_NUM_CELL_SECTIONS; s++, i = 0) {
       const cavum_cell_section *section = &cavum_cell_sections[s];
       if (!section->direct || (int)section->owner != owner) continue;
-      for (int i = 0; i < section->table.num_fields; i++) {
+      for (; i < section->table.num_fields; i++) {
         const cavum_yaml_field *field = &section->table.fields[i];
-        if (field->kind != CAVUM_YAML_FIELD_NUMBER || index-- > 0) continue;
+        if (field->kind != CAVUM_YAML_FIELD_NUMBER) continue;
         *number = (cavum_cell_number){section, field};
         return true;
       }
@@ -184,8 +188,8 @@ static bool is_called(const cavum_cell_number *number, const char *name) {
 }
 
 bool cavum_cell_number_find(cavum_cell_number *number, const char *name) {
-  cavum_cell_number found;
-  for (int i = 0; cavum_cell_number_at(&found, i); i++) {
+  cavum_cell_number found = {0};
+  while (cavum_cell_number_next(&found)) {
     if (!is_called(&found, name)) continue;
     *number = found;
     return true;

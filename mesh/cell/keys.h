@@ -71,8 +71,9 @@ typedef struct cavum_cell_number {
   const cavum_yaml_field *field;
 } cavum_cell_number;
 
-/** The numbers of both halves and then of the cell, counted from 0; false behind the last. */
-bool cavum_cell_number_at(cavum_cell_number *number, int index);
+/** The number behind another one, first those of both halves and then of the cell; the first one
+ * behind a zeroed struct. False behind the last. */
+bool cavum_cell_number_next(cavum_cell_number *number);
 
 /** Number of a dotted name, "contour.iris_radius_mm"; false when there is none. */
 bool cavum_cell_number_find(cavum_cell_number *number, const char *name);

@@ -64,10 +64,10 @@ static bool locate(size_t *start, const char *text, const cavum_yaml_node *node)
 
 void cavum_place_offer_nearest(cavum_nearest *nearest, const cavum_place_finder *finder,
                                const char *name) {
-  cavum_cell_number number;
+  cavum_cell_number number = {0};
   const char *bare = strncmp(name, "contour.", 8) == 0 ? name + 8 : name;
   if (finder->cell->kind != CAVUM_CONTOUR_TWO_ELLIPSE) return;
-  for (int i = 0; cavum_cell_number_at(&number, i); i++) {
+  while (cavum_cell_number_next(&number)) {
     if (number.section->owner != CAVUM_CELL_OWNER_HALF) continue;
     const char *ellipse = strchr(number.section->path, '.');
     cavum_yaml_path known = cavum_yaml_path_join(ellipse ? ellipse + 1 : "", number.field->key);

@@ -87,9 +87,35 @@ CAVUM_FAST static void weigh_ends(cavum_form_edge *restrict edge,
 }
 
 void cavum_form_edges_set_x(cavum_form_edges *edges, const double *x) {
+  for (int t = 0; t < edges->count; t++) trace(edges->edges[t].x, edges, &edges->edges[t], x);
+}
+
+void cavum_form_edges_weigh(cavum_form_edges *edges) {
   for (int t = 0; t < edges->count; t++) {
-    trace(edges->edges[t].x, edges, &edges->edges[t], x);
     if (!edges->edges[t].is_bent) weigh_ends(&edges->edges[t], edges);
+  }
+}
+
+// z of the second end, r of the first and of the second.
+static void add_ends(cavum_mesh_gradient *gradient, const cavum_form_edge *edge, double z,
+                     double first_r, double second_r) {
+  cavum_mesh_gradient_add_end(gradient, &edge->ends[0], -z, first_r);
+  cavum_mesh_gradient_add_end(gradient, &edge->ends[1], z, second_r);
+}
+
+void cavum_form_edges_add_square(cavum_mesh_gradient *gradient, const cavum_form_edges *edges) {
+  const cavum_reference *ref = edges->d->reference;
+  for (int t = 0; t < edges->count; t++) {
+    const cavum_form_edge *edge = &edges->edges[t];
+    double z = 0.0, first = 0.0, second = 0.0;
+    if (edge->is_bent) continue;
+    for (int i = 0; i < ref->q; i++) {
+      double half = 0.5 * edge->x[i] * edge->x[i], of_r = half * edge->of_r[i];
+      z += half * edge->of_z_s[i];
+      first += (1.0 - ref->x[i]) * of_r;
+      second += (1.0 + ref->x[i]) * of_r;
+    }
+    add_ends(gradient, edge, z, first, second);
   }
 }
 
@@ -102,8 +128,7 @@ CAVUM_FAST void cavum_form_edges_add_straight(cavum_mesh_gradient *restrict grad
     if (edge->is_bent) continue;
     cavum_half by = {0};
     for (int k = 0; k < n; k++) by += u[edge->index[k]] * edge->by_ends[k];
-    cavum_mesh_gradient_add_end(gradient, &edge->ends[0], -by[0], by[1]);
-    cavum_mesh_gradient_add_end(gradient, &edge->ends[1], by[0], by[2]);
+    add_ends(gradient, edge, by[0], by[1], by[2]);
   }
 }
 

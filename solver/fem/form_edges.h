@@ -48,7 +48,13 @@ int cavum_form_edges_find(const cavum_form_edges *edges, cavum_index element, in
 /** Evaluates x on all edges. @param[in] x  Shape [num_unknowns]. */
 void cavum_form_edges_set_x(cavum_form_edges *edges, const double *x);
 
-/** Adds the derivatives by all edges that are not bent. @param[in] u  Shape [num_unknowns]. */
+/** What cavum_form_edges_add_straight() needs of x. */
+void cavum_form_edges_weigh(cavum_form_edges *edges);
+
+/** Adds the derivatives by all edges that are not bent where u is x. */
+void cavum_form_edges_add_square(cavum_mesh_gradient *gradient, const cavum_form_edges *edges);
+
+/** Adds them after cavum_form_edges_weigh(). @param[in] u  Shape [num_unknowns]. */
 void cavum_form_edges_add_straight(cavum_mesh_gradient *gradient, const cavum_form_edges *edges,
                                    const double *u);
 

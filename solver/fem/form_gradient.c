@@ -142,10 +142,15 @@ static void values_of(cavum_point_values *to, const work *w, const cavum_form *f
   cavum_discretisation_values(to->value, to->d_xi, to->d_eta, w->d, w->batch, vector, degree);
 }
 
+// x of itself, and of no other form.
+static bool is_square(const cavum_form *forms, int count) {
+  return count == 1 && forms[0].u == forms[0].x;
+}
+
 static void sum_forms(work *w, const cavum_form *forms, int count) {
   const cavum_point_values *u[CAVUM_FORMS_TOGETHER];
   cavum_form_masses masses[CAVUM_FORMS_TOGETHER];
-  if (count == 1 && forms[0].u == forms[0].x) {
+  if (is_square(forms, count)) {
     cavum_form_sums_square(w->sides[0], &w->sums, &w->x, forms[0].mass_u + forms[0].mass_x);
     return;
   }
@@ -173,12 +178,15 @@ static void add_batch(cavum_mesh_gradient *const *gradients, work *w, const cavu
       cavum_form_edges_set_x(&w->edges, forms[first].x);
     }
     if (first == 0 && energies) add_energies(energies, w);
+    bool square = is_square(forms + first, together);
     sum_forms(w, forms + first, together);
+    if (square) cavum_form_edges_add_square(gradients[first], &w->edges);
+    if (!square) cavum_form_edges_weigh(&w->edges);
     for (int f = 0; f < together; f++) {
       const double *u = forms[first + f].u;
       add_chords(gradients[first + f], w, w->sides[f]);
       add_curves(gradients[first + f], w, w->sides[f], u);
-      cavum_form_edges_add_straight(gradients[first + f], &w->edges, u);
+      if (!square) cavum_form_edges_add_straight(gradients[first + f], &w->edges, u);
     }
   }
 }

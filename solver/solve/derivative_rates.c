@@ -310,10 +310,9 @@ cavum_status cavum_derivative_rates_take(cavum_derivative_values *w, const cavum
   if (w->only_followed_at_third && below == CAVUM_DEGREES_ON_SMOOTH) goto done;
   for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
     cavum_figure_id id = (cavum_figure_id)i;
+    bool present = values->figures[id].state == CAVUM_FIGURE_PRESENT;
+    if (!present || !cavum_derivative_is_asked(w->figures, i)) continue;
     cavum_figure_chain chain = cavum_figure_chain_of(id, resistance);
-    if (!cavum_derivative_is_asked(w->figures, i) ||
-        values->figures[id].state != CAVUM_FIGURE_PRESENT)
-      continue;
     take_figure(w, id, &chain, f, &rates, value_of(id, values, f),
                 vector_error + (needs_adjoints(&chain) ? of_adjoints : 0.0));
   }

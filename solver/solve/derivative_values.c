@@ -28,8 +28,9 @@ cavum_status cavum_derivative_values_create(cavum_derivative_values *values,
     cavum_derivative_values_clear(&made);
     return cavum_fail_memory(error);
   }
-  for (int i = 0; i < count; i++) {
-    for (int id = 0; id < CAVUM_NUM_FIGURES; id++) made.values[i][id].count = 0;
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    if (!cavum_derivative_is_asked(figures, id)) continue;
+    for (int i = 0; i < count; i++) made.values[i][id].count = 0;
   }
   *values = made;
   return CAVUM_OK;

@@ -12,10 +12,11 @@
 static bool turns_at(const cavum_curve *curve, const cavum_curve_rate *rates, double t) {
   const double right_angle = 0.02, rounding = 1e-9;
   cavum_point along = cavum_curve_derivative(curve, t), moved, turned;
-  double size = hypot(along.z_m, along.r_m);
-  if (!(size > 0.0) || fabs(along.z_m) > right_angle * size) return false;
+  double square = along.z_m * along.z_m + along.r_m * along.r_m;
+  if (!(square > 0.0) || along.z_m * along.z_m > right_angle * right_angle * square) return false;
   cavum_curve_rate_at(&moved, &turned, curve, rates, t);
-  return fabs(along.z_m * turned.r_m - along.r_m * turned.z_m) > rounding * size;
+  double turn = along.z_m * turned.r_m - along.r_m * turned.z_m;
+  return turn * turn > rounding * rounding * square;
 }
 
 // The weakest exponent at the ends of the axis where a wall across it turns with a dimension.
@@ -23,9 +24,10 @@ static double turned_tip(const cavum_contour *contour, const cavum_curve_rate *r
   double weakest = 0.0;
   for (cavum_index k = 0; k < contour->num_curves; k++) {
     const cavum_curve *curve = &contour->curves[k];
+    if (curve->boundary == CAVUM_BOUNDARY_AXIS) continue;
     bool turns = (curve->start.r_m == 0.0 && turns_at(curve, &rates[k], 0.0)) ||
                  (curve->end.r_m == 0.0 && turns_at(curve, &rates[k], 1.0));
-    if (curve->boundary == CAVUM_BOUNDARY_AXIS || !turns) continue;
+    if (!turns) continue;
     double nu = cavum_tip_exponent(0.5 * CAVUM_PI, curve->boundary == CAVUM_BOUNDARY_MAGNETIC);
     weakest = weakest > 0.0 ? cavum_min(weakest, nu) : nu;
   }
