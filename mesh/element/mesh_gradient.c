@@ -6,25 +6,31 @@
 
 #include "base/base.h"
 
-cavum_status cavum_mesh_gradient_create(cavum_mesh_gradient *gradient, const cavum_mesh *mesh,
-                                        cavum_error *error) {
+cavum_status cavum_mesh_gradient_create_with(cavum_mesh_gradient *gradient, double **numbers,
+                                             cavum_index count, const cavum_mesh *mesh,
+                                             cavum_error *error) {
   cavum_mesh_gradient made = {.mesh = mesh};
   if (!CAVUM_HOLDS(mesh->node_order == 0))
     return cavum_fail_internal(error, "a mesh with nodes has no curves to follow");
-  made.vertices = cavum_alloc(mesh->num_vertices, sizeof *made.vertices);
-  made.curves = cavum_alloc(mesh->num_curves, sizeof *made.curves);
-  if (!made.vertices || !made.curves) {
-    cavum_mesh_gradient_clear(&made);
-    return cavum_fail_memory(error);
-  }
+  int64_t in_vertices = mesh->num_vertices * (int64_t)(sizeof *made.vertices / sizeof(double));
+  int64_t in_curves = mesh->num_curves * (int64_t)(sizeof *made.curves / sizeof(double));
+  made.memory = cavum_alloc(count + in_vertices + in_curves, sizeof *made.memory);
+  if (!made.memory) return cavum_fail_memory(error);
+  made.vertices = (cavum_point *)(made.memory + count);
+  made.curves = (cavum_curve_rate *)(made.memory + count + in_vertices);
+  if (numbers) *numbers = made.memory;
   *gradient = made;
   return CAVUM_OK;
 }
 
+cavum_status cavum_mesh_gradient_create(cavum_mesh_gradient *gradient, const cavum_mesh *mesh,
+                                        cavum_error *error) {
+  return cavum_mesh_gradient_create_with(gradient, NULL, 0, mesh, error);
+}
+
 void cavum_mesh_gradient_clear(cavum_mesh_gradient *gradient) {
   if (!gradient) return;
-  free(gradient->vertices);
-  free(gradient->curves);
+  free(gradient->memory);
   *gradient = (cavum_mesh_gradient){0};
 }
 

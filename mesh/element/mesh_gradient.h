@@ -20,13 +20,20 @@
 /** Derivatives of one figure by the geometry of a mesh without nodes. */
 typedef struct cavum_mesh_gradient {
   const cavum_mesh *mesh;   /**< Borrowed. */
-  cavum_point *vertices;    /**< Owned, [num_vertices]. */
-  cavum_curve_rate *curves; /**< Owned, [num_curves]. */
+  double *memory;           /**< Owned: of all that follows. */
+  cavum_point *vertices;    /**< Shape [num_vertices]. */
+  cavum_curve_rate *curves; /**< Shape [num_curves]. */
 } cavum_mesh_gradient;
 
 /** Zeroed. @retval CAVUM_ERR_MEMORY */
 cavum_status cavum_mesh_gradient_create(cavum_mesh_gradient *gradient, const cavum_mesh *mesh,
                                         cavum_error *error);
+
+/** The same with so many other numbers in its memory, which are zero too. @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_mesh_gradient_create_with(cavum_mesh_gradient *gradient, double **numbers,
+                                             cavum_index count, const cavum_mesh *mesh,
+                                             cavum_error *error);
 
 /** Frees what it owns; NULL is accepted. */
 void cavum_mesh_gradient_clear(cavum_mesh_gradient *gradient);

@@ -74,14 +74,14 @@ typedef struct work {
   const cavum_bordered *problem;
   cavum_index n;
   double shift_per_m2, k2_per_m2;
-  double *memory;        // owned
+  double *memory;        // owned: of all numbers
   int own;               // 1 where the mode of the problem is one of the pencil, else 0
   int num_modes;         // that are taken out: that one first
   const double **modes;  // owned, [num_modes]
-  double *apart_per_m2;  // owned: their k^2 less that of the problem
+  double *apart_per_m2;  // their k^2 less that of the problem
   double *mx;            // M x of each
   double *ax;            // (K - k^2 M) x of each but that one
-  double *parts;         // owned, [count][num_modes]: x^T b of each right-hand side
+  double *parts;         // [count][num_modes]: x^T b of each right-hand side
   side sides[CAVUM_BORDERED_MOST];
   int count;
   double contraction;  // the largest of all sides, in the first step
@@ -95,24 +95,32 @@ static void take_out(const work *w, double *vector) {
   }
 }
 
+static bool is_between(const work *w, int mode) {
+  double k2 = w->problem->modes->k2_per_m2[mode];
+  double low = cavum_min(w->k2_per_m2, w->shift_per_m2);
+  double high = cavum_max(w->k2_per_m2, w->shift_per_m2);
+  return mode != w->problem->index && k2 >= low && k2 <= high;
+}
+
 // The modes that have to be taken out: that of the problem, and those between it and the shift.
 static void list_modes(work *w) {
   const cavum_modes *modes = w->problem->modes;
-  double low = cavum_min(w->k2_per_m2, w->shift_per_m2);
-  double high = cavum_max(w->k2_per_m2, w->shift_per_m2);
   if (w->own) w->modes[w->num_modes++] = w->problem->vector;
   for (int i = 0; i < modes->count; i++) {
-    double k2 = modes->k2_per_m2[i];
-    if (i == w->problem->index || k2 < low || k2 > high) continue;
-    w->apart_per_m2[w->num_modes] = k2 - w->k2_per_m2;
-    w->modes[w->num_modes++] = modes->vectors + (int64_t)i * w->n;
+    if (is_between(w, i)) w->modes[w->num_modes++] = modes->vectors + (int64_t)i * w->n;
+  }
+}
+
+static void list_distances(work *w) {
+  int at = w->own;
+  for (int i = 0; i < w->problem->modes->count; i++) {
+    if (!is_between(w, i)) continue;
+    w->apart_per_m2[at++] = w->problem->modes->k2_per_m2[i] - w->k2_per_m2;
   }
 }
 
 static void clear_work(work *w) {
   free(w->modes);
-  free(w->apart_per_m2);
-  free(w->parts);
   free(w->memory);
 }
 
@@ -149,16 +157,18 @@ static cavum_status prepare(work *w, const cavum_bordered *problem, double *cons
               .k2_per_m2 = problem->k2_per_m2,
               .own = problem->vector ? 1 : 0};
   w->shift_per_m2 = p->factor_owner ? p->factor_owner->shift_per_m2 : p->shift_per_m2;
-  w->modes = cavum_alloc(problem->modes->count, sizeof *w->modes);
-  w->apart_per_m2 = cavum_alloc(problem->modes->count, sizeof *w->apart_per_m2);
-  if (!w->modes || !w->apart_per_m2) return cavum_fail_memory(error);
+  w->modes = cavum_alloc(problem->modes->count + w->own, sizeof *w->modes);
+  if (!w->modes) return cavum_fail_memory(error);
   list_modes(w);
   w->positive = is_positive(w);
   int num_products = 2 * w->num_modes - w->own;
-  w->memory = cavum_alloc_aligned((int64_t)w->n * (num_products + vectors * (int64_t)count),
-                                  sizeof *w->memory);
-  w->parts = cavum_alloc((int64_t)count * w->num_modes, sizeof *w->parts);
-  if (!w->memory || !w->parts) return cavum_fail_memory(error);
+  int64_t in_vectors = (int64_t)w->n * (num_products + vectors * (int64_t)count);
+  int64_t others = (1 + (int64_t)count) * w->num_modes;
+  w->memory = cavum_alloc_aligned(in_vectors + others, sizeof *w->memory);
+  if (!w->memory) return cavum_fail_memory(error);
+  w->apart_per_m2 = w->memory + in_vectors;
+  w->parts = w->apart_per_m2 + w->num_modes;
+  list_distances(w);
   w->mx = w->memory;
   w->ax = w->mx + (int64_t)w->num_modes * w->n;
   for (int i = 0; i < w->num_modes; i++) {

@@ -111,21 +111,15 @@ cavum_status cavum_functional_create(cavum_functional *functional, const cavum_v
                                      cavum_error *error) {
   const cavum_discretisation *d = view->field.discretisation;
   cavum_functional made = {0};
-  cavum_status status = cavum_mesh_gradient_create(&made.gradient, d->mesh, error);
-  if (status != CAVUM_OK) return status;
-  made.by_vector = cavum_alloc(d->space.num_unknowns, sizeof *made.by_vector);
-  if (!made.by_vector) {
-    cavum_functional_clear(&made);
-    return cavum_fail_memory(error);
-  }
-  *functional = made;
-  return CAVUM_OK;
+  cavum_status status = cavum_mesh_gradient_create_with(&made.gradient, &made.by_vector,
+                                                        d->space.num_unknowns, d->mesh, error);
+  if (status == CAVUM_OK) *functional = made;
+  return status;
 }
 
 void cavum_functional_clear(cavum_functional *functional) {
   if (!functional) return;
   cavum_mesh_gradient_clear(&functional->gradient);
-  free(functional->by_vector);
   *functional = (cavum_functional){0};
 }
 

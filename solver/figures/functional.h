@@ -60,8 +60,8 @@ typedef struct cavum_wall_gradient {
 typedef struct cavum_functional {
   double value;
   double by_k, by_beta;         /**< For a fixed vector and shape. */
-  double *by_vector;            /**< Owned, [num_unknowns]. */
   cavum_mesh_gradient gradient; /**< By the shape, for a fixed vector. */
+  double *by_vector;            /**< Shape [num_unknowns], in the memory of the gradient. */
 } cavum_functional;
 
 /** Zeroed. @retval CAVUM_ERR_MEMORY */
