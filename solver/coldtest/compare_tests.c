@@ -8,6 +8,7 @@
 #include "base/units.h"
 #include "cavum/coldtest_compare.h"
 #include "coldtest/coldtest_private.h"
+#include "coldtest/compare_names.h"
 #include "coldtest/emission_power.h"
 #include "coldtest/gradient_order.h"
 #include "coldtest/linear_fit.h"
@@ -345,39 +346,6 @@ static bool make_ratio(cavum_coldtest_ratio *out, const side *first, const side 
   return true;
 }
 
-static bool same_estimate(cavum_estimate a, cavum_estimate b) {
-  return a.value == b.value && a.uncertainty == b.uncertainty;
-}
-
-// One name and two different numbers cannot both be meant.
-static cavum_status check_names(const cavum_coldtest_report *a, const cavum_coldtest_report *b,
-                                bool calibration, bool shape, cavum_error *error) {
-  const cavum_coldtest_setup *x = &a->file.setup, *y = &b->file.setup;
-  bool same = x->common_gain_uncertainty == y->common_gain_uncertainty &&
-              x->input_line_loss_db == y->input_line_loss_db &&
-              x->input_line_uncertainty_db == y->input_line_uncertainty_db;
-  for (int i = 0; i < CAVUM_NUM_CHANNELS; i++) {
-    const cavum_coldtest_channel *c = &x->channels[i], *d = &y->channels[i];
-    same = same && c->attenuation_db == d->attenuation_db && c->chain == d->chain &&
-           c->attenuation_uncertainty_db == d->attenuation_uncertainty_db &&
-           c->gain_uncertainty == d->gain_uncertainty && c->zero_w == d->zero_w;
-  }
-  if (calibration && !same) {
-    return cavum_fail(error, CAVUM_ERR_INPUT,
-                      "shared.calibration '%s': the tests state different chains, meters or lines",
-                      a->file.shared_calibration);
-  }
-  same = same_estimate(x->r_over_q_linac_ohm, y->r_over_q_linac_ohm) &&
-         same_estimate(x->accelerating_length_m, y->accelerating_length_m) &&
-         same_estimate(x->geometry_factor_ohm, y->geometry_factor_ohm);
-  if (shape && !same) {
-    return cavum_fail(error, CAVUM_ERR_INPUT,
-                      "shared.shape '%s': the tests state different figures of the cell",
-                      a->file.shared_shape);
-  }
-  return CAVUM_OK;
-}
-
 static bool same_name(const char *a, const char *b) { return a[0] && strcmp(a, b) == 0; }
 
 // Of the reading in the middle: a test that drifts is that of one cell.
@@ -440,7 +408,8 @@ static cavum_status make_pair(cavum_coldtest_pair *pair, const side *first, cons
   const cavum_estimate none = {.value = NAN, .uncertainty = NAN};
   bool calibration = same_name(a->shared_calibration, b->shared_calibration);
   bool shape = same_name(a->shared_shape, b->shared_shape);
-  cavum_status status = check_names(first->report, later->report, calibration, shape, error);
+  cavum_status status =
+      cavum_coldtest_check_names(first->report, later->report, calibration, shape, error);
   if (status != CAVUM_OK) return status;
   pair->shares_calibration = calibration;
   pair->shares_shape = shape;
