@@ -73,15 +73,28 @@ cavum_status cavum_step_read_deflection(double *largest_m_per_pa, cavum_depth_sh
   return status;
 }
 
+// The decimal number that a value was before it was converted or divided, if it is one of few
+// digits.
+static double round_decimal(double value) {
+  enum { DIGITS = 15 };
+  if (value == 0.0 || !isfinite(value)) return value;
+  double scale = pow(10.0, DIGITS - 1 - floor(log10(fabs(value))));
+  return round(value * scale) / scale;
+}
+
+static bool is_rounding(double a, double b) { return fabs(a - b) <= 2.0 * DBL_EPSILON * fabs(b); }
+
 // A depth as the reader of cell files takes it in mm, but for rounding: 120 um are 0.12 mm in the
 // file of a shape, and not 0.12000000000000001 mm.
 static double as_of_cell_file(double depth_m) {
-  enum { DIGITS = 15 };
-  double mm = cavum_in_mm(depth_m);
-  if (mm == 0.0 || !isfinite(mm)) return depth_m;
-  double scale = pow(10.0, DIGITS - 1 - floor(log10(fabs(mm))));
-  double read_m = cavum_from_unit(round(mm * scale) / scale, CAVUM_UNIT_MM);
-  return fabs(read_m - depth_m) <= 2.0 * DBL_EPSILON * fabs(depth_m) ? read_m : depth_m;
+  double read_m = cavum_from_unit(round_decimal(cavum_in_mm(depth_m)), CAVUM_UNIT_MM);
+  return is_rounding(read_m, depth_m) ? read_m : depth_m;
+}
+
+// A share likewise: 150 um of 100 um are 1.5.
+static double share_of(double depth_m, double whole_m) {
+  double share = depth_m / whole_m, decimal = round_decimal(share);
+  return is_rounding(decimal, share) ? decimal : share;
 }
 
 static cavum_status set_depth(cavum_chain_step *step, const cavum_yaml_reader *reader,
@@ -101,7 +114,7 @@ static cavum_status set_depth(cavum_chain_step *step, const cavum_yaml_reader *r
                        cavum_yaml_path_join(path, "profile").text);
   }
   step->amount_m.value = as_of_cell_file(uniform ? section->depth_m : section->equator_m);
-  if (equator) step->depth.iris_share = section->iris_m / section->equator_m;
+  if (equator) step->depth.iris_share = share_of(section->iris_m, section->equator_m);
   return CAVUM_OK;
 }
 

@@ -117,6 +117,28 @@ START_TEST(names_that_are_cut_end_with_dots) {
 }
 END_TEST
 
+// Numbers of the file of a shape are those of its steps: 150 um of 100 um are 1.5 times as much,
+// and not 1.4999999999999998 times.
+START_TEST(depths_of_a_shape_are_those_of_the_steps) {
+  static const struct {
+    const char *depth, *moved;
+  } cases[] = {{"equator_um: 100, iris_um: 150", "{offset_mm: 0.1, iris_share: 1.5}"},
+               {"equator_um: 130, iris_um: 104", "{offset_mm: 0.13, iris_share: 0.8}"},
+               {"equator_um: 70, iris_um: 161", "{offset_mm: 0.07, iris_share: 2.3}"}};
+  ck_assert_int_eq(run("cp $CELLS/mid-cell.yaml ."), 0);
+  for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+    char steps[256];
+    snprintf(steps, sizeof steps, "cell: mid-cell.yaml\nsteps:\n  - {name: etch, remove: {%s}}\n",
+             cases[i].depth);
+    program_write_text(step_chain_folder, "etch.yaml", steps);
+    ck_assert_int_eq(run("$CAVUM steps etch.yaml --cell etched.yaml --behind etch --overwrite -q"),
+                     0);
+    ck_assert_msg(strstr(read_text("etched.yaml"), cases[i].moved) != NULL, "no '%s' in: %s",
+                  cases[i].moved, read_text("etched.yaml"));
+  }
+}
+END_TEST
+
 // A wall that was measured says so.
 START_TEST(a_measured_wall_without_an_uncertainty_is_told) {
   char points[8192] = "z_mm,r_mm\n";
@@ -506,6 +528,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, uncertainties_that_are_not_stated_are_told);
   tcase_add_test(tests, many_uncertainties_that_are_not_stated_are_counted);
   tcase_add_test(tests, names_that_are_cut_end_with_dots);
+  tcase_add_test(tests, depths_of_a_shape_are_those_of_the_steps);
   tcase_add_test(tests, a_measured_wall_without_an_uncertainty_is_told);
   tcase_add_test(tests, results_are_stored_drawn_and_reported);
   tcase_add_test(tests, contradictions_and_obstacles_are_said);
