@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/utf8.h"
 #include "cavum/cavum.h"
 #include "cli/process.h"
 #include "yaml/tree.h"
@@ -17,27 +18,37 @@
 // Digits of a number in which two inputs may differ: what arithmetic did behind them is no input.
 enum { FIRST_CAPACITY = 64, INPUT_DIGITS = 12 };
 
+// Of a text without room, and of the key of one level: names of regions are as long as one likes.
+enum { SHOWN_OF_VALUE = 8, KEY_SIZE = 200, SHOWN_OF_KEY = 160 };
+
 void cavum_inputs_clear(cavum_inputs *inputs) {
   free(inputs->rows);
   *inputs = (cavum_inputs){0};
 }
 
-// A number has one form: 5 for 5.0 and for 4.999999999999999, which is 5 mm made of metres. A text
-// without room, as that of a mesh, keeps its beginning and a check sum of the whole (FNV-1a,
-// public domain).
-static void write_value(char value[CAVUM_INPUT_VALUE_SIZE], const char *text) {
+// A text, or its beginning and a check sum of the whole (FNV-1a, public domain) where there is no
+// room: what differs in the rest is told apart as well.
+static void write_text(char *cut, size_t size, size_t beginning, const char *text) {
   uint32_t sum = 2166136261U;
-  double number = 0.0;
-  if (cavum_process_read_number(&number, text)) {
-    snprintf(value, CAVUM_INPUT_VALUE_SIZE, "%.*g", INPUT_DIGITS, number);
-    return;
-  }
-  if (strlen(text) < CAVUM_INPUT_VALUE_SIZE) {
-    snprintf(value, CAVUM_INPUT_VALUE_SIZE, "%s", text);
+  if (strlen(text) < size) {
+    snprintf(cut, size, "%s", text);
     return;
   }
   for (const char *c = text; *c; c++) sum = (sum ^ (unsigned char)*c) * 16777619U;
-  snprintf(value, CAVUM_INPUT_VALUE_SIZE, "%.8s... (%08x)", text, (unsigned)sum);
+  cavum_utf8_cut(cut, beginning + sizeof "...", text);
+  size_t used = strlen(cut);
+  snprintf(cut + used, size - used, " (%08x)", (unsigned)sum);
+}
+
+// A number has one form: 5 for 5.0 and for 4.999999999999999, which is 5 mm made of metres. A text
+// without room is that of a mesh.
+static void write_value(char value[CAVUM_INPUT_VALUE_SIZE], const char *text) {
+  double number = 0.0;
+  if (cavum_process_read_number(&number, text)) {
+    snprintf(value, CAVUM_INPUT_VALUE_SIZE, "%.*g", INPUT_DIGITS, number);
+  } else {
+    write_text(value, CAVUM_INPUT_VALUE_SIZE, SHOWN_OF_VALUE, text);
+  }
 }
 
 static cavum_status add_row(cavum_inputs *inputs, const char *key, const char *value,
@@ -64,10 +75,11 @@ static cavum_status add_leaves(cavum_inputs *inputs, const cavum_yaml_tree *tree
   int number = 0;
   if (parent->kind == CAVUM_YAML_NODE_SCALAR) return add_row(inputs, name, parent->text, error);
   for (cavum_index i = parent->first_child; i >= 0; i = tree->nodes[i].next) {
-    char below[CAVUM_INPUT_KEY_SIZE];
-    const char *key = tree->nodes[i].key;
-    if (key) snprintf(below, sizeof below, "%.60s%s%.30s", name, name[0] ? "." : "", key);
-    if (!key) snprintf(below, sizeof below, "%.80s[%d]", name, ++number);
+    char below[CAVUM_INPUT_KEY_SIZE], key[KEY_SIZE];
+    const char *own = tree->nodes[i].key;
+    write_text(key, sizeof key, SHOWN_OF_KEY, own ? own : "");
+    if (own) snprintf(below, sizeof below, "%.300s%s%s", name, name[0] ? "." : "", key);
+    if (!own) snprintf(below, sizeof below, "%.480s[%d]", name, ++number);
     cavum_status status = add_leaves(inputs, tree, i, below, error);
     if (status != CAVUM_OK) return status;
   }
@@ -118,11 +130,11 @@ static cavum_status split_halves(cavum_inputs *inputs, const cavum_cell *cell, c
     if (strncmp(inputs->rows[i].key, contour, sizeof contour - 1) != 0) continue;
     if (strcmp(behind, "kind") == 0) continue;
     memcpy(value, inputs->rows[i].value, sizeof value);
-    snprintf(key, sizeof key, "contour.right.%.70s", behind);
+    snprintf(key, sizeof key, "contour.right.%.490s", behind);
     cavum_status status = add_row(inputs, key, value, error);
     if (status != CAVUM_OK) return status;
     behind = inputs->rows[i].key + sizeof contour - 1;
-    snprintf(key, sizeof key, "contour.left.%.70s", behind);
+    snprintf(key, sizeof key, "contour.left.%.490s", behind);
     memcpy(inputs->rows[i].key, key, sizeof key);
   }
   return CAVUM_OK;
@@ -188,7 +200,7 @@ static bool is_of_both(const cavum_inputs *inputs, int count, const char *key, c
   char twin[CAVUM_INPUT_KEY_SIZE];
   const char *at = strstr(key, half);
   if (!at) return false;
-  snprintf(twin, sizeof twin, "%.*s%s%.70s", (int)(at - key), key, other, at + strlen(half));
+  snprintf(twin, sizeof twin, "%.*s%s%.490s", (int)(at - key), key, other, at + strlen(half));
   for (int k = 0; k < count; k++) {
     if (strcmp(value_of(&inputs[k], key), value_of(&inputs[k], twin)) != 0) return false;
   }
@@ -204,7 +216,7 @@ static cavum_status add_difference(cavum_compare_table *table, const cavum_input
   const char *at = both ? strstr(key, left) : NULL;
   cavum_compare_cell *row = NULL;
   snprintf(name, sizeof name, "%s", key);
-  if (at) snprintf(name, sizeof name, "%.*s.%.70s", (int)(at - key), key, at + sizeof left - 1);
+  if (at) snprintf(name, sizeof name, "%.*s.%.490s", (int)(at - key), key, at + sizeof left - 1);
   size_t length = strlen(name);
   bool inside = strncmp(name, contour, sizeof contour - 1) == 0 &&
                 (strcmp(name + length - sizeof unit + 1, unit) == 0 ||

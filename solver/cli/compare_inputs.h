@@ -10,11 +10,11 @@
 #include "cli/compare_table.h"
 
 /** Room for a dotted name, and for a value as text. */
-enum { CAVUM_INPUT_KEY_SIZE = 96, CAVUM_INPUT_VALUE_SIZE = 48 };
+enum { CAVUM_INPUT_KEY_SIZE = 512, CAVUM_INPUT_VALUE_SIZE = 48 };
 
 /** One input of a cell. */
 typedef struct cavum_input_row {
-  char key[CAVUM_INPUT_KEY_SIZE];
+  char key[CAVUM_INPUT_KEY_SIZE];     /**< Different inputs have different texts. */
   char value[CAVUM_INPUT_VALUE_SIZE]; /**< Equal values have equal texts. */
 } cavum_input_row;
 

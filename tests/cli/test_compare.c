@@ -250,6 +250,40 @@ START_TEST(each_result_has_its_own_basis_and_unit) {
 }
 END_TEST
 
+// Regions of a mesh file may have names of any length: 30 bytes of them were looked at, so that the
+// second of two such regions had the values of the first.
+START_TEST(regions_with_long_names_are_told_apart) {
+  static const char mesh[] = CAVUM_TEST_FOLDER "/msh/data/loaded-41t.msh";
+  char letters[512] = "";
+  for (int i = 0; i < 150; i++) strcat(letters, "\xc3\xa4");
+  const char *const stems[] = {"the window of alumina on the side of the ", "x\xc3\xa4\xc3\xa4",
+                               letters};
+  for (size_t k = 0; k < sizeof stems / sizeof *stems; k++) {
+    ck_assert_int_eq(run("sed 's/\"ceramic\"/\"%sleft\"/;s/\"vacuum\"/\"%sright\"/' %s >m.msh",
+                         stems[k], stems[k], mesh),
+                     0);
+    for (int cell = 0; cell < 2; cell++) {
+      ck_assert_int_eq(
+          run("printf 'contour: {kind: mesh, file: m.msh, unit: m, axis: z, boundaries: "
+              "{beam line: axis, faces: metal}, regions: {\"%sleft\": {eps_r: 4}, \"%sright\": "
+              "{eps_r: %d}}}\\naccuracy: {frequency: 1.0e-3, other_figures: 1.0e-1}\\n' >%d.yaml "
+              "&& "
+              "$CAVUM solve %d.yaml -q -o %d.hdf",
+              stems[k], stems[k], 1 + cell, cell, cell, cell),
+          0);
+    }
+    ck_assert_int_eq(run("$CAVUM compare 0.hdf 1.hdf --json c.json --overwrite >table; iconv -f "
+                         "UTF-8 -t UTF-8 table >/dev/null"),
+                     0);
+    const char *text = squeeze(), *row = strstr(text, "contour.regions.");
+    ck_assert_ptr_nonnull(row);
+    ck_assert_ptr_null(strstr(row + 1, "contour.regions."));
+    ck_assert_ptr_nonnull(strstr(row, ".eps_r 1 2\n"));
+    ck_assert_ptr_nonnull(strstr(read_text("c.json"), "contour.regions."));
+  }
+}
+END_TEST
+
 // Titles are there whole; a file name that is too long ends with dots and not within a letter.
 START_TEST(long_names_keep_whole_letters) {
   char title[200] = "x", name[256] = "y";
@@ -359,6 +393,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, rows_say_one_thing_once);
   tcase_add_test(tests, each_result_has_its_own_basis_and_unit);
   tcase_add_test(tests, long_names_keep_whole_letters);
+  tcase_add_test(tests, regions_with_long_names_are_told_apart);
   tcase_add_test(tests, studies_are_compared);
   tcase_add_test(tests, pictures_name_their_files_and_quiet_prints_nothing);
   tcase_add_test(tests, searches_are_named_by_their_goals);
