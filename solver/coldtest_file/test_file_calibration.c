@@ -229,9 +229,10 @@ static cavum_status take_limit(cavum_coldtest_setup *setup, const cavum_yaml_rea
         "gradient_MV_per_m, wall_power_W, bath_heat_W, forward_power_W and a source were expected",
         path);
   }
-  CAVUM_TRY(cavum_test_file_copy(limit->name, sizeof limit->name, reader, node, path, found.name));
-  CAVUM_TRY(
-      cavum_test_file_copy(limit->source, sizeof limit->source, reader, node, path, found.source));
+  CAVUM_TRY(cavum_test_file_copy(limit->name, sizeof limit->name, reader, node,
+                                 cavum_yaml_path_join(path, "name").text, found.name));
+  CAVUM_TRY(cavum_test_file_copy(limit->source, sizeof limit->source, reader, node,
+                                 cavum_yaml_path_join(path, "source").text, found.source));
   setup->num_limits++;
 done:
   return status;

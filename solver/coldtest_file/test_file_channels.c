@@ -168,8 +168,8 @@ static cavum_status read_extra(cavum_coldtest_setup *setup, const cavum_yaml_rea
                                     "%s.name: '%.60s' is %s already; expected another name",
                                     path.text, found.name, taken);
     }
-    CAVUM_TRY(cavum_test_file_copy(channel->name, sizeof channel->name, reader, node, path.text,
-                                   found.name));
+    CAVUM_TRY(cavum_test_file_copy(channel->name, sizeof channel->name, reader, node,
+                                   cavum_yaml_path_join(path.text, "name").text, found.name));
     setup->num_extra++;
   }
 done:

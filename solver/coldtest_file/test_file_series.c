@@ -226,7 +226,8 @@ static cavum_status read_traces(cavum_coldtest_file *file, const cavum_yaml_read
     cavum_coldtest_trace_entry *trace = &file->traces[file->num_traces];
     cavum_yaml_path path = cavum_yaml_path_index("traces", file->num_traces + 1);
     CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, path.text, table));
-    CAVUM_TRY(cavum_test_file_copy_path(trace->path, reader, node, path.text, found.file));
+    CAVUM_TRY(cavum_test_file_copy_path(trace->path, reader, node,
+                                        cavum_yaml_path_join(path.text, "file").text, found.file));
     trace->frequency_hz = cavum_from_unit(found.frequency_mhz, CAVUM_UNIT_MHZ);
     trace->options =
         (cavum_decay_options){.struct_size = sizeof trace->options,

@@ -536,6 +536,10 @@ START_TEST(result_files_are_named_not_read) {
 }
 END_TEST
 
+// 97 letters: three times 29 and 10.
+#define LONG_LINE "name of a limit that is long "
+#define LONG LONG_LINE LONG_LINE LONG_LINE "and longer"
+
 static const struct {
   const char *text, *part;
 } BAD_TESTS[] = {
@@ -564,6 +568,13 @@ static const struct {
     {FIGURES READINGS "channels: {forward: {chain: [{part: x}]}}\n", "dB"},
     {FIGURES READINGS "limits: [{name: a, source: b}]\n", "peak_magnetic_field_mT"},
     {FIGURES READINGS "limits: [{name: a, gradient_MV_per_m: 3}]\n", "source"},
+    {FIGURES READINGS "limits: [{name: " LONG ", source: b, gradient_MV_per_m: 3}]\n",
+     "limits[1].name: longer than"},
+    {FIGURES READINGS "limits: [{name: a, source: " LONG LONG LONG ", gradient_MV_per_m: 3}]\n",
+     "limits[1].source: longer than"},
+    {FIGURES READINGS "channels: {extra: [{name: " LONG "}]}\n",
+     "channels.extra[1].name: longer than"},
+    {FIGURES READINGS "traces: [{file: ''}]\n", "traces[1].file: a file name of at most"},
     {FIGURES READINGS "traces: [{windows: 3}]\n", "file"},
     {FIGURES "plan: [{gradient_MV_per_m: 3, q_external: 1.0e10}]\n", "q0"},
     {FIGURES READINGS "surface_resistance: {predict: [{temperature_K: 2}]}\n", "gradient_MV_per_m"},
