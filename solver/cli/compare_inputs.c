@@ -12,6 +12,7 @@
 #include "base/base.h"
 #include "base/utf8.h"
 #include "cavum/cavum.h"
+#include "cell/moved_cell.h"
 #include "cli/process.h"
 #include "yaml/tree.h"
 
@@ -86,8 +87,8 @@ static cavum_status add_leaves(cavum_inputs *inputs, const cavum_yaml_tree *tree
   return CAVUM_OK;
 }
 
-static cavum_index find_child(const cavum_yaml_tree *tree, const char *key) {
-  for (cavum_index i = tree->nodes[0].first_child; i >= 0; i = tree->nodes[i].next) {
+static cavum_index find_child(const cavum_yaml_tree *tree, cavum_index parent, const char *key) {
+  for (cavum_index i = tree->nodes[parent].first_child; i >= 0; i = tree->nodes[i].next) {
     if (tree->nodes[i].key && strcmp(tree->nodes[i].key, key) == 0) return i;
   }
   return -1;
@@ -97,7 +98,7 @@ static cavum_index find_child(const cavum_yaml_tree *tree, const char *key) {
 static cavum_status add_cell(cavum_inputs *inputs, const cavum_yaml_tree *tree,
                              const cavum_yaml_tree *own, cavum_error *error) {
   static const char contour[] = "contour";
-  cavum_index own_contour = own ? find_child(own, contour) : -1;
+  cavum_index own_contour = own ? find_child(own, 0, contour) : -1;
   if (own_contour < 0) return add_leaves(inputs, tree, 0, "", error);
   for (cavum_index i = tree->nodes[0].first_child; i >= 0; i = tree->nodes[i].next) {
     const char *key = tree->nodes[i].key;
@@ -140,14 +141,25 @@ static cavum_status split_halves(cavum_inputs *inputs, const cavum_cell *cell, c
   return CAVUM_OK;
 }
 
+// The moves of a cell, whose shape before them is listed as that of any cell.
+static cavum_status add_moves(cavum_inputs *inputs, const cavum_yaml_tree *own,
+                              cavum_error *error) {
+  cavum_index contour = find_child(own, 0, "contour");
+  cavum_index moves = contour >= 0 ? find_child(own, contour, "moved") : -1;
+  return moves >= 0 ? add_leaves(inputs, own, moves, "contour.moved", error) : CAVUM_OK;
+}
+
 cavum_status cavum_inputs_read(cavum_inputs *inputs, const cavum_cell *cell, const char *text,
                                cavum_error *error) {
   cavum_inputs read = {0};
   cavum_yaml_tree tree = {0}, own = {0};
+  cavum_moved_cell moved = {.is_one = false};
   char *written = NULL;
-  bool is_path = cell && cell->kind == CAVUM_CONTOUR_PATH;
   cavum_status status = CAVUM_OK;
-  if (is_path) {
+  if (cell) CAVUM_TRY(cavum_moved_cell_look(&moved, cell, error));
+  if (moved.is_one) cell = &moved.base;
+  bool is_path = cell && cell->kind == CAVUM_CONTOUR_PATH;
+  if (is_path || moved.is_one) {
     CAVUM_TRY(
         cavum_yaml_tree_read(&own, text, strlen(text), strlen(text) + 1, "the cell file", error));
   }
@@ -162,10 +174,12 @@ cavum_status cavum_inputs_read(cavum_inputs *inputs, const cavum_cell *cell, con
       cavum_yaml_tree_read(&tree, text, strlen(text), strlen(text) + 1, "the cell file", error));
   CAVUM_TRY(add_cell(&read, &tree, is_path ? &own : NULL, error));
   if (cell) CAVUM_TRY(split_halves(&read, cell, error));
+  if (moved.is_one && !is_path) CAVUM_TRY(add_moves(&read, &own, error));
   *inputs = read;
   read = (cavum_inputs){0};
 done:
   cavum_inputs_clear(&read);
+  cavum_moved_cell_clear(&moved);
   cavum_yaml_tree_clear(&own);
   cavum_yaml_tree_clear(&tree);
   cavum_free(written);
@@ -212,7 +226,8 @@ static bool is_of_both(const cavum_inputs *inputs, int count, const char *key, c
 static cavum_status add_difference(cavum_compare_table *table, const cavum_inputs *inputs,
                                    int count, const char *key, bool both, cavum_error *error) {
   char name[CAVUM_INPUT_KEY_SIZE];
-  static const char contour[] = "contour.", left[] = ".left.", unit[] = "_mm", path[] = "path[";
+  static const char contour[] = "contour.", left[] = ".left.", unit[] = "_mm", path[] = "path[",
+                    moved[] = "moved[";
   const char *at = both ? strstr(key, left) : NULL;
   cavum_compare_cell *row = NULL;
   snprintf(name, sizeof name, "%s", key);
@@ -220,7 +235,8 @@ static cavum_status add_difference(cavum_compare_table *table, const cavum_input
   size_t length = strlen(name);
   bool inside = strncmp(name, contour, sizeof contour - 1) == 0 &&
                 (strcmp(name + length - sizeof unit + 1, unit) == 0 ||
-                 strncmp(name + sizeof contour - 1, path, sizeof path - 1) == 0);
+                 strncmp(name + sizeof contour - 1, path, sizeof path - 1) == 0 ||
+                 strncmp(name + sizeof contour - 1, moved, sizeof moved - 1) == 0);
   cavum_status status = cavum_compare_table_add(&row, table, error);
   if (status != CAVUM_OK) return status;
   snprintf(row[0], sizeof row[0], "%s", name + (inside ? sizeof contour - 1 : 0));

@@ -250,6 +250,34 @@ START_TEST(each_result_has_its_own_basis_and_unit) {
 }
 END_TEST
 
+// A cell that was moved has the inputs of the shape before, its ends and the moves: its ends were
+// not looked at, and beside the cell before its moves every dimension stood twice.
+START_TEST(moved_cells_have_all_their_inputs) {
+  solve("a", "");
+  solve("b", "s/^ends:/  moved: [{offset_mm: 0.1}, {contraction: 0.001}]\\n&/");
+  solve("c",
+        "s/^ends:/  moved: [{offset_mm: 0.1}, {contraction: 0.001}]\\n&/;"
+        "s/magnetic/electric/;s/^  iris_radius_mm: 35.0/  iris_radius_mm: 36.0/");
+  ck_assert_int_eq(run("$CAVUM compare a.hdf b.hdf >table"), 0);
+  must_contain(
+      squeeze(),
+      "\nInputs that differ A B\n moved[1].offset_mm - 0.1\n moved[2].contraction - 0.001\n"
+      "\nFigures");
+  ck_assert_int_eq(run("$CAVUM compare b.hdf a.hdf >table"), 0);
+  must_contain(squeeze(), "\nInputs that differ A B\n moved[1].offset_mm 0.1 -\n");
+  ck_assert_int_eq(run("$CAVUM compare b.hdf c.hdf >table"), 0);
+  must_contain(squeeze(),
+               "\nInputs that differ A B\n iris_radius_mm 35 36\n ends.kind magnetic "
+               "electric\n\nFigures");
+  // The moves are of the cell, also where its halves differ.
+  solve("d",
+        "s/^ends:/  left: {iris_radius_mm: 34}\\n  moved: [{offset_mm: 0.1}, {contraction: "
+        "0.001}]\\n&/");
+  ck_assert_int_eq(run("$CAVUM compare b.hdf d.hdf >table"), 0);
+  must_contain(squeeze(), "\nInputs that differ A B\n left.iris_radius_mm 35 34\n\nFigures");
+}
+END_TEST
+
 // Regions of a mesh file may have names of any length: 30 bytes of them were looked at, so that the
 // second of two such regions had the values of the first.
 START_TEST(regions_with_long_names_are_told_apart) {
@@ -394,6 +422,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, each_result_has_its_own_basis_and_unit);
   tcase_add_test(tests, long_names_keep_whole_letters);
   tcase_add_test(tests, regions_with_long_names_are_told_apart);
+  tcase_add_test(tests, moved_cells_have_all_their_inputs);
   tcase_add_test(tests, studies_are_compared);
   tcase_add_test(tests, pictures_name_their_files_and_quiet_prints_nothing);
   tcase_add_test(tests, searches_are_named_by_their_goals);
