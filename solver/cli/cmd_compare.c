@@ -207,6 +207,9 @@ static cavum_status open_side(compared_result *side, const char *path, int mode,
   cavum_cell_set_defaults(&cell);
   bool readable = cavum_cell_read_text(&cell, text, strlen(text), path, NULL) == CAVUM_OK;
   status = cavum_inputs_read(&side->inputs, readable ? &cell : NULL, text, error);
+  if (status == CAVUM_OK) {
+    status = cavum_inputs_add_mesh(&side->inputs, &side->result->mesh, error);
+  }
   // A mesh file has no exact shape.
   if (readable) (void)cavum_geometry_measure(&side->shape, &cell, false, NULL);
   cavum_cell_clear(&cell);

@@ -22,20 +22,29 @@ enum { FIRST_CAPACITY = 64, INPUT_DIGITS = 12 };
 // Of a text without room, and of the key of one level: names of regions are as long as one likes.
 enum { SHOWN_OF_VALUE = 8, KEY_SIZE = 200, SHOWN_OF_KEY = 160 };
 
+// An empty check sum.
+static const uint32_t FIRST_SUM = 2166136261U;
+
 void cavum_inputs_clear(cavum_inputs *inputs) {
   free(inputs->rows);
   *inputs = (cavum_inputs){0};
 }
 
-// A text, or its beginning and a check sum of the whole (FNV-1a, public domain) where there is no
+// FNV-1a, public domain.
+static uint32_t add_to_sum(uint32_t sum, const void *data, size_t size) {
+  const unsigned char *byte = data;
+  for (size_t i = 0; i < size; i++) sum = (sum ^ byte[i]) * 16777619U;
+  return sum;
+}
+
+// A text, or its beginning and a check sum of the whole where there is no
 // room: what differs in the rest is told apart as well.
 static void write_text(char *cut, size_t size, size_t beginning, const char *text) {
-  uint32_t sum = 2166136261U;
   if (strlen(text) < size) {
     snprintf(cut, size, "%s", text);
     return;
   }
-  for (const char *c = text; *c; c++) sum = (sum ^ (unsigned char)*c) * 16777619U;
+  uint32_t sum = add_to_sum(FIRST_SUM, text, strlen(text));
   cavum_utf8_cut(cut, beginning + sizeof "...", text);
   size_t used = strlen(cut);
   snprintf(cut + used, size - used, " (%08x)", (unsigned)sum);
@@ -67,6 +76,26 @@ static cavum_status add_row(cavum_inputs *inputs, const char *key, const char *v
   snprintf(row->key, sizeof row->key, "%s", key);
   write_value(row->value, value);
   return CAVUM_OK;
+}
+
+cavum_status cavum_inputs_add_mesh(cavum_inputs *inputs, const cavum_mesh *mesh,
+                                   cavum_error *error) {
+  char value[CAVUM_INPUT_VALUE_SIZE];
+  uint32_t sum = FIRST_SUM;
+  if (mesh->node_order == 0) return CAVUM_OK;
+  for (cavum_index i = 0; i < mesh->num_nodes; i++) {
+    sum = add_to_sum(sum, &mesh->nodes[i].z_m, sizeof mesh->nodes[i].z_m);
+    sum = add_to_sum(sum, &mesh->nodes[i].r_m, sizeof mesh->nodes[i].r_m);
+  }
+  for (cavum_index i = 0; i < mesh->num_edges; i++) {
+    sum = add_to_sum(sum, &mesh->edges[i].boundary, sizeof mesh->edges[i].boundary);
+  }
+  for (cavum_index i = 0; i < mesh->num_elements; i++) {
+    sum = add_to_sum(sum, &mesh->elements[i].region, sizeof mesh->elements[i].region);
+  }
+  snprintf(value, sizeof value, "%lld elements (%08x)", (long long)mesh->num_elements,
+           (unsigned)sum);
+  return add_row(inputs, "contour.mesh", value, error);
 }
 
 // Leaves below a node, with their dotted names; entries of lists count from 1.

@@ -7,6 +7,7 @@
 #define CAVUM_CLI_COMPARE_INPUTS_H
 
 #include "cavum/cell.h"
+#include "cavum/mesh.h"
 #include "cli/compare_table.h"
 
 /** Room for a dotted name, and for a value as text. */
@@ -36,6 +37,14 @@ typedef struct cavum_inputs {
  */
 cavum_status cavum_inputs_read(cavum_inputs *inputs, const cavum_cell *cell, const char *text,
                                cavum_error *error);
+
+/**
+ * Adds the mesh of a cell from a mesh file: a name does not tell which one it was.
+ * @param[in] mesh  As it was solved.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_inputs_add_mesh(cavum_inputs *inputs, const cavum_mesh *mesh,
+                                   cavum_error *error);
 
 /** Frees inputs and empties them. */
 void cavum_inputs_clear(cavum_inputs *inputs);

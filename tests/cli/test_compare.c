@@ -278,6 +278,35 @@ START_TEST(moved_cells_have_all_their_inputs) {
 }
 END_TEST
 
+// A mesh file that is another one now, under the same name, is an input that differs.
+START_TEST(a_mesh_file_that_changed_is_told) {
+  static const char *const radii[] = {"35.0", "35.0", "36.0"};
+  program_write_text(folder, "m.yaml",
+                     "contour: {kind: mesh, file: m.msh, unit: mm, axis: x}\n"
+                     "accuracy: {frequency: 1.0e-3, other_figures: 1.0e-1}\n");
+  for (int k = 0; k < 3; k++) {
+    ck_assert_int_eq(run("sed 's/^  iris_radius_mm: 35.0/  iris_radius_mm: %s/' "
+                         "$CELLS/mid-cell.yaml >cell.yaml && "
+                         "$CAVUM mesh cell.yaml -q -o m.msh --overwrite && "
+                         "$CAVUM solve m.yaml -q -o m%d.hdf",
+                         radii[k], k),
+                     0);
+  }
+  ck_assert_int_eq(run("$CAVUM compare m0.hdf m1.hdf >table"), 0);
+  must_contain(squeeze(), "none: all inputs are the same");
+  ck_assert_int_eq(run("$CAVUM compare m0.hdf m2.hdf --json c.json >table"), 0);
+  const char *text = squeeze(), *row = strstr(text, "\n contour.mesh ");
+  ck_assert_ptr_nonnull(row);
+  int elements[2];
+  unsigned sums[2];
+  ck_assert_int_eq(sscanf(row, "\n contour.mesh %d elements (%8x) %d elements (%8x)\n",
+                          &elements[0], &sums[0], &elements[1], &sums[1]),
+                   4);
+  ck_assert_uint_ne(sums[0], sums[1]);
+  must_contain(read_text("c.json"), "\"contour.mesh\"");
+}
+END_TEST
+
 // Regions of a mesh file may have names of any length: 30 bytes of them were looked at, so that the
 // second of two such regions had the values of the first.
 START_TEST(regions_with_long_names_are_told_apart) {
@@ -423,6 +452,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, long_names_keep_whole_letters);
   tcase_add_test(tests, regions_with_long_names_are_told_apart);
   tcase_add_test(tests, moved_cells_have_all_their_inputs);
+  tcase_add_test(tests, a_mesh_file_that_changed_is_told);
   tcase_add_test(tests, studies_are_compared);
   tcase_add_test(tests, pictures_name_their_files_and_quiet_prints_nothing);
   tcase_add_test(tests, searches_are_named_by_their_goals);
