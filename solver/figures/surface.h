@@ -79,6 +79,22 @@ cavum_peak_place cavum_surface_follow_peak(const cavum_peak_place *place,
                                            const cavum_view *view, bool electric);
 
 /**
+ * Holds the place of a maximum at a lower degree as far from that at a higher one as these may be
+ * off: both may be off by the same, by chance, and then the derivatives by the shape, which go with
+ * the place, are the same too. A place is off by what the slope of the field there is off by, over
+ * its curvature; the slope by a good half of the most by which those of the two fields differ near
+ * it.
+ * @param[in] lower, upper        Places of one maximum at the two degrees.
+ * @param[in] of_lower, of_upper  Samples there.
+ * @return The lower place where it is as far away or farther.
+ */
+cavum_peak_place cavum_surface_hold_apart(const cavum_peak_place *lower,
+                                          const cavum_peak_place *upper,
+                                          const cavum_wall_samples *of_lower,
+                                          const cavum_wall_samples *of_upper,
+                                          const cavum_mesh_boundary *boundary, bool electric);
+
+/**
  * How far two approximations of a mode differ where the surface field is close to its peak: the
  * largest difference of |E| / E_acc, or |H| / E_acc, among samples at which either is within 0.5 %
  * of its largest value, and which are on the edge of that or where three times the difference would

@@ -272,6 +272,7 @@ cavum_status cavum_mode_functionals_place_peaks(cavum_peak_places *peaks,
     samples = own;
   }
   peaks->of = input->solution;
+  peaks->samples = input->samples;
   double plane_m = cavum_mesh_mirror_plane_m(input->solution->mesh);
   for (int electric = 0; electric < 2; electric++) {
     cavum_peak_place *places = peaks->places[electric];
@@ -286,6 +287,20 @@ cavum_status cavum_mode_functionals_place_peaks(cavum_peak_places *peaks,
   return CAVUM_OK;
 }
 
+// Where a peak stands. Of two degrees the lower one has it as far away as both may be off.
+static cavum_peak_place place_of(const work *w, int i, bool electric) {
+  const cavum_mode_functionals_input *input = w->input;
+  const cavum_peak_places *peaks = input->peaks;
+  const cavum_peak_place *first = &peaks->places[electric][i];
+  bool of_same = peaks->of == input->solution;
+  if (of_same && input->below == 0 && !w->polished) return *first;
+  cavum_peak_place place = cavum_surface_follow_peak(first, w->samples, &w->view, electric);
+  bool by_two = input->num_degrees <= 2 || input->needed_at_last;
+  if ((of_same && input->below == 0) || !peaks->samples || !by_two) return place;
+  return cavum_surface_hold_apart(&place, first, w->samples, peaks->samples, w->view.boundary,
+                                  electric);
+}
+
 static cavum_status add_peaks(work *w, bool electric, cavum_error *error) {
   static const cavum_functional_id parts[2][2] = {
       {CAVUM_FUNCTIONAL_PEAK_H, CAVUM_FUNCTIONAL_OTHER_H},
@@ -293,11 +308,7 @@ static cavum_status add_peaks(work *w, bool electric, cavum_error *error) {
   const cavum_peak_place *places = w->input->peaks->places[electric];
   for (int i = 0; i < w->input->peaks->count[electric] && places[0].value > 0.0; i++) {
     cavum_functional_id part = parts[electric][i];
-    bool is_there = w->input->peaks->of == w->input->solution && w->input->below == 0;
-    cavum_peak_place place =
-        is_there && !w->polished
-            ? places[i]
-            : cavum_surface_follow_peak(&places[i], w->samples, &w->view, electric);
+    cavum_peak_place place = place_of(w, i, electric);
     cavum_boundary_edge edge = w->view.boundary->conducting[place.edge];
     cavum_status status = begin(w, part, error);
     if (status != CAVUM_OK) return status;

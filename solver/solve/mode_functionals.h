@@ -48,7 +48,8 @@ typedef struct cavum_mode_functionals {
 
 /** Where the peaks of E ([1]) and H ([0]) stand, at up to two places each. */
 typedef struct cavum_peak_places {
-  const cavum_solution *of; /**< Borrowed: at its highest degree. */
+  const cavum_solution *of;          /**< Borrowed: at its highest degree. */
+  const cavum_wall_samples *samples; /**< Borrowed: there; NULL: none. */
   cavum_peak_place places[2][2];
   int count[2];
   bool is_mirrored[2][2]; /**< It stands off the plane of a half model, so at both its sides. */
