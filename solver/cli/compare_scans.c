@@ -166,6 +166,27 @@ static cavum_status add_best(cavum_compare_table *table, const compared_scan *si
   return CAVUM_OK;
 }
 
+// Where all keys agree and the studies do not: a table of shapes or a mesh that they name changed.
+static cavum_status add_fingerprint(scan_tables *tables, const compared_scan *sides, int count,
+                                    cavum_error *error) {
+  enum { DIGITS = 8 };
+  bool same = true;
+  cavum_compare_cell *row = NULL;
+  for (int k = 1; k < count; k++) {
+    same = same && strcmp(cavum_stored_scan_fingerprint(sides[k].scan),
+                          cavum_stored_scan_fingerprint(sides[0].scan)) == 0;
+  }
+  if (same || tables->all[0].num_rows > 0 || tables->all[1].num_rows > 0) return CAVUM_OK;
+  cavum_status status = cavum_compare_table_add(&row, &tables->all[0], error);
+  if (status != CAVUM_OK) return status;
+  snprintf(row[0], sizeof row[0], "fingerprint: a file that they name, or the version");
+  for (int k = 0; k < count; k++) {
+    snprintf(row[1 + k], sizeof row[0], "%.*s", DIGITS,
+             cavum_stored_scan_fingerprint(sides[k].scan));
+  }
+  return CAVUM_OK;
+}
+
 static cavum_status fill_tables(scan_tables *tables, const compared_scan *sides, int count,
                                 cavum_error *error) {
   static const char *const heads[NUM_TABLES] = {
@@ -182,6 +203,7 @@ static cavum_status fill_tables(scan_tables *tables, const compared_scan *sides,
   }
   CAVUM_TRY(cavum_inputs_add_differences(&tables->all[0], studies, count, error));
   CAVUM_TRY(cavum_inputs_add_differences(&tables->all[1], cells, count, error));
+  CAVUM_TRY(add_fingerprint(tables, sides, count, error));
   CAVUM_TRY(add_counts(&tables->all[2], sides, error));
   CAVUM_TRY(add_ranges(&tables->all[3], sides, error));
   CAVUM_TRY(add_best(&tables->all[4], sides, error));

@@ -402,6 +402,28 @@ START_TEST(studies_are_compared) {
 END_TEST
 
 // A picture says which file is which; -q leaves the table out where something is written.
+// Studies whose keys agree may name a table, or a cell with a mesh, that changed: their
+// fingerprints tell.
+START_TEST(studies_tell_that_a_file_changed) {
+  program_write_text(folder, "study.yaml", "cell: mid-cell.yaml\ntable: shapes.csv\n");
+  ck_assert_int_eq(
+      run("cp $CELLS/mid-cell.yaml . && printf 'iris_radius_mm\\n34\\n35\\n' >shapes.csv "
+          "&& $CAVUM scan -q study.yaml -o a.hdf && $CAVUM scan -q study.yaml -o b.hdf && "
+          "printf 'iris_radius_mm\\n34\\n36\\n' >shapes.csv && "
+          "$CAVUM scan -q study.yaml -o c.hdf"),
+      0);
+  ck_assert_int_eq(run("$CAVUM compare a.hdf b.hdf >table"), 0);
+  must_contain(squeeze(), "\nStudies: keys that differ A B\n none\n");
+  ck_assert_int_eq(run("$CAVUM compare a.hdf c.hdf >table"), 0);
+  const char *row = strstr(squeeze(), "\n fingerprint: a file that they name, or the version ");
+  ck_assert_ptr_nonnull(row);
+  unsigned prints[2];
+  ck_assert_int_eq(sscanf(strstr(row, "version "), "version %8x %8x\n", &prints[0], &prints[1]), 2);
+  ck_assert_uint_ne(prints[0], prints[1]);
+  must_contain(row, "\nBase cells: keys that differ A B\n none\n");
+}
+END_TEST
+
 START_TEST(pictures_name_their_files_and_quiet_prints_nothing) {
   solve("before", "");
   solve("after", "s/^  iris_radius_mm: 35.0/  iris_radius_mm: 36.0/");
@@ -454,6 +476,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, moved_cells_have_all_their_inputs);
   tcase_add_test(tests, a_mesh_file_that_changed_is_told);
   tcase_add_test(tests, studies_are_compared);
+  tcase_add_test(tests, studies_tell_that_a_file_changed);
   tcase_add_test(tests, pictures_name_their_files_and_quiet_prints_nothing);
   tcase_add_test(tests, searches_are_named_by_their_goals);
 }
