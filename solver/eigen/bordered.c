@@ -187,8 +187,7 @@ static cavum_status prepare(work *w, const cavum_bordered *problem, double *cons
 }
 
 // y = T b of all sides that are not done.
-static void solve_all(work *w, bool first) {
-  cavum_pencil_rhs rhs[CAVUM_BORDERED_MOST];
+static int list_solves(cavum_pencil_rhs *rhs, work *w, bool first) {
   int count = 0;
   for (int j = 0; j < w->count; j++) {
     side *s = &w->sides[j];
@@ -196,6 +195,12 @@ static void solve_all(work *w, bool first) {
     rhs[count++] =
         (cavum_pencil_rhs){w->problem->pencil, first ? s->r : s->ap, first ? s->b : s->mp};
   }
+  return count;
+}
+
+static void solve_all(work *w, bool first) {
+  cavum_pencil_rhs rhs[CAVUM_BORDERED_MOST];
+  int count = list_solves(rhs, w, first);
   if (count > 0) cavum_pencil_solve_many(w->problem->pencil, w->problem->level, rhs, count);
 }
 
@@ -456,8 +461,8 @@ CAVUM_FAST static void turn_to_change(double *restrict to, double factor, const 
   for (cavum_index i = 0; i < count; i++) to[i] = factor * (a[i] - b[i]);
 }
 
-// One solve from solutions whose products with M, times a sign, are known.
-static void solve_from(work *w, const double *const *b, double *const *mz, double sign) {
+// One solve from solutions whose products with M, times a sign, are known: what it is of.
+static void begin_from(work *w, const double *const *b, double *const *mz, double sign) {
   double behind = sign * (w->k2_per_m2 - w->shift_per_m2);
   for (int j = 0; j < w->count; j++) {
     side *s = &w->sides[j];
@@ -466,7 +471,9 @@ static void solve_from(work *w, const double *const *b, double *const *mz, doubl
     combine(s->b, b[j], behind, mz[j], along, w->own ? w->mx : b[j], w->n);
     s->r = s->z;
   }
-  solve_all(w, true);
+}
+
+static void end_from(work *w) {
   for (int j = 0; j < w->count; j++) {
     side *s = &w->sides[j];
     take_out(w, s->z);
@@ -505,13 +512,10 @@ static double solve_again(work *w, double *const *mz, double *const *mz_before) 
   return sqrt(dot(s->r, s->mr, w->n) / of_most);
 }
 
+// After the first solve.
 static bool reach_from(work *w, double *const *mz, double *contraction, bool *kept,
-                       const cavum_bordered_near *near, const double *const *b) {
+                       const cavum_bordered_near *near) {
   double accuracy = w->problem->accuracy;
-  *kept = false;
-  // Two solves are as many as it takes from nothing.
-  if (!(*contraction * *contraction * FAR_CHANGE <= accuracy)) return false;
-  solve_from(w, b, near->mz, 1.0);
   int known = near->may_keep ? find_farthest(w, near) : -1;
   double first = known >= 0 ? measure_side(w, known, mz, near) : 0.0;
   *kept = known >= 0 && NEAR_FACTOR * *contraction * first <= KEEP_PART * accuracy;
@@ -527,33 +531,84 @@ static bool reach_from(work *w, double *const *mz, double *contraction, bool *ke
   return NEAR_FACTOR * *contraction * second <= accuracy;
 }
 
+static double distance_of_shift(const work *w) { return fabs(w->k2_per_m2 - w->shift_per_m2); }
+
+// Whether two solves may do: as many take it from nothing.
+static bool is_near(const work *w, const cavum_bordered_near *near) {
+  double contraction = near->contraction_m2 * distance_of_shift(w);
+  return contraction * contraction * FAR_CHANGE <= w->problem->accuracy;
+}
+
+static cavum_status begin_task(work *w, cavum_bordered_task *task, cavum_error *error) {
+  CAVUM_ASSERT(task->count <= CAVUM_BORDERED_MOST);
+  task->solved = false;
+  if (task->count == 0) return CAVUM_OK;
+  cavum_status status =
+      prepare(w, task->problem, task->z, NULL, task->count, task->near ? 3 : 1, error);
+  if (status != CAVUM_OK) return status;
+  double *const *mz = task->near ? task->near->mz : task->start->mz;
+  if (!task->near || is_near(w, task->near)) {
+    begin_from(w, task->b, mz, !task->near && task->start->opposite ? -1.0 : 1.0);
+  } else {
+    w->count = 0;
+  }
+  return CAVUM_OK;
+}
+
+static void solve_together(work *w, int num_tasks) {
+  cavum_pencil_rhs rhs[CAVUM_BORDERED_TASKS * CAVUM_BORDERED_MOST];
+  const cavum_bordered *problem = NULL;
+  int count = 0;
+  for (int t = 0; t < num_tasks; t++) {
+    if (w[t].count == 0) continue;
+    CAVUM_ASSERT(!problem || problem->level == w[t].problem->level);
+    problem = w[t].problem;
+    count += list_solves(rhs + count, &w[t], true);
+  }
+  if (count > 0) cavum_pencil_solve_many(problem->pencil, problem->level, rhs, count);
+}
+
+static void end_task(work *w, cavum_bordered_task *task) {
+  cavum_bordered_start *start = task->start;
+  if (w->count > 0) end_from(w);
+  if (task->count == 0 || !task->near) return;
+  double apart = distance_of_shift(w), contraction = task->near->contraction_m2 * apart;
+  start->kept = false;
+  if (w->count > 0) {
+    task->solved = reach_from(w, start->mz, &contraction, &start->kept, task->near);
+  }
+  start->contraction = contraction;
+  start->contraction_m2 = contraction / apart;
+}
+
+cavum_status cavum_bordered_solve_tasks(cavum_bordered_task *tasks, int num_tasks,
+                                        cavum_error *error) {
+  work w[CAVUM_BORDERED_TASKS];
+  cavum_status status = CAVUM_OK;
+  CAVUM_ASSERT(num_tasks <= CAVUM_BORDERED_TASKS);
+  for (int t = 0; t < num_tasks; t++) w[t] = (work){0};
+  for (int t = 0; t < num_tasks; t++) CAVUM_TRY(begin_task(&w[t], &tasks[t], error));
+  solve_together(w, num_tasks);
+  for (int t = 0; t < num_tasks; t++) end_task(&w[t], &tasks[t]);
+done:
+  for (int t = 0; t < num_tasks; t++) clear_work(&w[t]);
+  return status;
+}
+
 cavum_status cavum_bordered_solve_near(double *const *z, cavum_bordered_start *start_of_others,
                                        bool *solved, const cavum_bordered *problem,
                                        const cavum_bordered_near *near, const double *const *b,
                                        int count, cavum_error *error) {
-  work w;
-  CAVUM_ASSERT(count >= 1 && count <= CAVUM_BORDERED_MOST);
-  *solved = false;
-  cavum_status status = prepare(&w, problem, z, NULL, count, 3, error);
-  if (status == CAVUM_OK) {
-    double apart = fabs(w.k2_per_m2 - w.shift_per_m2);
-    double contraction = near->contraction_m2 * apart;
-    *solved = reach_from(&w, start_of_others->mz, &contraction, &start_of_others->kept, near, b);
-    start_of_others->contraction = contraction;
-    start_of_others->contraction_m2 = contraction / apart;
-  }
-  clear_work(&w);
+  cavum_bordered_task task = {problem, z, b, count, start_of_others, near, false};
+  cavum_status status = cavum_bordered_solve_tasks(&task, 1, error);
+  *solved = task.solved;
   return status;
 }
 
 cavum_status cavum_bordered_correct(double *const *z, const cavum_bordered *problem,
                                     const cavum_bordered_start *start_of_others,
                                     const double *const *b, int count, cavum_error *error) {
-  work w;
-  CAVUM_ASSERT(count >= 1 && count <= CAVUM_BORDERED_MOST);
-  cavum_status status = prepare(&w, problem, z, NULL, count, 1, error);
-  double sign = start_of_others->opposite ? -1.0 : 1.0;
-  if (status == CAVUM_OK) solve_from(&w, b, start_of_others->mz, sign);
-  clear_work(&w);
-  return status;
+  cavum_bordered_start start = *start_of_others;
+  cavum_bordered_task task = {problem, z, b, count, &start, NULL, false};
+  return cavum_bordered_solve_tasks(&task, 1, error);
 }

@@ -90,4 +90,28 @@ cavum_status cavum_bordered_correct(double *const *z, const cavum_bordered *prob
                                     const cavum_bordered_start *start_of_others,
                                     const double *const *b, int count, cavum_error *error);
 
+/** Solves that are made in one pass over the factors at most. */
+enum { CAVUM_BORDERED_TASKS = 2 };
+
+/** What is solved for from what is known of it, in the names of the two functions above. */
+typedef struct cavum_bordered_task {
+  const cavum_bordered *problem;
+  double *const *z;
+  const double *const *b;
+  int count; /**< 0: nothing. */
+  cavum_bordered_start *start;
+  const cavum_bordered_near *near; /**< NULL: cavum_bordered_correct(), else
+                                      cavum_bordered_solve_near(). */
+  bool solved;                     /**< Out: of the latter. */
+} cavum_bordered_task;
+
+/**
+ * Both functions above for several problems, whose first solves are made together: their pencils
+ * have the same factors, as those of two symmetry classes, and they are of the same level.
+ * @param[in,out] tasks  Shape [num_tasks].
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_bordered_solve_tasks(cavum_bordered_task *tasks, int num_tasks,
+                                        cavum_error *error);
+
 #endif

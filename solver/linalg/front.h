@@ -89,7 +89,7 @@ typedef struct cavum_front_pivots {
 cavum_front_pivots cavum_front_factorise(const cavum_dense_front *front);
 
 /** Right-hand sides that are solved for together, at most: the factors are read once for all. */
-enum { CAVUM_RHS_MOST = 6 };
+enum { CAVUM_RHS_MOST = 8 };
 
 /** Calls an inlined kernel with the arguments and, at the end, its number of right-hand sides as a
  * constant, so that it is compiled for each. */
@@ -111,8 +111,14 @@ enum { CAVUM_RHS_MOST = 6 };
       case 5:                             \
         kernel(__VA_ARGS__, 5);           \
         break;                            \
-      default:                            \
+      case 6:                             \
         kernel(__VA_ARGS__, 6);           \
+        break;                            \
+      case 7:                             \
+        kernel(__VA_ARGS__, 7);           \
+        break;                            \
+      default:                            \
+        kernel(__VA_ARGS__, 8);           \
     }                                     \
   } while (0)
 

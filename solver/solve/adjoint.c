@@ -92,32 +92,6 @@ done:
   return status;
 }
 
-static void list_sides(const double *b[CAVUM_BORDERED_MOST], const cavum_functional *const *numbers,
-                       int count) {
-  for (int j = 0; j < count; j++) b[j] = numbers[j]->by_vector;
-}
-
-cavum_status cavum_adjoint_solve_near(double *const *z, cavum_bordered_start *start, bool *solved,
-                                      const cavum_adjoint_mode *mode, double accuracy,
-                                      const cavum_bordered_near *near,
-                                      const cavum_functional *const *numbers, int count,
-                                      cavum_error *error) {
-  const cavum_bordered problem = cavum_adjoint_problem(mode, accuracy);
-  const double *b[CAVUM_BORDERED_MOST];
-  list_sides(b, numbers, count);
-  return cavum_bordered_solve_near(z, start, solved, &problem, near, b, count, error);
-}
-
-cavum_status cavum_adjoint_correct(double *const *z, const cavum_bordered_start *start,
-                                   const cavum_adjoint_mode *mode,
-                                   const cavum_functional *const *numbers, int count,
-                                   cavum_error *error) {
-  const cavum_bordered problem = cavum_adjoint_problem(mode, 0.0);
-  const double *b[CAVUM_BORDERED_MOST];
-  list_sides(b, numbers, count);
-  return cavum_bordered_correct(z, &problem, start, b, count, error);
-}
-
 cavum_form cavum_adjoint_form(double *u, const double *z, const cavum_adjoint_mode *mode,
                               const cavum_functional *number) {
   const double *x = mode->vector;

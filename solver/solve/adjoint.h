@@ -59,25 +59,6 @@ cavum_status cavum_adjoint_solve(double *const *z, cavum_bordered_start *start, 
                                  cavum_error *error);
 
 /**
- * The same from the solutions of a shape close by: see cavum_bordered_solve_near().
- * @retval CAVUM_ERR_MEMORY
- */
-cavum_status cavum_adjoint_solve_near(double *const *z, cavum_bordered_start *start, bool *solved,
-                                      const cavum_adjoint_mode *mode, double accuracy,
-                                      const cavum_bordered_near *near,
-                                      const cavum_functional *const *numbers, int count,
-                                      cavum_error *error);
-
-/**
- * The same from the solutions at a degree close by: see cavum_bordered_correct().
- * @retval CAVUM_ERR_MEMORY
- */
-cavum_status cavum_adjoint_correct(double *const *z, const cavum_bordered_start *start,
-                                   const cavum_adjoint_mode *mode,
-                                   const cavum_functional *const *numbers, int count,
-                                   cavum_error *error);
-
-/**
  * The form of what the change of the mode does to a number: see mode_functionals.h.
  * @param[out] u  That of the form, [num_unknowns]; may be z itself.
  * @param[in]  z  The adjoint vector.

@@ -26,26 +26,34 @@ typedef struct cavum_mode_adjoints {
 /** Frees what it owns; NULL is accepted. */
 void cavum_mode_adjoints_clear(cavum_mode_adjoints *adjoints);
 
-/** What they are solved from. */
+/** What is solved for, and from what. */
 typedef struct cavum_mode_adjoints_request {
-  const cavum_adjoint_mode *mode;
+  cavum_adjoint_mode *mode; /**< Borrowed. */
+  cavum_skeletons *mirror;  /**< Of solves in the other symmetry class, to which the mode is turned
+                               (cavum_adjoint_turn_to_opposite()); else NULL. */
   const cavum_functional *numbers[CAVUM_ADJOINT_ROWS]; /**< Borrowed; NULL: none in that row. */
   double accuracy;
-  cavum_mode_adjoints *known;   /**< Of this mode at a higher degree, or empty: then filled. */
-  cavum_adjoint_memory *memory; /**< Of the cells before, then of this one; NULL: none is kept. */
+  cavum_mode_adjoints *known;    /**< Of this mode at a higher degree, or empty: then filled. */
+  cavum_adjoint_memory *memory;  /**< Of the cells before, then of this one; NULL: none is kept. */
+  double *room;                  /**< Borrowed, [CAVUM_ADJOINT_ROWS][num_unknowns]. */
+  double *z[CAVUM_ADJOINT_ROWS]; /**< Out: where the vector of each row is: in the room, or in the
+                                    memory. */
+  bool solved;                   /**< Out: false where another mode is too close. */
 } cavum_mode_adjoints_request;
+
+/** The own symmetry class, and the other one. */
+enum { CAVUM_ADJOINT_REQUESTS = CAVUM_BORDERED_TASKS };
 
 /**
  * Solves for those of all rows. At the highest degree from the cells before, where they are near
  * enough; those below it begin with that and are improved once: what is left is a small part of
- * what the two degrees differ by, which is all that they are for.
- * @param[out]    z       Where the vector of each row is: in the room, or in the memory.
- * @param[in,out] room    Shape [CAVUM_ADJOINT_ROWS][num_unknowns].
- * @param[out]    solved  False where another mode is too close.
+ * what the two degrees differ by, which is all that they are for. Requests of one mode and degree,
+ * in its own class and in the other one, are solved together.
+ * @param[in,out] requests  Shape [count].
+ * @param[in]     count     At most CAVUM_ADJOINT_REQUESTS.
  * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY, CAVUM_ERR_STOPPED
  */
-cavum_status cavum_mode_adjoints_solve(double *z[CAVUM_ADJOINT_ROWS], double *room, bool *solved,
-                                       const cavum_mode_adjoints_request *request,
+cavum_status cavum_mode_adjoints_solve(cavum_mode_adjoints_request *requests, int count,
                                        cavum_error *error);
 
 #endif

@@ -347,40 +347,60 @@ done:
   return status;
 }
 
-static cavum_status solve_adjoints(work *w, cavum_error *error) {
-  const cavum_adjoint_mode mode = mode_of(w);
-  cavum_mode_adjoints_request request = {.mode = &mode,
-                                         .accuracy = adjoint_accuracy(w),
-                                         .known = w->input->adjoints,
-                                         .memory = w->input->memory};
-  w->solved = true;
-  if (!needs_field(w->input)) return CAVUM_OK;
+static void request_own(cavum_mode_adjoints_request *request, cavum_adjoint_mode *mode,
+                        const work *w) {
+  *request = (cavum_mode_adjoints_request){.mode = mode,
+                                           .accuracy = adjoint_accuracy(w),
+                                           .known = w->input->adjoints,
+                                           .memory = w->input->memory,
+                                           .room = w->adjoint};
   for (int j = FIRST_ROW; j < CAVUM_NUM_FUNCTIONALS; j++) {
-    if (w->exists[j]) request.numbers[j - FIRST_ROW] = &w->parts[j];
+    if (w->exists[j]) request->numbers[j - FIRST_ROW] = &w->parts[j];
   }
-  return cavum_mode_adjoints_solve(w->z, w->adjoint, &w->solved, &request, error);
+}
+
+static bool has_any_odd(const work *w) {
+  bool any = false;
+  for (int k = 0; k < CAVUM_NUM_PEAK_PARTS; k++) any = any || w->has_odd[k];
+  return any;
 }
 
 // In the other symmetry class.
-static cavum_status solve_odd(work *w, cavum_error *error) {
-  cavum_adjoint_mode mode = mode_of(w);
-  cavum_mode_adjoints_request request = {.mode = &mode,
-                                         .accuracy = adjoint_accuracy(w),
-                                         .known = w->input->odd_adjoints,
-                                         .memory = w->input->odd_memory};
-  bool any = false;
-  for (int k = 0; k < CAVUM_NUM_PEAK_PARTS; k++) {
-    if (w->has_odd[k]) request.numbers[k] = &w->odd[k];
-    any = any || w->has_odd[k];
-  }
-  w->odd_solved = true;
-  if (!any) return CAVUM_OK;
+static cavum_status request_odd(cavum_mode_adjoints_request *request, cavum_adjoint_mode *mode,
+                                work *w, cavum_error *error) {
   w->odd_room = cavum_alloc_aligned(CAVUM_ADJOINT_ROWS * (int64_t)w->modes->num_unknowns,
                                     sizeof *w->odd_room);
   if (!w->odd_room) return cavum_fail_memory(error);
-  cavum_status status = cavum_adjoint_turn_to_opposite(&mode, w->input->mirror, error);
-  if (status != CAVUM_OK) return status;
-  return cavum_mode_adjoints_solve(w->odd_z, w->odd_room, &w->odd_solved, &request, error);
+  *request = (cavum_mode_adjoints_request){.mode = mode,
+                                           .mirror = w->input->mirror,
+                                           .accuracy = adjoint_accuracy(w),
+                                           .known = w->input->odd_adjoints,
+                                           .memory = w->input->odd_memory,
+                                           .room = w->odd_room};
+  for (int k = 0; k < CAVUM_NUM_PEAK_PARTS; k++) {
+    if (w->has_odd[k]) request->numbers[k] = &w->odd[k];
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status solve_adjoints(work *w, cavum_error *error) {
+  enum { OWN, ODD };
+  cavum_adjoint_mode modes[CAVUM_ADJOINT_REQUESTS] = {mode_of(w), mode_of(w)};
+  cavum_mode_adjoints_request requests[CAVUM_ADJOINT_REQUESTS];
+  bool has_odd = has_any_odd(w);
+  cavum_status status = CAVUM_OK;
+  w->solved = w->odd_solved = true;
+  if (!needs_field(w->input)) return CAVUM_OK;
+  request_own(&requests[OWN], &modes[OWN], w);
+  if (has_odd) CAVUM_TRY(request_odd(&requests[ODD], &modes[ODD], w, error));
+  CAVUM_TRY(cavum_mode_adjoints_solve(requests, has_odd ? 2 : 1, error));
+  w->solved = requests[OWN].solved;
+  memcpy(w->z, requests[OWN].z, sizeof w->z);
+  if (!has_odd) goto done;
+  w->odd_solved = requests[ODD].solved;
+  memcpy(w->odd_z, requests[ODD].z, sizeof w->odd_z);
+done:
+  return status;
 }
 
 // The form of the change of the mode.
@@ -474,7 +494,6 @@ cavum_status cavum_mode_functionals_compute(cavum_mode_functionals *made,
     CAVUM_TRY(prepare(&works[i], &at[i], error));
     CAVUM_TRY(add_parts(&works[i], error));
     CAVUM_TRY(solve_adjoints(&works[i], error));
-    CAVUM_TRY(solve_odd(&works[i], error));
   }
   CAVUM_TRY(finish_parts(works, num_degrees, error));
   for (int i = 0; i < num_degrees; i++) hand_over(&made[i], &works[i]);
