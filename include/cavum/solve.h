@@ -273,10 +273,12 @@ typedef struct cavum_solve_options {
                                     least this part of its largest value along the wall, and so of
                                     H; NaN elsewhere. 0 to 1; 0: at all points. Above 0 without
                                     uncertainties, with one solve for each point. */
-  double memory_limit_bytes; /**< 0: four fifths of what the machine, or the control group of the
-                                process, has. What is estimated to need more is refused before it
-                                is begun; where a later step would, the solve ends with the best
-                                result so far and CAVUM_ERR_NOT_CONVERGED. */
+  double memory_limit_bytes;  /**< 0: four fifths of what the machine, or the control group of the
+                                 process, has. What is estimated to need more is refused before it
+                                 is begun; where a later step would, the solve ends with the best
+                                 result so far and CAVUM_ERR_NOT_CONVERGED. */
+  uint64_t derivatives_modes; /**< With `derivatives`: of which modes, the sum of 1 << mode, counted
+                                 from 0; 0: of all. That of others is NULL. */
 } cavum_solve_options;
 
 /**

@@ -60,6 +60,7 @@ cavum_status cavum_scan_worker_open(cavum_scan_worker *worker, cavum_study *stud
   options.derivatives_of = cavum_study_differentiated(study);
   if (reach_of(study) > 0.0) options.derivatives_of = UINT64_C(1) << CAVUM_FIGURE_FREQUENCY;
   options.derivatives = options.derivatives_of != 0;
+  if (study->mode < 64) options.derivatives_modes = UINT64_C(1) << study->mode;
   cavum_scan_worker opened = {.study = study};
   cavum_status status = cavum_solver_create(&opened.solver, &options, error);
   options.coupling = options.derivatives = false;

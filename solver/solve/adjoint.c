@@ -11,6 +11,9 @@
 
 // Where the factors of the solution do not serve: the shift over k^2.
 static const double CLOSE_SHIFT = 1.01;
+// Factors further from the mode than the first, relative in k^2, cost more solves than new ones at
+// the second over k^2 do: of several modes the shift is amid them all.
+static const double FAR_SHIFT = 0.1, BESIDE = 1.001;
 
 // That of the solves.
 static cavum_solution_class *class_of(const cavum_adjoint_mode *mode) {
@@ -68,6 +71,24 @@ static void fill_sides(double *const *b, const cavum_functional *const *numbers,
   for (int j = 0; j < count; j++) memcpy(b[j], numbers[j]->by_vector, (size_t)n * sizeof *b[j]);
 }
 
+cavum_status cavum_adjoint_bring_close(cavum_adjoint_mode *mode, cavum_error *error) {
+  cavum_pencil *pencil = &class_of(mode)->pencil;
+  double k2 = mode->k2_per_m2, asked = pencil->asked_per_m2;
+  if (fabs(asked - k2) <= FAR_SHIFT * k2) return CAVUM_OK;
+  mode->far_per_m2 = asked;
+  return cavum_pencil_factorise(pencil, &mode->solution->condensed, BESIDE * k2, error);
+}
+
+// The shifts that are tried: 0 for the factors at hand. Beside the mode another one may be in the
+// way that is in none from where the solution has its factors.
+static int list_shifts(double shifts[3], const cavum_adjoint_mode *mode) {
+  int count = 0;
+  shifts[count++] = 0.0;
+  if (mode->far_per_m2 > 0.0) shifts[count++] = mode->far_per_m2;
+  shifts[count++] = CLOSE_SHIFT * mode->k2_per_m2;
+  return count;
+}
+
 cavum_status cavum_adjoint_solve(double *const *z, cavum_bordered_start *start, bool *solved,
                                  const cavum_adjoint_mode *mode, double accuracy,
                                  const cavum_functional *const *numbers, int count,
@@ -75,14 +96,15 @@ cavum_status cavum_adjoint_solve(double *const *z, cavum_bordered_start *start, 
   cavum_status status = CAVUM_OK;
   const cavum_bordered problem = cavum_adjoint_problem(mode, accuracy);
   cavum_index n = count_unknowns(mode);
-  double *b[CAVUM_BORDERED_MOST] = {NULL};
+  double *b[CAVUM_BORDERED_MOST] = {NULL}, shifts[3];
+  int num_shifts = list_shifts(shifts, mode);
   CAVUM_TRY(make_sides(b, n, count, error));
   *solved = false;
-  for (int attempt = 0; attempt < 2 && !*solved; attempt++) {
+  for (int i = 0; i < num_shifts && !*solved; i++) {
     fill_sides(b, numbers, n, count);
-    if (attempt > 0) {
-      CAVUM_TRY(cavum_pencil_factorise(problem.pencil, &mode->solution->condensed,
-                                       CLOSE_SHIFT * mode->k2_per_m2, error));
+    if (shifts[i] > 0.0) {
+      CAVUM_TRY(
+          cavum_pencil_factorise(problem.pencil, &mode->solution->condensed, shifts[i], error));
     }
     CAVUM_TRY(cavum_stop_check(error));
     CAVUM_TRY(cavum_bordered_solve(z, start, solved, &problem, b, count, error));

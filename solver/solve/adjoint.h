@@ -17,7 +17,8 @@ typedef struct cavum_adjoint_mode {
   int mode, below;          /**< Which mode, at which degree below the highest. */
   const double *vector;     /**< Borrowed: its vector, there or improved, [num_unknowns]. */
   double k2_per_m2;
-  bool opposite; /**< Solves are those of the other symmetry class. */
+  bool opposite;     /**< Solves are those of the other symmetry class. */
+  double far_per_m2; /**< Shift of the factors before cavum_adjoint_bring_close(); 0: unchanged. */
 } cavum_adjoint_mode;
 
 /** The mode of a view. */
@@ -35,6 +36,13 @@ cavum_adjoint_mode cavum_adjoint_mode_of(cavum_solution *solution, int mode, int
  */
 cavum_status cavum_adjoint_turn_to_opposite(cavum_adjoint_mode *mode, cavum_skeletons *skeletons,
                                             cavum_error *error);
+
+/**
+ * Factorises close to the mode where the factors of the solution are far from it, as they are where
+ * several modes were asked for.
+ * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_adjoint_bring_close(cavum_adjoint_mode *mode, cavum_error *error);
 
 /** The bordered problem at a mode. */
 cavum_bordered cavum_adjoint_problem(const cavum_adjoint_mode *mode, double accuracy);

@@ -250,6 +250,11 @@ done:
   return status;
 }
 
+static bool is_mode_asked(const cavum_problem *s, int mode) {
+  uint64_t modes = s->options->derivatives_modes;
+  return modes == 0 || (mode < 64 && (modes >> mode & 1));
+}
+
 cavum_status cavum_derivatives_add(cavum_problem *s, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_shape_motion m = {0};
@@ -258,7 +263,7 @@ cavum_status cavum_derivatives_add(cavum_problem *s, cavum_error *error) {
   CAVUM_TRY(cavum_shape_motion_make(&m, s, error));
   CAVUM_TRY(cavum_shape_motion_describe(s->result, &m, error));
   for (int mode = 0; mode < s->result->num_modes; mode++) {
-    CAVUM_TRY(differentiate_mode(s, &m, mode, error));
+    if (is_mode_asked(s, mode)) CAVUM_TRY(differentiate_mode(s, &m, mode, error));
   }
   CAVUM_TRY(cavum_linear_range_warn(s, &m, error));
 done:

@@ -92,6 +92,7 @@ cavum_status cavum_linear_range_warn(cavum_problem *s, const cavum_shape_motion 
   for (int mode = 0; mode < s->result->num_modes && status == CAVUM_OK; mode++) {
     reach least = {-1, HUGE_VAL};
     neighbour nearest = {-1, 0.0, false};
+    if (!s->result->modes[mode].derivatives) continue;
     for (int k = 0; k < 2 * CAVUM_CLASSES; k++) {
       neighbour near;
       if (!find_neighbour(&near, s, mode, k / 2, k % 2 == 0 ? -1 : 1)) continue;

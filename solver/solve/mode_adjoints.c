@@ -130,6 +130,9 @@ static cavum_status begin(work *w, cavum_bordered_task *task, cavum_error *error
   if (status != CAVUM_OK) return status;
   list_rows(w);
   if (w->count == 0) return CAVUM_OK;
+  bool is_first = !request->known->mode && !request->mirror;
+  if (is_first) status = cavum_adjoint_bring_close(request->mode, error);
+  if (status != CAVUM_OK) return status;
   bool is_correction = have_start(w);
   w->start.mz = request->known->mode ? NULL : w->mz;
   request->solved = is_correction;

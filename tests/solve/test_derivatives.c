@@ -506,6 +506,38 @@ START_TEST(figures_can_be_asked_for_alone) {
 }
 END_TEST
 
+// Of three modes the second alone: as it is where all are asked for, but for where its adjoint
+// solves end.
+START_TEST(modes_can_be_asked_for_alone) {
+  cavum_solve_options options = cavum_solve_options_default();
+  cavum_cell cell;
+  cavum_result *of[2] = {NULL, NULL};
+  options.derivatives = true;
+  ck_assert_int_eq(cavum_cell_read_text(&cell, SMOOTH, strlen(SMOOTH), "cell", NULL), CAVUM_OK);
+  cell.num_modes = 3;
+  for (int i = 0; i < 2; i++) {
+    options.derivatives_modes = i == 0 ? 0 : UINT64_C(1) << 1;
+    ck_assert_int_eq(cavum_solve(&of[i], &cell, &options, NULL), CAVUM_OK);
+  }
+  for (int mode = 0; mode < 3; mode++) {
+    ck_assert_ptr_nonnull(of[0]->modes[mode].derivatives);
+    ck_assert_int_eq(of[1]->modes[mode].derivatives != NULL, mode == 1);
+    for (int d = 0; d < of[0]->num_dimensions; d++) {
+      for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+        cavum_derivative all = cavum_result_derivative(of[0], mode, d, (cavum_figure_id)id);
+        cavum_derivative one = cavum_result_derivative(of[1], mode, d, (cavum_figure_id)id);
+        if (mode != 1) all = (cavum_derivative){.state = CAVUM_FIGURE_ABSENT};
+        ck_assert_int_eq(one.state, all.state);
+        if (all.state == CAVUM_FIGURE_PRESENT)
+          CAVUM_CHECK_NEAR(one.value, all.value, all.uncertainty);
+      }
+    }
+  }
+  for (int i = 0; i < 2; i++) cavum_result_destroy(&of[i]);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 // The two energies of each mode come along with derivatives, where the vector is the one of the
 // solution, and are the same to the bit as without.
 START_TEST(energies_are_the_same_with_derivatives) {
@@ -982,6 +1014,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, closed_forms_of_paths);
   tcase_add_test(tests, absent_derivatives_have_reasons);
   tcase_add_test(tests, figures_can_be_asked_for_alone);
+  tcase_add_test(tests, modes_can_be_asked_for_alone);
   tcase_add_test(tests, energies_are_the_same_with_derivatives);
   tcase_add_test(tests, others_agree_with_spectral_elements);
 }
