@@ -18,14 +18,16 @@ static study_files files;
 static void tear_down(void) { temporary_folder_delete(files.folder); }
 
 // A study of which no shape is done has a result, too, and ends with 1.
-static cavum_stored_scan *run_study(const char *text) {
+static cavum_stored_scan *run_study_of(const char *cell, const char *text) {
   cavum_stored_scan *scan = NULL;
-  study_files_make(&files, CELL, text);
+  study_files_make(&files, cell, text);
   int ended = program_run(files.folder, "$CAVUM scan -q study.yaml -o out.hdf --workers 1");
   ck_assert(ended == 0 || ended == 1);
   ck_assert_int_eq(cavum_stored_scan_open(&scan, files.output, NULL), CAVUM_OK);
   return scan;
 }
+
+static cavum_stored_scan *run_study(const char *text) { return run_study_of(CELL, text); }
 
 // The shape of a row solved by itself: a solver that has solved others may stop at another degree,
 // so both are right within the sum of what they state.
@@ -136,6 +138,59 @@ START_TEST(one_mode_is_as_without_the_key) {
 }
 END_TEST
 
+static void check_same(const cavum_stored_scan *one, const cavum_stored_scan *other,
+                       const char *const *keys) {
+  for (int64_t row = 0; row < 4; row++) {
+    ck_assert_int_eq((int)study_files_value(one, "status", row), CAVUM_SHAPE_DONE);
+    for (int i = 0; keys[i]; i++) {
+      double expected = study_files_value(one, keys[i], row);
+      ck_assert_msg(expected == study_files_value(other, keys[i], row), "%s of row %d", keys[i],
+                    (int)row);
+    }
+  }
+}
+
+// Modes that the cell asks for and no row keeps are not solved for: rows are the same to the bit.
+START_TEST(modes_that_no_row_keeps_change_none) {
+  static const char *const keys[] = {"frequency_Hz",
+                                     "frequency_Hz_uncertainty",
+                                     "geometry_factor_ohm",
+                                     "frequency_Hz_per_iris_radius_mm",
+                                     "geometry_factor_ohm_per_iris_radius_mm",
+                                     NULL};
+  const char *const study = VARY "derivatives: [frequency_Hz, geometry_factor_ohm]\n";
+  cavum_stored_scan *one = run_study_of(STUDY_CELL "modes: {count: 1}\n", study);
+  char folder[sizeof files.folder];
+  snprintf(folder, sizeof folder, "%s", files.folder);
+  cavum_stored_scan *other = run_study_of(STUDY_CELL "modes: {count: 4}\n", study);
+  check_same(one, other, keys);
+  cavum_stored_scan_close(&one);
+  cavum_stored_scan_close(&other);
+  temporary_folder_delete(folder);
+}
+END_TEST
+
+// The modes nearest to a frequency are all solved for, since they tell which ones those are.
+START_TEST(modes_near_a_frequency_are_those_of_the_cell) {
+  cavum_cell cell;
+  cavum_result *result = NULL;
+  cavum_stored_scan *scan =
+      run_study_of(STUDY_CELL "modes: {count: 3, near_MHz: 3000}\n", VARY "mode: 1\n");
+  char *text = NULL;
+  ck_assert_int_eq(cavum_stored_scan_shape_to_text(&text, scan, 0, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_cell_read_text(&cell, text, strlen(text), files.cell, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_solve(&result, &cell, NULL, NULL), CAVUM_OK);
+  ck_assert_int_eq(result->num_modes, 3);
+  cavum_figure figure = result->modes[0].figures[CAVUM_FIGURE_FREQUENCY];
+  CAVUM_CHECK_NEAR(study_files_value(scan, "frequency_Hz", 0), figure.value,
+                   figure.uncertainty + study_files_value(scan, "frequency_Hz_uncertainty", 0));
+  cavum_result_destroy(&result);
+  cavum_cell_clear(&cell);
+  cavum_free(text);
+  cavum_stored_scan_close(&scan);
+}
+END_TEST
+
 START_TEST(columns_of_modes_are_read_everywhere) {
   cavum_stored_scan *scan = run_study(
       VARY
@@ -198,6 +253,8 @@ static void add(TCase *tests) {
   tcase_add_test(tests, each_mode_has_its_figures);
   tcase_add_test(tests, any_mode_may_be_that_of_the_study);
   tcase_add_test(tests, each_mode_has_its_label);
+  tcase_add_test(tests, modes_that_no_row_keeps_change_none);
+  tcase_add_test(tests, modes_near_a_frequency_are_those_of_the_cell);
   tcase_add_test(tests, held_rows_have_all_modes);
   tcase_add_test(tests, one_mode_is_as_without_the_key);
   tcase_add_test(tests, columns_of_modes_are_read_everywhere);
