@@ -15,6 +15,10 @@ static const double CLOSE_SHIFT = 1.01;
 // the second over k^2 do: of several modes the shift is amid them all.
 static const double FAR_SHIFT = 0.1, BESIDE = 1.001;
 
+// Of a higher mode, beside which the factors are: the part of the accuracy that is asked for. The
+// iteration ends after fewer steps than tell how it falls, and left up to ten times as much.
+static const double OF_HIGHER_MODE = 0.03;
+
 // That of the solves.
 static cavum_solution_class *class_of(const cavum_adjoint_mode *mode) {
   int own = mode->solution->modes[mode->mode].in_class;
@@ -94,7 +98,9 @@ cavum_status cavum_adjoint_solve(double *const *z, cavum_bordered_start *start, 
                                  const cavum_functional *const *numbers, int count,
                                  cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  const cavum_bordered problem = cavum_adjoint_problem(mode, accuracy);
+  bool is_higher = mode->mode > 0;
+  const cavum_bordered problem =
+      cavum_adjoint_problem(mode, is_higher ? OF_HIGHER_MODE * accuracy : accuracy);
   cavum_index n = count_unknowns(mode);
   double *b[CAVUM_BORDERED_MOST] = {NULL}, shifts[3];
   int num_shifts = list_shifts(shifts, mode);
