@@ -49,15 +49,13 @@ static void make_line(char *text) {
   }
 }
 
-static bool is_inside_character(char byte) { return ((unsigned char)byte & 0xC0) == 0x80; }
-
 // Leaves out the middle of a line that is too long: the name of a file is in front, and the reason
 // behind it.
 static void take_ends(char message[CAVUM_MESSAGE_SIZE], const char *line) {
   enum { HEAD = 200, TAIL = CAVUM_MESSAGE_SIZE - HEAD - 4 };
   size_t length = strlen(line), head = HEAD, from = length - TAIL;
-  while (is_inside_character(line[head])) head--;
-  while (is_inside_character(line[from])) from++;
+  while (cavum_utf8_is_inside(line[head])) head--;
+  while (cavum_utf8_is_inside(line[from])) from++;
   memcpy(message, line, head);
   memset(message + head, '.', 3);
   memcpy(message + head + 3, line + from, length - from + 1);

@@ -30,6 +30,6 @@ void cavum_utf8_cut(char *cut, size_t size, const char *text) {
     return;
   }
   length = size - sizeof mark;
-  while (length > 0 && ((unsigned char)text[length] & 0xC0) == 0x80) length--;
+  while (length > 0 && cavum_utf8_is_inside(text[length])) length--;
   snprintf(cut, size, "%.*s%s", (int)length, text, mark);
 }

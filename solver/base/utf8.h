@@ -6,6 +6,7 @@
 #ifndef CAVUM_BASE_UTF8_H
 #define CAVUM_BASE_UTF8_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 /**
@@ -14,6 +15,9 @@
  * @param[in] left  At least 1.
  */
 int cavum_utf8_length(const char *text, size_t left);
+
+/** Whether a byte stands within a character, behind its first one. */
+static inline bool cavum_utf8_is_inside(char byte) { return ((unsigned char)byte & 0xC0) == 0x80; }
 
 /**
  * A text, or as many whole characters of it as there is room for and "..." behind them.
