@@ -70,18 +70,23 @@ typedef struct side {
   bool done;
 } side;
 
+// A mode that is taken out.
+typedef struct known_mode {
+  const double *vector;
+  double apart_per_m2;  // its k^2 less that of the problem
+} known_mode;
+
 typedef struct work {
   const cavum_bordered *problem;
   cavum_index n;
   double shift_per_m2, k2_per_m2;
-  double *memory;        // owned: of all numbers
-  int own;               // 1 where the mode of the problem is one of the pencil, else 0
-  int num_modes;         // that are taken out: that one first
-  const double **modes;  // owned, [num_modes]
-  double *apart_per_m2;  // their k^2 less that of the problem
-  double *mx;            // M x of each
-  double *ax;            // (K - k^2 M) x of each but that one
-  double *parts;         // [count][num_modes]: x^T b of each right-hand side
+  double *memory;     // owned: of all numbers
+  int own;            // 1 where the mode of the problem is one of the pencil, else 0
+  int num_modes;      // that are taken out: that one first
+  known_mode *modes;  // owned, [num_modes]
+  double *mx;         // M x of each
+  double *ax;         // (K - k^2 M) x of each but that one
+  double *parts;      // [count][num_modes]: x^T b of each right-hand side
   side sides[CAVUM_BORDERED_MOST];
   int count;
   double contraction;  // the largest of all sides, in the first step
@@ -91,31 +96,20 @@ typedef struct work {
 // Takes modes out of a vector, by M.
 static void take_out(const work *w, double *vector) {
   for (int i = 0; i < w->num_modes; i++) {
-    add(vector, -dot(w->mx + (int64_t)i * w->n, vector, w->n), w->modes[i], w->n);
+    add(vector, -dot(w->mx + (int64_t)i * w->n, vector, w->n), w->modes[i].vector, w->n);
   }
-}
-
-static bool is_between(const work *w, int mode) {
-  double k2 = w->problem->modes->k2_per_m2[mode];
-  double low = cavum_min(w->k2_per_m2, w->shift_per_m2);
-  double high = cavum_max(w->k2_per_m2, w->shift_per_m2);
-  return mode != w->problem->index && k2 >= low && k2 <= high;
 }
 
 // The modes that have to be taken out: that of the problem, and those between it and the shift.
 static void list_modes(work *w) {
   const cavum_modes *modes = w->problem->modes;
-  if (w->own) w->modes[w->num_modes++] = w->problem->vector;
+  double low = cavum_min(w->k2_per_m2, w->shift_per_m2);
+  double high = cavum_max(w->k2_per_m2, w->shift_per_m2);
+  if (w->own) w->modes[w->num_modes++] = (known_mode){.vector = w->problem->vector};
   for (int i = 0; i < modes->count; i++) {
-    if (is_between(w, i)) w->modes[w->num_modes++] = modes->vectors + (int64_t)i * w->n;
-  }
-}
-
-static void list_distances(work *w) {
-  int at = w->own;
-  for (int i = 0; i < w->problem->modes->count; i++) {
-    if (!is_between(w, i)) continue;
-    w->apart_per_m2[at++] = w->problem->modes->k2_per_m2[i] - w->k2_per_m2;
+    double k2 = modes->k2_per_m2[i];
+    if (i == w->problem->index || k2 < low || k2 > high) continue;
+    w->modes[w->num_modes++] = (known_mode){modes->vectors + (int64_t)i * w->n, k2 - w->k2_per_m2};
   }
 }
 
@@ -129,7 +123,7 @@ static void apply_to_modes(work *w) {
   const cavum_pencil *p = w->problem->pencil;
   for (int i = w->own; i < w->num_modes; i++) {
     double *ax = w->ax + (int64_t)(i - w->own) * w->n;
-    cavum_discretisation_apply_stiffness(ax, p->discretisation, w->modes[i]);
+    cavum_discretisation_apply_stiffness(ax, p->discretisation, w->modes[i].vector);
     cavum_pencil_clear_essential(ax, p);
     add(ax, -w->k2_per_m2, w->mx + (int64_t)i * w->n, w->n);
   }
@@ -163,16 +157,13 @@ static cavum_status prepare(work *w, const cavum_bordered *problem, double *cons
   w->positive = is_positive(w);
   int num_products = 2 * w->num_modes - w->own;
   int64_t in_vectors = (int64_t)w->n * (num_products + vectors * (int64_t)count);
-  int64_t others = (1 + (int64_t)count) * w->num_modes;
-  w->memory = cavum_alloc_aligned(in_vectors + others, sizeof *w->memory);
+  w->memory = cavum_alloc_aligned(in_vectors + count * (int64_t)w->num_modes, sizeof *w->memory);
   if (!w->memory) return cavum_fail_memory(error);
-  w->apart_per_m2 = w->memory + in_vectors;
-  w->parts = w->apart_per_m2 + w->num_modes;
-  list_distances(w);
+  w->parts = w->memory + in_vectors;
   w->mx = w->memory;
   w->ax = w->mx + (int64_t)w->num_modes * w->n;
   for (int i = 0; i < w->num_modes; i++) {
-    cavum_pencil_apply_mass(w->mx + (int64_t)i * w->n, p, w->modes[i]);
+    cavum_pencil_apply_mass(w->mx + (int64_t)i * w->n, p, w->modes[i].vector);
   }
   apply_to_modes(w);
   double *next = w->mx + (int64_t)num_products * w->n;
@@ -206,7 +197,7 @@ static void solve_all(work *w, bool first) {
 
 static void list_parts(const work *w, const side *s, const double *b) {
   double *parts = w->parts + (s - w->sides) * w->num_modes;
-  for (int i = 0; i < w->num_modes; i++) parts[i] = dot(w->modes[i], b, w->n);
+  for (int i = 0; i < w->num_modes; i++) parts[i] = dot(w->modes[i].vector, b, w->n);
 }
 
 // Along the known modes z has what is left of their equation there: with modes that are known to an
@@ -215,8 +206,8 @@ static void settle_modes(const work *w, side *s) {
   const double *parts = w->parts + (s - w->sides) * w->num_modes;
   for (int i = w->own; i < w->num_modes; i++) {
     double left = parts[i] - dot(w->ax + (int64_t)(i - w->own) * w->n, s->z, w->n);
-    add(s->z, left / w->apart_per_m2[i], w->modes[i], w->n);
-    if (s->mz) add(s->mz, left / w->apart_per_m2[i], w->mx + (int64_t)i * w->n, w->n);
+    add(s->z, left / w->modes[i].apart_per_m2, w->modes[i].vector, w->n);
+    if (s->mz) add(s->mz, left / w->modes[i].apart_per_m2, w->mx + (int64_t)i * w->n, w->n);
   }
 }
 
@@ -229,7 +220,7 @@ static void take_modes(work *w, side *s) {
   settle_modes(w, s);
   if (w->own) add(s->b, -parts[0], w->mx, w->n);
   for (int i = w->own; i < w->num_modes; i++) {
-    add(s->b, -parts[i] / w->apart_per_m2[i], w->ax + (int64_t)(i - w->own) * w->n, w->n);
+    add(s->b, -parts[i] / w->modes[i].apart_per_m2, w->ax + (int64_t)(i - w->own) * w->n, w->n);
   }
 }
 
@@ -492,7 +483,7 @@ static double solve_again(work *w, double *const *mz, double *const *mz_before) 
     side *s = &w->sides[j];
     turn_to_change(s->b, behind, mz[j], mz_before[j], w->n);
     for (int k = 0; k < w->num_modes; k++) {
-      add(s->b, -dot(w->modes[k], s->b, w->n), w->mx + (int64_t)k * w->n, w->n);
+      add(s->b, -dot(w->modes[k].vector, s->b, w->n), w->mx + (int64_t)k * w->n, w->n);
     }
     s->r = s->p;
   }
