@@ -36,6 +36,12 @@ bool cavum_cell_whole_find_plane(double *plane_m, const cavum_cell *cell);
 cavum_status cavum_cell_whole_contour(cavum_contour *contour, const cavum_cell *cell,
                                       cavum_cell_part part, cavum_error *error);
 
+/** Lets a cell ask for so many of the lowest modes at most; one that asks for those nearest to a
+ * frequency asks for as many as before, since they tell which ones those are. */
+static inline void cavum_cell_drop_modes(cavum_cell *cell, int needed) {
+  if (cell->near_hz == 0.0 && needed < cell->num_modes) cell->num_modes = needed;
+}
+
 /**
  * Gives a cell of a path all that another one has but the path and the text.
  * @param[in,out] cell   Owns what it has; unchanged unless CAVUM_OK.

@@ -461,8 +461,7 @@ static cavum_status make(cavum_spread **spread, const cavum_cell *cell,
   CAVUM_TRY(cavum_sized_take(&full, cell, &cavum_cell_sized, error));
   CAVUM_TRY(cavum_cell_check(cell, error));
   CAVUM_TRY(check(w, &full, tolerances, error));
-  // Of the lowest modes those above are not needed.
-  if (full.near_hz == 0.0) full.num_modes = w->choices.mode + 1;
+  cavum_cell_drop_modes(&full, w->choices.mode + 1);
   CAVUM_TRY(cavum_solve_options_take(&whole_options, options, error));
   CAVUM_TRY(cavum_trial_open(&w->trial, &full, options, error));
   for (int i = 0; i < tolerances->count; i++) {

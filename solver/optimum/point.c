@@ -7,6 +7,7 @@
 
 #include "base/base.h"
 #include "base/units.h"
+#include "cell/cell.h"
 #include "cell/limits.h"
 #include "optimum/mean_peak.h"
 #include "optimum/rates.h"
@@ -344,9 +345,7 @@ static cavum_status make_cell(cavum_cell *cell, bool *owned, const cavum_goal *g
   const cavum_study *study = goal->cells[c].study;
   cavum_optimum_inputs(values, goal, place);
   cavum_status status = cavum_study_apply(cell, owned, study, values, error);
-  if (status == CAVUM_OK && !(cell->near_hz > 0.0) && study->mode < cell->num_modes) {
-    cell->num_modes = study->mode + 1;
-  }
+  if (status == CAVUM_OK) cavum_cell_drop_modes(cell, study->mode + 1);
   // A linked dimension outside of what it may be, a path that cannot exist.
   return cavum_status_as(status, CAVUM_ERR_INPUT, CAVUM_ERR_GEOMETRY, error);
 }

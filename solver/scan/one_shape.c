@@ -7,6 +7,7 @@
 
 #include "base/base.h"
 #include "base/units.h"
+#include "cell/cell.h"
 #include "cell/geometry.h"
 #include "design/requirements.h"
 #include "figures/label.h"
@@ -191,21 +192,14 @@ static int num_modes_needed(const cavum_study *study) {
   return study->num_modes > study->mode ? study->num_modes : study->mode + 1;
 }
 
-// Modes that the cell asks for and no column keeps are not solved for, but where those nearest to a
-// frequency are wanted.
-static void drop_modes(cavum_cell *cell, const cavum_study *study) {
-  int needed = num_modes_needed(study);
-  if (cell->near_hz == 0.0 && needed < cell->num_modes) cell->num_modes = needed;
-}
-
-// Solves the present cell; settles the outcome. Only want of memory and a request to stop end the
-// computation.
+// Solves the present cell for the modes that columns keep; settles the outcome. Only want of memory
+// and a request to stop end the computation.
 static cavum_status solve(shape_state *s, cavum_error *error) {
   cavum_error what = {0};
   cavum_result_destroy(&s->result);
   cavum_solver *solver = s->search.scouting ? s->worker->scout : s->worker->solver;
   if (s->search.scouting) loosen(&s->cell);
-  drop_modes(&s->cell, s->study);
+  cavum_cell_drop_modes(&s->cell, num_modes_needed(s->study));
   cavum_status status = cavum_solver_solve(&s->result, solver, &s->cell, &what);
   if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(error);
   if (status == CAVUM_ERR_STOPPED) return cavum_fail(error, status, "%s", what.message);
