@@ -9,6 +9,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "base/open_file.h"
 #include "base/stop.h"
 #include "contour/mesh_source.h"
 #include "msh/build.h"
@@ -71,7 +72,7 @@ cavum_status cavum_mesh_read_msh_data(cavum_mesh *mesh, cavum_mesh_notes *notes,
 }
 
 static cavum_status fail_file(const char *path, cavum_error *error) {
-  return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
+  return cavum_fail_to_read(error, path);
 }
 
 enum { PIECE = 1 << 21 };  // bytes between two questions whether to stop

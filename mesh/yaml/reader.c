@@ -2,7 +2,6 @@
 // Readers of YAML files.
 #include "yaml/reader.h"
 
-#include <errno.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
@@ -43,7 +42,7 @@ static cavum_status load(char **text, size_t *length, FILE *file, size_t most, c
   } while (used < room);
   if (ferror(file)) {
     free(read);
-    return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
+    return cavum_fail_to_read(error, path);
   }
   *text = read;
   *length = used;

@@ -81,6 +81,15 @@ static void locate_offset(int *line, int *column, const char *text, size_t offse
   }
 }
 
+// What a word processor or a spreadsheet may have saved, and files that are no text at all: libyaml
+// would speak of octets.
+static const char *what_is_no_text(const char *text, size_t length) {
+  bool wide = length >= 2 && (memcmp(text, "\xff\xfe", 2) == 0 || memcmp(text, "\xfe\xff", 2) == 0);
+  if (wide) return "the text is UTF-16: save the file as UTF-8";
+  bool zero = length > 0 && memchr(text, '\0', length);
+  return zero ? "the file is not text: it holds a zero byte" : NULL;
+}
+
 /** Refuses text that is too long or opens too many brackets; libyaml is slow on those. */
 static cavum_status check_bounds(const char *text, size_t length, size_t largest, const char *name,
                                  cavum_error *error) {
@@ -90,6 +99,8 @@ static cavum_status check_bounds(const char *text, size_t length, size_t largest
                                 "the file is longer than %zu bytes, no file of its kind is",
                                 largest);
   }
+  const char *no_text = what_is_no_text(text, length);
+  if (no_text) return cavum_yaml_tree_fail(error, CAVUM_ERR_INPUT, name, 1, 1, "%s", no_text);
   for (size_t i = 0; i < length; i++) {
     if (text[i] == '[' || text[i] == '{') open++;
     if ((text[i] == ']' || text[i] == '}') && open > 0) open--;
@@ -111,6 +122,10 @@ static cavum_status fail_syntax(const tree_builder *builder, const yaml_parser_t
   if (parser->error == YAML_READER_ERROR) {
     size_t offset = parser->problem_offset < length ? parser->problem_offset : length;
     locate_offset(&line, &column, text, offset);
+    if (strstr(problem, "UTF-8")) {
+      return cavum_yaml_tree_fail(builder->error, CAVUM_ERR_INPUT, builder->name, line, column,
+                                  "a letter that is not UTF-8: save the file as UTF-8");
+    }
   }
   if (!parser->context) {
     return cavum_yaml_tree_fail(builder->error, CAVUM_ERR_INPUT, builder->name, line, column,

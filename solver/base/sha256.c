@@ -10,6 +10,7 @@
 #include <unistd.h>
 
 #include "base/base.h"
+#include "base/open_file.h"
 
 enum { READ_BYTES = 1 << 17 };
 
@@ -59,7 +60,8 @@ cavum_status cavum_sha256_add_file(cavum_sha256_state *state, const char *path,
   if (descriptor >= 0) close(descriptor);
   if (read) return CAVUM_OK;
   if (reason == ENOMEM) return cavum_fail_memory(error);
-  return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(reason));
+  errno = reason;
+  return cavum_fail_to_read(error, path);
 }
 
 void cavum_sha256_end(char text[65], cavum_sha256_state *state) {

@@ -116,9 +116,16 @@ static bool is_page(const char *path) {
 // Two or more results, or two or more test files.
 static void check_paths(const compare_arguments *arguments, struct argp_state *state) {
   int tests = 0;
-  for (int i = 0; i < arguments->num_paths; i++)
-    tests += cavum_compare_is_test(arguments->paths[i]);
-  if (tests > 0 && (tests < arguments->num_paths || tests < 2)) {
+  for (int i = 0; i < arguments->num_paths; i++) {
+    const char *path = arguments->paths[i], *first = arguments->paths[0];
+    tests += cavum_compare_is_test(path);
+    if (cavum_compare_is_test(path) == cavum_compare_is_test(first)) continue;
+    argp_error(state,
+               "%s and %s are not of one kind: expected two or more result files, or two or more "
+               "test files of cold tests",
+               first, path);
+  }
+  if (tests == 1) {
     argp_error(state, "expected two or more test files of cold tests, or two or more result files");
   }
   if (tests == 0 && arguments->num_paths < 2) {

@@ -120,6 +120,10 @@ static cavum_status check_against_others(const cavum_outputs *outputs, int index
   for (int i = 0; i < index; i++) {
     sameness same = compare_names(output->path, outputs->written[i].path);
     if (same == OTHER_FILES) continue;
+    if (on_screen(output->path)) {
+      snprintf(what, sizeof what, "standard output takes %s already", outputs->written[i].option);
+      return refuse(output, what, error);
+    }
     snprintf(what, sizeof what, "is the file of %s as well%s", outputs->written[i].option,
              same == SAME_FILE ? "" : " where capital letters are not told from small ones");
     return refuse(output, what, error);

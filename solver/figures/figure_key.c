@@ -76,6 +76,17 @@ static void offer_key(cavum_nearest *nearest, const char *typed, const char *kno
   cavum_nearest_offer(nearest, typed, word);
 }
 
+// A key but for its unit: a frequency is then meant in MHz, as cell files and tables have it.
+static bool lacks_unit(const char **ending, const char *typed, const char *known) {
+  size_t stem;
+  cavum_unit unit = cavum_unit_split_key(&stem, known);
+  if (unit == CAVUM_UNIT_SI || strlen(typed) != stem || strncmp(typed, known, stem) != 0) {
+    return false;
+  }
+  *ending = unit == CAVUM_UNIT_HZ ? "_MHz" : known + stem;
+  return true;
+}
+
 cavum_status cavum_figure_find(cavum_figure_id *id, double *unit_si, const char *key,
                                cavum_error *error) {
   if (!id || !unit_si || !key) return cavum_fail_null(error, __func__);
@@ -87,6 +98,12 @@ cavum_status cavum_figure_find(cavum_figure_id *id, double *unit_si, const char 
       *id = (cavum_figure_id)i;
       *unit_si = cavum_from_unit(1.0, cavum_unit_of_key(key));
       return CAVUM_OK;
+    }
+    const char *ending;
+    if (lacks_unit(&ending, key, known)) {
+      return cavum_fail(error, CAVUM_ERR_INPUT,
+                        "'%.80s' is not a figure: the unit is missing, write '%.80s%s'", key, key,
+                        ending);
     }
     offer_key(&nearest, key, known);
   }

@@ -1,12 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Opening, closing and reading HDF5 files. What is read may come from anyone: the shape and class
 // of an object are checked before a byte of it is read.
+#include <errno.h>
 #include <stdio.h>
 #include <string.h>
 #include <sys/stat.h>
 
 #include "base/alone.h"
 #include "base/base.h"
+#include "base/open_file.h"
 #include "hdf5/hdf5_private.h"
 #include "hdf5/seal.h"
 
@@ -70,6 +72,10 @@ cavum_status cavum_hdf5_open(cavum_hdf5_file **file, const char *path, cavum_err
   if (!opened->name) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(cavum_seal_check(path, error));
   opened->size = stat(path, &info) == 0 ? info.st_size : 0;
+  if (opened->size > 0 && S_ISDIR(info.st_mode)) {
+    errno = EISDIR;
+    CAVUM_TRY(cavum_fail_to_read(error, path));
+  }
   opened->id = open_to_read(path);
   if (opened->id < 0) {
     CAVUM_TRY(cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened as an HDF5 file", path));

@@ -15,6 +15,7 @@
 
 #include "base/base.h"
 #include "base/file.h"
+#include "base/open_file.h"
 #include "base/stop.h"
 
 // Descriptors kept open while batches are read in their order, which hops from file to file.
@@ -60,7 +61,7 @@ struct cavum_scan_records {
 };
 
 static cavum_status fail_to_read(const char *path, cavum_error *error) {
-  return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
+  return cavum_fail_to_read(error, path);
 }
 
 // Reads exactly this many bytes; false at the end of the file or on failure.

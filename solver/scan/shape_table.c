@@ -138,8 +138,7 @@ static cavum_status keep_offset(cavum_shape_table *table, int64_t offset, cavum_
 // What ended the lines, and whether there were any rows.
 static cavum_status check_end(const cavum_shape_table *table, FILE *file, cavum_error *error) {
   if (ferror(file)) {
-    return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", table->path,
-                      strerror(errno));
+    return cavum_fail_to_read(error, table->path);
   }
   if (table->num_rows > 0) return CAVUM_OK;
   return cavum_fail(error, CAVUM_ERR_INPUT,

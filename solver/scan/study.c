@@ -2,7 +2,6 @@
 // A study as an object: opening, sampling, and the cell of a shape.
 #include "scan/study.h"
 
-#include <errno.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -24,7 +23,7 @@ static cavum_status read_text(char **text, const char *path, cavum_error *error)
   }
   size_t length = fread(read, 1, CAVUM_YAML_LARGEST_TEXT + 1, file);
   if (ferror(file)) {
-    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno)));
+    CAVUM_TRY(cavum_fail_to_read(error, path));
   }
   if (strlen(read) != length) {
     CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "%s: is not text: it holds a zero byte", path));

@@ -505,7 +505,7 @@ static cavum_status read_text(char **text, size_t *length, const char *path, cav
     }
   }
   if (ferror(file)) {
-    status = cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
+    status = cavum_fail_to_read(error, path);
     goto done;
   }
   bytes[used] = '\0';  // There is room: the last round asked for more than it took.

@@ -19,7 +19,12 @@ static void set_up(void) {
   program_write_text(folder, "cell.yaml", TEST_CELL);
   program_write_text(folder, "modes.yaml",
                      "cell: cell.yaml\nmode: 2\nvary: {iris_radius_mm: [35, 36]}\n");
-  ck_assert_int_eq(run("$CAVUM solve cell.yaml -q -o r.hdf"), 0);
+  program_write_text(folder, "of-result.yaml",
+                     "cell: r.hdf\nsteps: [{name: bulk, remove: {depth_um: 120}}]\n");
+  program_write_text(folder, "latin.yaml", "title: Zel\xfcle\n" TEST_CELL);
+  ck_assert_int_eq(run("$CAVUM solve cell.yaml -q -o r.hdf && "
+                       "iconv -f utf-8 -t utf-16 cell.yaml >u16.yaml"),
+                   0);
 }
 
 static void tear_down(void) { temporary_folder_delete(folder); }
@@ -36,6 +41,13 @@ static const char *const wrong[][2] = {
     {"coldtest x --show nothing",
      "--show nothing: expected all, readings, intervals, couplings, bounds, budgets, notes, runs, "
      "traces"},
+    {"tune cell.yaml --set frequency=1300 --by equator_radius_mm",
+     "'frequency' is not a figure: the unit is missing, write 'frequency_MHz'"},
+    {"compare r.hdf cell.yaml", "r.hdf and cell.yaml are not of one kind: expected two or more"},
+    {"steps of-result.yaml",
+     "of-result.yaml:1:7: cell: r.hdf:1:1: the file is not text: it holds a zero byte"},
+    {"solve u16.yaml", "u16.yaml:1:1: the text is UTF-16: save the file as UTF-8"},
+    {"solve latin.yaml", "latin.yaml:1:11: a letter that is not UTF-8: save the file as UTF-8"},
     {"solve cell.yaml --coupling=outer", "the one word that is known is inner-cell"},
     {"draw r.hdf -o x.png --view quality", "expected sheet, section, axis, wall, mesh"},
     {"draw r.hdf -o x.png --mode 1001", "expected a whole number from 1 to 1000"},

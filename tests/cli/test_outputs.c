@@ -86,7 +86,7 @@ static const struct {
     // One file for two.
     {"$CAVUM coldtest t.yaml -o n --csv n", "is the file of -o as well"},
     {"$CAVUM coldtest t.yaml --json n --csv sub/../n", "is the file of --json as well"},
-    {"$CAVUM coldtest t.yaml --json - --csv -", "is the file of --json as well"},
+    {"$CAVUM coldtest t.yaml --json - --csv -", "--csv -: standard output takes --json already"},
     {"$CAVUM solve cell.yaml -o n --json ./n", "is the file of -o as well"},
     {"$CAVUM scan study.yaml -o n.hdf --csv n.hdf.sources.json", "is the file of -o as well"},
     // Files of another kind.
@@ -117,6 +117,11 @@ static const struct {
     {"$CAVUM scan other.yaml -o s.hdf --part 1/3", "result of another study"},
     {"$CAVUM scan other.yaml -o s.hdf --gather", "result of another study"},
     {"$CAVUM solve cell.yaml -o sub", "is a folder"},
+    {"$CAVUM draw . -o n.png", ".: is a folder, expected a file"},
+    {"$CAVUM report sub -o n.html", "sub: is a folder, expected a file"},
+    {"$CAVUM compare r.hdf sub", "sub: is a folder, expected a file"},
+    {"$CAVUM scan --summary sub", "sub: is a folder, expected a file"},
+    {"$CAVUM solve sub", "sub: is a folder, expected a file"},
     // Endings.
     {"$CAVUM report r.hdf -o a.pdf", "the ending says PDF"},
     {"$CAVUM solve cell.yaml -o x.vtk", "the ending says VTK"},
@@ -207,6 +212,8 @@ static const char *accepted[] = {
     "$CAVUM coldtest --plan t.yaml --json - >plan.json && rm plan.json",
     "cp notes.hdf n.hdf && $CAVUM solve -q cell.yaml -o n.hdf --overwrite && "
     "$CAVUM draw n.hdf -o n.png && rm n.hdf n.png",
+    "cp r.hdf n.hdf && chmod 444 n.hdf && $CAVUM solve -q cell.yaml -o n.hdf --overwrite && "
+    "rm n.hdf",
     "cp s.hdf n.hdf && $CAVUM scan -q other.yaml -o n.hdf --overwrite && ! cmp -s s.hdf n.hdf && "
     "rm n.hdf n.hdf.sources.json",
 };
