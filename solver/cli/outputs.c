@@ -131,6 +131,12 @@ static cavum_status check_against_others(const cavum_outputs *outputs, int index
   return CAVUM_OK;
 }
 
+// Renaming would replace a file that its owner, or the owner of the folder, meant to keep: the
+// rights of the folder decide about that, not those of the file.
+static bool is_read_only(const char *path, const struct stat *info) {
+  return (info->st_mode & (S_IWUSR | S_IWGRP | S_IWOTH)) == 0 || access(path, W_OK) != 0;
+}
+
 static cavum_status check_target(const cavum_outputs *outputs, const cavum_output *output,
                                  cavum_error *error) {
   char what[CAVUM_MESSAGE_SIZE];
@@ -138,6 +144,9 @@ static cavum_status check_target(const cavum_outputs *outputs, const cavum_outpu
   if (on_screen(output->path) || stat(output->path, &info) != 0) return CAVUM_OK;
   if (S_ISDIR(info.st_mode)) return refuse(output, "is a folder", error);
   if (!S_ISREG(info.st_mode) || outputs->overwrite) return CAVUM_OK;
+  if (is_read_only(output->path, &info)) {
+    return refuse(output, "is read-only; --overwrite replaces it", error);
+  }
   if (!cavum_output_kind_matches(output->kind, output->path)) {
     bool tuned = output->kind == CAVUM_OUTPUT_TUNED_CELL;
     if (tuned) {

@@ -56,6 +56,9 @@ static void make_files(void) {
   ck_assert_int_eq(run("$CAVUM optimise -q goal.yaml -o best.hdf && "
                        "$CAVUM coldtest -q --plan t.yaml -o plan.hdf"),
                    0);
+  ck_assert_int_eq(run("cp r.hdf kept.hdf && cp r.svg kept.svg && chmod 444 kept.hdf kept.svg && "
+                       "ln -s kept.hdf kept-link.hdf"),
+                   0);
 }
 
 static void delete_files(void) { temporary_folder_delete(folder); }
@@ -122,6 +125,10 @@ static const struct {
     {"$CAVUM compare r.hdf sub", "sub: is a folder, expected a file"},
     {"$CAVUM scan --summary sub", "sub: is a folder, expected a file"},
     {"$CAVUM solve sub", "sub: is a folder, expected a file"},
+    // What somebody has protected.
+    {"$CAVUM solve cell.yaml -o kept.hdf", "kept.hdf: is read-only; --overwrite replaces it"},
+    {"$CAVUM solve cell.yaml -o kept-link.hdf", "is read-only; --overwrite replaces it"},
+    {"$CAVUM draw r.hdf -o kept.svg", "kept.svg: is read-only; --overwrite replaces it"},
     // Endings.
     {"$CAVUM report r.hdf -o a.pdf", "the ending says PDF"},
     {"$CAVUM solve cell.yaml -o x.vtk", "the ending says VTK"},
