@@ -14,6 +14,8 @@ enum { MOST_JUNCTIONS = 24 };
 static const double SHOWN_SHARE = 0.995, ROOM_ABOVE = 1.12;
 // The spike of an unbounded peak leaves its frame: no more of it is shown than this.
 static const double SHOWN_OF_SPIKE = 0.9;
+// Room that a frame has at its left.
+static const double LEFT_ROOM = 52.0;
 // Frames narrower than this have a short label.
 static const double SHORT_LABEL_BELOW = 270.0;
 // Turn of the wall, in radians, that is a corner and not a curve seen through its points.
@@ -281,10 +283,25 @@ static void draw_wall_part(cavum_canvas *canvas, const cavum_scene *scene,
   }
 }
 
+// By how much the numbers of the frames, as powers of ten, reach beyond the room at their left.
+static double wall_excess(cavum_canvas *canvas, const cavum_scene *scene,
+                          const cavum_wall_plot *curve, double height) {
+  const cavum_plot electric = {
+      .height = height, .vertical = {.high = curve->e_high, .label = cavum_scene_e_label(scene)}};
+  const cavum_plot magnetic = {
+      .height = height, .vertical = {.high = curve->b_high, .label = cavum_scene_h_label(scene)}};
+  double room =
+      cavum_max(cavum_plot_room_left(canvas, &electric), cavum_plot_room_left(canvas, &magnetic));
+  return cavum_max(0.0, room - LEFT_ROOM);
+}
+
 void cavum_wall_curve_draw(cavum_canvas *canvas, const cavum_scene *scene,
                            const cavum_wall_plot *curve, double x, double y, double width,
                            double height) {
   const double gap = 12.0;
+  double excess = wall_excess(canvas, scene, curve, 0.5 * (height - gap));
+  x += excess;
+  width -= excess;
   const cavum_figure *figures = scene->mode->figures;
   double end = curve->num_points > 0 ? curve->s_mm[curve->num_points - 1] : 1.0;
   cavum_plot plot = {.x = x, .y = y, .width = width, .height = 0.5 * (height - gap)};

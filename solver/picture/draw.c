@@ -9,6 +9,7 @@
 
 #include "base/base.h"
 #include "base/units.h"
+#include "canvas/text_runs.h"
 #include "canvas/ticks.h"
 #include "hdf5/bytes.h"
 #include "picture/known_digits.h"
@@ -131,10 +132,15 @@ static void draw_heading(cavum_page *page, const cavum_scene *scene) {
 static cavum_section fit_section(const cavum_page *page, const page_content *content,
                                  double max_width, double max_height) {
   bool is_mesh = page->request->view == CAVUM_VIEW_MESH;
-  cavum_section section =
-      cavum_section_fit(content->scene, page->request->field, is_mesh,
-                        is_mesh ? CAVUM_ALONG_WALL_NOTHING : page->request->along_wall, MARGIN,
-                        page->y, max_width, max_height);
+  cavum_picture_along_wall band = is_mesh ? CAVUM_ALONG_WALL_NOTHING : page->request->along_wall;
+  cavum_section section = cavum_section_fit(content->scene, page->request->field, is_mesh, band,
+                                            MARGIN, page->y, max_width, max_height);
+  double excess = cavum_section_excess(page->canvas, &section, content->scene);
+  if (excess > 0.0) {
+    section = cavum_section_fit(content->scene, page->request->field, is_mesh, band, MARGIN,
+                                page->y, max_width - excess, max_height);
+    section.total_width += excess;
+  }
   if (page->request->num_colours > 0) section.num_colours = page->request->num_colours;
   if (page->request->num_lines != 0) section.num_lines = page->request->num_lines;
   if (page->request->line_width > 0.0) section.line_width = page->request->line_width;
@@ -369,12 +375,13 @@ static cavum_status check_parts(const cavum_axis_curve *axis, const cavum_wall_p
 static void describe_view(char text[256], const cavum_scene *scene, cavum_picture_view view) {
   static const char *const words[] = {
       [CAVUM_VIEW_SHEET] = "Section with fields, field on the axis and surface fields",
-      [CAVUM_VIEW_SECTION] = "Section of the cell to scale with its fields",
+      [CAVUM_VIEW_SECTION] = "Section of the cell with its fields",
       [CAVUM_VIEW_AXIS] = "Axial electric field on the axis",
       [CAVUM_VIEW_WALL] = "Surface electric and magnetic field along the wall",
       [CAVUM_VIEW_MESH] = "Mesh of the cell"};
-  char mode[256];
-  cavum_draw_describe_mode(mode, scene->result, scene->mode_number);
+  char marked[256], mode[256];
+  cavum_draw_describe_mode(marked, scene->result, scene->mode_number);
+  cavum_text_flatten(mode, sizeof mode, marked);
   snprintf(text, 256, "%s; %.180s", words[view], mode);
 }
 

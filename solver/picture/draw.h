@@ -10,7 +10,7 @@
 #include "picture/page.h"
 #include "picture/scene.h"
 
-/** One line about a mode: label, frequency, R/Q, G. */
+/** One line about a mode: label, frequency, R/Q, G; mark-up of cavum_canvas_text(). */
 void cavum_draw_describe_mode(char text[256], const cavum_result *result, int number);
 
 /** Like cavum_picture_draw_result(), laid out as wanted; layout may be NULL. */

@@ -18,7 +18,7 @@
 // Room around the frame, in points: numbers and labels at the left and below, colour scale at the
 // right; and around the cell inside the frame, for the hatch.
 static const double LEFT_ROOM = 52.0, RIGHT_ROOM = 88.0, BOTTOM_ROOM = 38.0, TOP_ROOM = 12.0;
-static const double PAD = 13.0;
+static const double PAD = 13.0, COLOURS_GAP = 12.0;
 // Electric field lines between zero and the largest flux.
 enum { NUM_LINES = 14, EDGE_LEVEL = 4 };
 static const double LINE_WIDTH = 0.65;
@@ -154,12 +154,43 @@ static void draw_peak(cavum_canvas *canvas, const cavum_scene *scene, const cavu
   }
 }
 
+// The colour scale of a half, at its right.
+static cavum_plot_colours scale_of(const cavum_section *section, const cavum_scene *scene,
+                                   cavum_field_choice choice, bool flipped) {
+  const cavum_plot *plot = &section->plot;
+  bool electric = choice == CAVUM_FIELD_ELECTRIC, both = section->field == CAVUM_PICTURE_BOTH;
+  bool goes_on = electric ? scene->e_goes_on : scene->h_goes_on;
+  double height = plot->height / (both ? 2.0 : 1.0), gap = both ? 9.0 : 4.0, tip = goes_on ? 9 : 0;
+  return (cavum_plot_colours){
+      .x = plot->x + plot->width + COLOURS_GAP,
+      .y = plot->y + (flipped ? height + gap : 0.0) + tip,
+      .height = height - gap - tip,
+      .high = electric ? scene->e_largest : scene->h_largest,
+      .goes_on = goes_on,
+      .away = both ? (flipped ? 1 : -1) : 0,
+      .label = electric ? cavum_scene_e_label(scene) : cavum_scene_h_label(scene)};
+}
+
+double cavum_section_excess(cavum_canvas *canvas, const cavum_section *section,
+                            const cavum_scene *scene) {
+  if (section->is_mesh) return 0.0;
+  double room = 0.0;
+  for (int half = 0; half < 2; half++) {
+    cavum_field_choice choice = half ? CAVUM_FIELD_MAGNETIC : CAVUM_FIELD_ELECTRIC;
+    bool shown = section->field == CAVUM_PICTURE_BOTH ||
+                 (section->field == CAVUM_PICTURE_ELECTRIC) == (choice == CAVUM_FIELD_ELECTRIC);
+    if (!shown) continue;
+    cavum_plot_colours colours = scale_of(section, scene, choice, half);
+    room = cavum_max(room, COLOURS_GAP + cavum_plot_room_colours(canvas, &colours));
+  }
+  return cavum_max(0.0, room - RIGHT_ROOM);
+}
+
 static cavum_status draw_half(cavum_canvas *canvas, cavum_scene *scene,
                               const cavum_section *section, cavum_field_choice choice, bool flipped,
                               cavum_error *error) {
-  const cavum_plot *plot = &section->plot;
   uint32_t palette[256];
-  bool electric = choice == CAVUM_FIELD_ELECTRIC, both = section->field == CAVUM_PICTURE_BOTH;
+  bool electric = choice == CAVUM_FIELD_ELECTRIC;
   cavum_status status = draw_map(canvas, scene, section, choice, flipped, error);
   if (status != CAVUM_OK) return status;
   cavum_field_frame frame = page_frame(section, flipped);
@@ -173,18 +204,8 @@ static cavum_status draw_half(cavum_canvas *canvas, cavum_scene *scene,
                               section->along_wall == CAVUM_ALONG_WALL_NOTHING, error);
   if (status != CAVUM_OK) return status;
   cavum_colour_fill_palette(palette, electric ? CAVUM_COLOUR_EMBER : CAVUM_COLOUR_LAKE);
-  bool goes_on = electric ? scene->e_goes_on : scene->h_goes_on;
-  double height = plot->height / (both ? 2.0 : 1.0), gap = both ? 9.0 : 4.0, tip = goes_on ? 9 : 0;
-  double top = plot->y + (flipped ? height : 0.0) + (flipped ? gap : 0.0) + tip;
-  const cavum_plot_colours colours = {
-      .x = plot->x + plot->width + 12.0,
-      .y = top,
-      .height = height - gap - tip,
-      .palette = palette,
-      .high = electric ? scene->e_largest : scene->h_largest,
-      .goes_on = goes_on,
-      .away = both ? (flipped ? 1 : -1) : 0,
-      .label = electric ? cavum_scene_e_label(scene) : cavum_scene_h_label(scene)};
+  cavum_plot_colours colours = scale_of(section, scene, choice, flipped);
+  colours.palette = palette;
   cavum_plot_draw_colours(canvas, &colours);
   return CAVUM_OK;
 }

@@ -39,6 +39,13 @@ cavum_section cavum_section_fit(const cavum_scene *scene, cavum_picture_field fi
                                 cavum_picture_along_wall along_wall, double x, double y,
                                 double max_width, double max_height);
 
+/**
+ * By how much numbers and labels of the colour scales reach beyond the room that a section has for
+ * them, as powers of ten do; 0 where they do not.
+ */
+double cavum_section_excess(cavum_canvas *canvas, const cavum_section *section,
+                            const cavum_scene *scene);
+
 /** Draws a section. */
 cavum_status cavum_section_draw(cavum_canvas *canvas, cavum_scene *scene,
                                 const cavum_section *section, cavum_error *error);

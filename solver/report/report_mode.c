@@ -5,6 +5,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "canvas/simplify.h"
+#include "canvas/text_runs.h"
 #include "format/quantity.h"
 #include "picture/section.h"
 #include "report/report_private.h"
@@ -361,9 +362,11 @@ static cavum_status write_pictures(cavum_html *html, mode_sheet *sheet,
   cavum_status status = CAVUM_OK;
   char *section = NULL;
   CAVUM_TRY(draw_part(&section, sheet, CAVUM_VIEW_SECTION, "section", limits, error));
-  cavum_html_picture(html, section,
-                     "Section to scale. Above the axis the electric field with its lines (equal "
-                     "flux from one to the next), below it the magnetic field.");
+  cavum_html_picture(
+      html, section,
+      "Section of the cell, to scale unless its key says otherwise. Above the axis the "
+      "electric field with its lines (equal flux from one to the next), below it the "
+      "magnetic field.");
   CAVUM_TRY(write_axis(html, sheet, limits, error));
   CAVUM_TRY(write_wall(html, sheet, limits, error));
 done:
@@ -376,9 +379,10 @@ cavum_status cavum_report_write_mode(cavum_html *html, const cavum_result *resul
   cavum_status status = CAVUM_OK;
   const cavum_mode_result *mode = &result->modes[number - 1];
   mode_sheet sheet = {.number = number};
-  char id[32], heading[256];
+  char id[32], marked[256], heading[256];
   snprintf(id, sizeof id, "mode-%d", number);
-  cavum_draw_describe_mode(heading, result, number);
+  cavum_draw_describe_mode(marked, result, number);
+  cavum_text_flatten(heading, sizeof heading, marked);
   if (heading[0] == 'm') heading[0] = 'M';
   fputs("<section class=\"mode\">\n", html->out);
   cavum_html_heading(html, 2, id, heading);

@@ -204,6 +204,56 @@ START_TEST(cold_tests) {
 }
 END_TEST
 
+// Two noses that nearly touch: an odd mode hardly meets the beam, and its fields over the gradient
+// are powers of ten.
+static const char GAP[] =
+    "title: Gap\nbeta: 0.3\naccelerating_length_mm: 1\ncontour:\n  kind: path\n"
+    "  start: {z_mm: -60.5, r_mm: 0}\n  path:\n"
+    "    - {line_to: {z_mm: 60.5, r_mm: 0}, boundary: axis}\n"
+    "    - {line_to: {z_mm: 60.5, r_mm: 8}, boundary: electric}\n"
+    "    - {line_to: {z_mm: 0.5, r_mm: 8}, boundary: metal}\n"
+    "    - {line_to: {z_mm: 0.5, r_mm: 20}, boundary: metal}\n"
+    "    - {line_to: {z_mm: 60.5, r_mm: 20}, boundary: metal}\n"
+    "    - {line_to: {z_mm: 60.5, r_mm: 100}, boundary: metal}\n"
+    "    - {line_to: {z_mm: -60.5, r_mm: 100}, boundary: metal}\n"
+    "    - {line_to: {z_mm: -60.5, r_mm: 20}, boundary: metal}\n"
+    "    - {line_to: {z_mm: -0.5, r_mm: 20}, boundary: metal}\n"
+    "    - {line_to: {z_mm: -0.5, r_mm: 8}, boundary: metal}\n"
+    "    - {line_to: {z_mm: -60.5, r_mm: 8}, boundary: metal}\n"
+    "    - {line_to: {z_mm: -60.5, r_mm: 0}, boundary: electric}\n"
+    "modes: {count: 2}\nwall: {kind: metal, conductivity_S_per_m: 5.8e7}\n";
+
+// No mark-up shows, neither for the eye nor for who has a page read out.
+static void check_no_markup(const char *text) {
+  const char *script = strstr(text, "<script");
+  for (const char *at = strstr(text, "^{"); at; at = strstr(at + 1, "^{")) {
+    ck_assert_msg(script && at > script, "mark-up: %.60s", at - 20);
+  }
+}
+
+START_TEST(powers_of_ten) {
+  program_write_text(folder, "gap.yaml", GAP);
+  ck_assert_int_eq(run("$CAVUM solve -q gap.yaml -o gap.hdf && $CAVUM solve -q cell.yaml -o a.hdf"),
+                   0);
+  static const char *const views[] = {"sheet", "section", "axis", "wall"};
+  for (size_t i = 0; i < sizeof views / sizeof *views; i++) {
+    char of[64];
+    snprintf(of, sizeof of, "gap.hdf --mode 2 --view %s", views[i]);
+    check_sizes(of);
+    check_no_markup(program_read_text(folder, "p.svg"));
+  }
+  check_sizes("gap.hdf --mode 2 --field E");
+  ck_assert_int_eq(run("$CAVUM compare gap.hdf a.hdf --mode 2 --mode-b 1 -o p.svg --overwrite"), 0);
+  check_no_markup(program_read_text(folder, "p.svg"));
+  ck_assert_int_eq(run("$CAVUM report gap.hdf -o p.html"), 0);
+  const char *page = program_read_text(folder, "p.html");
+  check_no_markup(page);
+  ck_assert_ptr_nonnull(strstr(strstr(page, "<h2 id=\"mode-2\">"),
+                               "\xc3\x97"
+                               "10\xe2\x81\xbb"));
+}
+END_TEST
+
 // Numbers of the axis with that label, as many as stand above it in the order of the page.
 static int numbers_above(const text_box **numbers, const text_box *boxes, int count,
                          const text_box *label) {
@@ -262,6 +312,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, spreads);
   tcase_add_test(tests, cold_tests);
   tcase_add_test(tests, overlays);
+  tcase_add_test(tests, powers_of_ten);
 }
 
 CAVUM_TEST_MAIN("picture_texts", add)

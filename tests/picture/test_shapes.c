@@ -84,6 +84,7 @@ static void check_stretch(double length_mm, double radius_mm, const char *says) 
   check_round(&scene);
   char *svg = draw(result);
   ck_assert_int_eq(strstr(svg, "not to scale") != NULL, says != NULL);
+  ck_assert_ptr_null(strstr(svg, "the cell to scale"));  // What is read out.
   if (says) ck_assert_ptr_nonnull(strstr(svg, says));
   free(svg);
   cavum_scene_clear(&scene);
