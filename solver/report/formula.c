@@ -222,6 +222,14 @@ static void write_text(FILE *out, const char *text, const char *end, bool after_
   cavum_markup_write_bytes(out, from, (size_t)(end - from));
 }
 
+// Bytes behind a formula that stay in its line: up to the next plain blank behind one that holds,
+// or a unit behind a number. Browsers break the line behind a formula whatever stands there, so
+// both go into one element that has no break.
+static size_t length_held(const char *end, bool number) {
+  if (strncmp(end, "\xc2\xa0", 2) == 0) return strcspn(end, " ");
+  return number && *end == ' ' && holds_unit(end, end, true) ? 1 + strcspn(end + 1, " ,;:") : 0;
+}
+
 void cavum_formula_write(FILE *out, const char *text, bool bars) {
   cavum_formula formula;
   const char *from = text, *at = text;
@@ -232,13 +240,17 @@ void cavum_formula_write(FILE *out, const char *text, bool bars) {
       continue;
     }
     write_text(out, from, at, number);
+    number = formula.end[-1] >= '0' && formula.end[-1] <= '9';
+    size_t held = length_held(formula.end, number);
+    if (held > 0) fputs("<span class=\"whole\">", out);
     write_formula(out, &formula, at);
     from = at = formula.end;
     // What follows without a blank stays as well: browsers would break the line before a comma.
     if (*at && strchr(",.;:)", *at)) fputs("\xe2\x81\xa0", out);
-    number = at[-1] >= '0' && at[-1] <= '9';
-    // So does a unit: next to a formula not even a blank that holds is enough.
-    if (number && *at == ' ' && holds_unit(at, at, true)) fputs("\xe2\x81\xa0", out);
+    if (held == 0) continue;
+    write_text(out, from, from + held, number);
+    fputs("</span>", out);
+    from = at = from + held;
   }
   write_text(out, from, at, number);
 }

@@ -313,8 +313,8 @@ void cavum_html_beautify(char *to, size_t size, const char *from) {
       c += 2;
     } else if (*c == 'e' && after_number) {
       c = write_exponent(out, c + 1);
-    } else if (is_word(from, c, "um")) {
-      fputs("\xc2\xb5m", out);
+    } else if (is_word(from, c, "um") || is_word(from, c, "uW") || is_word(from, c, "uC")) {
+      fprintf(out, "\xc2\xb5%c", c[1]);
       c += 2;
     } else if (is_word(from, c, "C") && c - from >= 2 && c[-1] == ' ' && is_digit(c[-2])) {
       fputs(

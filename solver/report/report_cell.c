@@ -206,7 +206,7 @@ static void write_requirement(cavum_html *html, const cavum_stored_requirement *
   const cavum_verdict *v = &of->verdict;
   char value[CAVUM_QUANTITY_SIZE] = "\xe2\x80\x93", bounds[CAVUM_BOUNDS_SIZE], by[CAVUM_MEND_SIZE],
        mend[MEND_SIZE], name[CAVUM_REPORT_NAME_SIZE];
-  char true_value[96], true_by[CAVUM_MEND_SIZE] = "";
+  char true_value[96], true_by[CAVUM_MEND_SIZE] = "", true_bounds[CAVUM_BOUNDS_SIZE + 32];
   bool known = v->kind != CAVUM_VERDICT_ABSENT;
   cavum_quantity_bounds(bounds, of->requirement.least, of->requirement.most);
   if (known && isfinite(v->value)) cavum_quantity_format(value, v->value, v->uncertainty);
@@ -215,8 +215,9 @@ static void write_requirement(cavum_html *html, const cavum_stored_requirement *
   cavum_report_name_requirement(name, &of->requirement);
   if (write_mend(mend, v, judged->cell)) add_broken(mend, v, judged);
   cavum_html_beautify(true_value, sizeof true_value, value);
+  cavum_html_beautify(true_bounds, sizeof true_bounds, bounds);
   if (by[0]) cavum_html_beautify(true_by, sizeof true_by, by);
-  const char *cells[] = {name, true_value, bounds, cavum_verdict_word(v->kind), true_by, mend};
+  const char *cells[] = {name, true_value, true_bounds, cavum_verdict_word(v->kind), true_by, mend};
   cavum_html_row(html, 6, cells, columns);
 }
 

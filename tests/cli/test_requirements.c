@@ -226,6 +226,9 @@ START_TEST(requirements_are_everywhere) {
   ck_assert_int_eq(run("$CAVUM report r.hdf -o r.html"), 0);
   check_report_rows();
   check_has("r.html",
+            "at least 1\xc3\x97"
+            "10\xe2\x81\xb9");
+  check_has("r.html",
             "equator radius \xe2\x88\x92"
             "0.0661 mm");
 }

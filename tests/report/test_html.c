@@ -79,6 +79,10 @@ START_TEST(letters_of_a_page) {
                {"mm2x", "mm2x"},
                {"", ""},
                {"uohm", "\xc2\xb5\xce\xa9"},
+               {"uW", "\xc2\xb5W"},
+               {"V/uC",
+                "V/\xc2\xb5"
+                "C"},
                {"Mohm", "M\xce\xa9"}};
   for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
     char shown[96] = "of before";
