@@ -41,6 +41,7 @@ static void take_mode(cavum_ladder *ladder, const cavum_ladder_request *request,
       .vector_error = cavum_solution_vector_error(ladder->solution, m, below) + mixing,
       .quadrature_error = quadrature_error,
       .unfelt = thin.part + thin.rounding,
+      .ungraded = ladder->keeps_mesh,
       .curves = request->curves};
   cavum_mode_history_add(&ladder->history[m], &now, request->cell);
   mode->samples[below] = NULL;

@@ -35,6 +35,7 @@ typedef struct cavum_mode_at_degree {
   double vector_error;                 /**< Relative, that the iteration left. */
   double quadrature_error;             /**< Relative, cavum_discretisation_quadrature_error(). */
   double unfelt; /**< Part of the energy, by a thin conductor: not felt, or rounded. */
+  bool ungraded; /**< The mesh is that of a file: nobody graded it towards corners. */
   bool curves;   /**< Also the R/Q curve over beta. */
 } cavum_mode_at_degree;
 
@@ -50,6 +51,15 @@ typedef struct cavum_mode_at_degree {
  */
 double cavum_mode_history_tail(const cavum_history *history, cavum_convergence convergence,
                                double rounding_floor, double exponent, int degree);
+
+/**
+ * The same on the mesh of a file, of any number but a frequency, which falls with one sign at all
+ * corners.
+ * @param[in] at_tip  The exponent is that of a point on the axis.
+ */
+double cavum_mode_history_tail_ungraded(const cavum_history *history, cavum_convergence convergence,
+                                        double rounding_floor, double exponent, bool at_tip,
+                                        int degree);
 
 /**
  * The same of a derivative by the shape, which falls with the degree as the number itself. The

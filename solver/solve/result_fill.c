@@ -24,6 +24,17 @@ static double exponent_of_point(const cavum_mode_values *values, double beta, do
   return of_figure ? values->voltage_exponent : values->axis_exponent;
 }
 
+static double tail_of_point(const cavum_history *of_beta, const cavum_mode_values *values,
+                            double exponent, const cavum_ladder *ladder) {
+  const double rounding = 1e-12;
+  int degree = ladder->solution->reference.degree;
+  if (ladder->keeps_mesh) {
+    return cavum_mode_history_tail_ungraded(of_beta, CAVUM_CONVERGENCE_SIGNED, rounding, exponent,
+                                            exponent < values->corner_exponent, degree);
+  }
+  return cavum_mode_history_tail(of_beta, CAVUM_CONVERGENCE_SIGNED, rounding, exponent, degree);
+}
+
 static cavum_status fill_beta_curve(cavum_beta_curve *curve, const cavum_problem *s, int m,
                                     cavum_error *error) {
   const cavum_solution *solution = s->ladder.solution;
@@ -44,10 +55,9 @@ static cavum_status fill_beta_curve(cavum_beta_curve *curve, const cavum_problem
     double v = values->voltage_of_beta[i];
     const cavum_history *of_beta = &history->voltage_of_beta[i];
     double beta = cavum_mode_beta_point(i);
-    double dv = cavum_mode_history_tail(of_beta, CAVUM_CONVERGENCE_SIGNED, 1e-12,
-                                        exponent_of_point(values, beta, s->cell->beta),
-                                        solution->reference.degree) +
-                of_beta->iteration_error[of_beta->count - 1];
+    double dv =
+        tail_of_point(of_beta, values, exponent_of_point(values, beta, s->cell->beta), &s->ladder) +
+        of_beta->iteration_error[of_beta->count - 1];
     curve->beta[i] = beta;
     curve->voltage_v[i] = v;
     curve->r_over_q_linac_ohm[i] = v * v / w;

@@ -12,6 +12,10 @@ static const double RATIO_MOST = 0.95, RATIO_LEAST = 0.05, RATIO_UNRESOLVED = 0.
 static const double RATIO_GEOMETRIC = 0.1;
 // Over an algebraic tail, which is an estimate.
 static const double ALGEBRAIC_SAFETY = 1.5;
+// Degrees over which what a corner changes cannot have become smaller but by its power, and the
+// largest ratio by which such a sequence is taken to go towards its limit.
+enum { UNGRADED_DEGREES = 3 };
+static const double UNGRADED_RATIO_MOST = 0.9;
 
 // Peaks at bends of small radius swing about their limit, as degrees resolve one wave along the
 // wall after the other: two small last changes may be a turn of the swing. It is told by a change
@@ -170,6 +174,45 @@ double cavum_uncertainty_all_algebraic(const cavum_history *history, cavum_conve
   if (history->count < 3) return 0.0;
   double d = last_change(history, caution_of(convergence).luck);
   return ALGEBRAIC_SAFETY * d * degree / power;
+}
+
+// What the change `back` degrees before the last one has become when it falls by its power alone.
+static double carried(double change, int back, double power, double at) {
+  return change * pow(1.0 - back / at, power + 1.0);
+}
+
+// The step to the value `back` before the last, with its sign.
+static double step_at(const cavum_history *history, int back) {
+  int n = history->count - 1 - back;
+  return history->value[n] - history->value[n - 1];
+}
+
+// Where steps go that are carried by their power: towards one of that power, as what falls faster
+// dies out. 0 where the last three do not tell.
+static double step_ahead(const cavum_history *history, double power, double at, double rounding) {
+  double step[3];
+  if (history->count < 4) return 0.0;
+  for (int back = 0; back < 3; back++) {
+    if (!is_told(history, history->count - 1 - back, rounding)) return 0.0;
+    step[back] = carried(step_at(history, back), back, power, at);
+  }
+  double now = step[0] - step[1], before = step[1] - step[2];
+  if (now * before <= 0.0) return 0.0;
+  double x = cavum_min(UNGRADED_RATIO_MOST, now / before);
+  return fabs(step[0] + now * x / (1.0 - x));
+}
+
+double cavum_uncertainty_ungraded(const cavum_history *history, double power, double degree,
+                                  double floor_relative) {
+  int n = history->count;
+  if (n < 3) return 0.0;
+  // A change stands half a degree below its value.
+  double at = degree - 0.5, rounding = floor_relative * fabs(history->value[n - 1]), largest = 0.0;
+  for (int back = 0; back < UNGRADED_DEGREES && back < n - 1; back++) {
+    largest = cavum_max(largest, carried(history->change[n - 1 - back], back, power, at));
+  }
+  double ahead = step_ahead(history, power, at, rounding);
+  return cavum_max(ALGEBRAIC_SAFETY * largest, ahead) * degree / power;
 }
 
 double cavum_uncertainty_one_less(const cavum_history *history, cavum_convergence convergence,

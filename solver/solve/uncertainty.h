@@ -81,6 +81,19 @@ double cavum_uncertainty_all_algebraic(const cavum_history *history, cavum_conve
                                        double power, int degree);
 
 /**
+ * The same on a mesh that is not graded towards the corners. Changes are sums there, of several
+ * corners and of what is smooth, in which no part is small; where their signs differ a sum is small
+ * at some degree, and for some degrees before and after, by luck. But what a corner does to a
+ * change becomes smaller by its power alone, so the largest of the last three counts, carried on by
+ * the power. And where steps, carried on like that, go one way they go on to where nothing but the
+ * corner is left, which [Aitken1926] tells from the last three.
+ * @param[in] degree          What the power is of: p of the last value, or more.
+ * @param[in] floor_relative  Steps below do not tell where they go.
+ */
+double cavum_uncertainty_ungraded(const cavum_history *history, double power, double degree,
+                                  double floor_relative);
+
+/**
  * What the uncertainty would about have been one degree lower: the change before the last one with
  * the ratio of today; infinite while there are fewer than three values.
  */

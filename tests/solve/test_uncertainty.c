@@ -107,6 +107,57 @@ START_TEST(algebraic_tails_show_behind_geometric_sequences) {
 }
 END_TEST
 
+// Of a sum of two terms of a mesh that is not graded changes vanish at some degree, and the value
+// that is nearest to the limit is elsewhere: two powers of opposite signs, as of two corners, and a
+// power with a slow geometric sequence, as of large elements. What is left over in the power alone
+// is covered in good measure.
+START_TEST(sums_of_powers_on_ungraded_meshes_are_covered) {
+  static const double powers[] = {1.6, 2.4, 3.0}, others[] = {3.5, 4.5, 6.0};
+  for (int i = 0; i < 3; i++) {
+    for (int geometric = 0; geometric < 2; geometric++) {
+      cavum_history history = {0};
+      // The two changes are as large at degree 11.
+      double power = powers[i], other = others[i], ratio = 0.4 + 0.1 * i;
+      double change = power * pow(10.5, -power - 1.0);
+      double size = geometric ? change / ((1.0 / ratio - 1.0) * pow(ratio, 11.0))
+                              : change / (other * pow(10.5, -other - 1.0));
+      bool was_missed = false;
+      for (int n = 4; n <= 16; n++) {
+        double fast = geometric ? pow(ratio, n) : pow(n, -other);
+        double error = pow(n, -power) - size * fast;
+        cavum_history_add(&history, 1.0 + error, 0.0, 0.0);
+        double u = cavum_uncertainty_ungraded(&history, power, n, 1e-15);
+        double tail = cavum_uncertainty_algebraic(&history, CAVUM_CONVERGENCE_SIGNED, power, n);
+        if (n < 8) continue;
+        was_missed = was_missed || tail < fabs(error);
+        ck_assert_double_ge(u, fabs(error));
+        if (n >= 14) ck_assert_double_le(u, 12.0 * pow(n, -power));
+      }
+      ck_assert(was_missed);  // by the last change alone
+    }
+  }
+}
+END_TEST
+
+// A power alone is known as well as elsewhere, and steps that cannot be told from rounding tell
+// nothing.
+START_TEST(powers_on_ungraded_meshes) {
+  cavum_history history = {0}, still = {0};
+  for (int n = 4; n <= 16; n++) {
+    double error = pow(n, -2.4);
+    cavum_history_add(&history, 1.0 + error, 0.0, 0.0);
+    cavum_history_add(&still, 1.0 + 1e-14 * (n % 3), 0.0, 0.0);
+    double u = cavum_uncertainty_ungraded(&history, 2.4, n, 1e-15);
+    if (n < 8) continue;  // higher orders in 1 / n
+    ck_assert_double_ge(u, error);
+    ck_assert_double_le(u, 2.0 * error);
+    // Three changes of 2e-14 at most, times n / s and the safety.
+    ck_assert_double_le(cavum_uncertainty_ungraded(&still, 2.4, n, 1e-13), 3e-14 * n / 2.4);
+  }
+  ck_assert_double_eq(cavum_uncertainty_ungraded(&(cavum_history){0}, 2.4, 5.0, 1e-15), 0.0);
+}
+END_TEST
+
 // A difference that is small by luck in an otherwise slow sequence must not pass for convergence.
 START_TEST(one_lucky_difference_is_not_believed) {
   for (int k = 0; k < NUM_KINDS; k++) {
@@ -183,6 +234,8 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, slow_algebraic_sequences_are_covered_with_their_power);
   tcase_add_test(tests, derivatives_of_algebraic_sequences_are_covered);
   tcase_add_test(tests, algebraic_tails_show_behind_geometric_sequences);
+  tcase_add_test(tests, sums_of_powers_on_ungraded_meshes_are_covered);
+  tcase_add_test(tests, powers_on_ungraded_meshes);
   tcase_add_test(tests, one_lucky_difference_is_not_believed);
   tcase_add_test(tests, short_histories);
   tcase_add_test(tests, rounding_floor_holds);
