@@ -62,19 +62,29 @@ static bool turns_some_tip(const cavum_shape_motion *motion) {
   return false;
 }
 
+// Whether a peak of E stands where the wall meets the axis.
+static bool peaks_at_axis(const cavum_derivative_values *w, const cavum_mesh_boundary *boundary) {
+  const cavum_peak_place *places = w->peaks.places[1];
+  for (int i = 0; i < w->peaks.count[1]; i++) {
+    if (places[i].edge >= 0 && boundary->shape[places[i].edge].meets_axis) return true;
+  }
+  return false;
+}
+
 // The parts of which two degrees may agree by chance by all dimensions at once, so that they are
-// worked out at a third: the peak of E; integrals to an end of the axis where something turns a
-// wall, where every other degree adds little, or where they are taken along the axis itself, as
-// beside a magnetic plane. Whether there are some.
+// worked out at a third, where something turns a wall at the axis: integrals to an end of the axis
+// where every other degree adds little, or where they are taken along the axis itself, as beside a
+// magnetic plane; a peak of E that stands there. Whether there are some.
 static bool choose_third(bool third[CAVUM_NUM_FUNCTIONALS], const cavum_derivative_values *w,
-                         const cavum_mode_values *values,
+                         const cavum_mode_values *values, const cavum_mesh_boundary *boundary,
                          const bool needed[CAVUM_NUM_FUNCTIONALS]) {
   bool turns = turns_some_tip(w->motion), any = false;
-  for (int j = 0; j < CAVUM_NUM_FOLLOWED_PARTS; j++) {
+  for (int j = 0; turns && j < CAVUM_NUM_FOLLOWED_PARTS; j++) {
     int part = CAVUM_FUNCTIONAL_VOLTAGE + j;
     bool along_axis = j == 0 ? values->at_beta_of_axis : values->plain_of_axis;
-    bool slow = turns && (w->one_axis_edge || along_axis);
-    third[part] = needed[part] && (j >= CAVUM_NUM_AXIS_PARTS || slow);
+    bool slow =
+        j < CAVUM_NUM_AXIS_PARTS ? w->one_axis_edge || along_axis : peaks_at_axis(w, boundary);
+    third[part] = needed[part] && slow;
     any = any || third[part];
   }
   return any;
@@ -83,12 +93,13 @@ static bool choose_third(bool third[CAVUM_NUM_FUNCTIONALS], const cavum_derivati
 // How many degrees of a solution are worked out, of the third of them perhaps some parts alone.
 static int count_degrees(bool third[CAVUM_NUM_FUNCTIONALS], cavum_derivative_values *w,
                          const cavum_solution *solution, int mode,
+                         const cavum_mesh_boundary *boundary,
                          const bool needed[CAVUM_NUM_FUNCTIONALS]) {
   bool smooth =
       weakest_exponent(w->figures, &solution->modes[mode].values[0]) >= CAVUM_SMOOTH_EXPONENT;
   bool enough = smooth && solution->num_degrees > CAVUM_DEGREES_ON_SMOOTH;
   w->only_followed_at_third =
-      enough && choose_third(third, w, &solution->modes[mode].values[0], needed);
+      enough && choose_third(third, w, &solution->modes[mode].values[0], boundary, needed);
   if (!enough) return solution->num_degrees;
   return CAVUM_DEGREES_ON_SMOOTH + (w->only_followed_at_third ? 1 : 0);
 }
@@ -110,7 +121,7 @@ static cavum_status take_solution(cavum_derivative_values *w, const cavum_proble
   bool needed[CAVUM_NUM_FUNCTIONALS] = {false}, third[CAVUM_NUM_FUNCTIONALS] = {false};
   bool is_last = solution == s->ladder.solution;
   list_needed(needed, w->figures);
-  int num_degrees = count_degrees(third, w, solution, mode, needed);
+  int num_degrees = count_degrees(third, w, solution, mode, &s->memory->boundary, needed);
   cavum_mode_result *of = &s->result->modes[mode];
   const cavum_mode_functionals_input input = {
       .solution = solution,
