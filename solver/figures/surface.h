@@ -78,6 +78,9 @@ cavum_peak_place cavum_surface_follow_peak(const cavum_peak_place *place,
                                            const cavum_wall_samples *samples,
                                            const cavum_view *view, bool electric);
 
+/** Whether a place is at an end of its edge, where edges meet. */
+bool cavum_surface_is_at_end(const cavum_peak_place *place);
+
 /**
  * Holds the place of a maximum at a lower degree as far from that at a higher one as these may be
  * off: both may be off by the same, by chance, and then the derivatives by the shape, which go with

@@ -287,7 +287,8 @@ cavum_status cavum_mode_functionals_place_peaks(cavum_peak_places *peaks,
   return CAVUM_OK;
 }
 
-// Where a peak stands. Of two degrees the lower one has it as far away as both may be off.
+// Where a peak stands. Of two degrees the lower one has it as far away as both may be off; where
+// edges meet, all of them may be held there by the bend of the approximations.
 static cavum_peak_place place_of(const work *w, int i, bool electric) {
   const cavum_mode_functionals_input *input = w->input;
   const cavum_peak_places *peaks = input->peaks;
@@ -295,8 +296,8 @@ static cavum_peak_place place_of(const work *w, int i, bool electric) {
   bool of_same = peaks->of == input->solution;
   if (of_same && input->below == 0 && !w->polished) return *first;
   cavum_peak_place place = cavum_surface_follow_peak(first, w->samples, &w->view, electric);
-  bool by_two = input->num_degrees <= 2 || input->needed_at_last;
-  if ((of_same && input->below == 0) || !peaks->samples || !by_two) return place;
+  bool held = input->num_degrees <= 2 || input->needed_at_last || cavum_surface_is_at_end(first);
+  if ((of_same && input->below == 0) || !peaks->samples || !held) return place;
   return cavum_surface_hold_apart(&place, first, w->samples, peaks->samples, w->view.boundary,
                                   electric);
 }
