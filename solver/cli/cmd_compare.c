@@ -297,6 +297,21 @@ static bool share_unit(const compare_arguments *arguments, const compared_result
   return true;
 }
 
+// Fits of unlike results are uncertain by unlike parts of their values.
+static void describe_fits(char text[CAVUM_COMPARE_CELL_SIZE], const compare_arguments *arguments,
+                          const compared_result *sides, int id) {
+  double least = HUGE_VAL, most = 0.0;
+  for (int k = 0; k < arguments->num_paths; k++) {
+    const cavum_figure *figure = figure_of(arguments, sides, k, id);
+    if (figure->state == CAVUM_FIGURE_ABSENT) continue;
+    double percent = cavum_in_percent(fabs(figure->uncertainty / figure->value));
+    least = cavum_min(least, percent);
+    most = cavum_max(most, percent);
+  }
+  snprintf(text, CAVUM_COMPARE_CELL_SIZE, "%s, about %.2g to %.2g %%",
+           cavum_basis_word(CAVUM_BASIS_FIT), least, most);
+}
+
 // What a row rests on: one phrase where all rest on the same, or else each with the letters of
 // those that it is said of.
 static void describe_basis(char text[CAVUM_COMPARE_CELL_SIZE], const compare_arguments *arguments,
@@ -304,7 +319,7 @@ static void describe_basis(char text[CAVUM_COMPARE_CELL_SIZE], const compare_arg
   char basis[CAVUM_COMPARE_MOST][CAVUM_BASIS_SIZE] = {{0}};
   const cavum_figure *first = NULL;
   int count = arguments->num_paths;
-  bool alike = true;
+  bool alike = true, one_text = true;
   for (int k = 0; k < count; k++) {
     const cavum_figure *figure = figure_of(arguments, sides, k, id);
     if (figure->state == CAVUM_FIGURE_ABSENT) continue;
@@ -314,7 +329,10 @@ static void describe_basis(char text[CAVUM_COMPARE_CELL_SIZE], const compare_arg
       snprintf(text, CAVUM_COMPARE_CELL_SIZE, "%s", basis[k]);
     }
     alike = alike && figure->basis == first->basis;
+    one_text = one_text && strcmp(text, basis[k]) == 0;
   }
+  bool fits = alike && first && first->basis == CAVUM_BASIS_FIT;
+  if (fits && !one_text) describe_fits(text, arguments, sides, id);
   if (alike) return;
   size_t used = 0;
   for (int k = 0; k < count; k++) {

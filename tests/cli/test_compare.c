@@ -242,6 +242,10 @@ START_TEST(each_result_has_its_own_basis_and_unit) {
   must_contain(squeeze(), " same mohm, stated\n");
   ck_assert_int_eq(run("$CAVUM compare a.hdf a.hdf >table"), 0);
   must_contain(squeeze(), " same nohm, fit, about ");
+  // Fits of unlike temperatures are uncertain by unlike parts.
+  solve("d", "s/temperature_K: 2.0/temperature_K: 4.2/");
+  ck_assert_int_eq(run("$CAVUM compare a.hdf d.hdf >table"), 0);
+  must_contain(squeeze(), " 15.9(23) 540(110) nohm, fit, about 14 to 20 %\n");
   // Each phrase once, with all results that it is said of, and whole.
   ck_assert_int_eq(run("$CAVUM compare a.hdf c.hdf c.hdf c.hdf a.hdf >table"), 0);
   text = squeeze();
