@@ -10,7 +10,6 @@
 #include "format/quantity.h"
 
 enum { CELL = 32, OUTLIERS_SHOWN = 10 };
-static const double LARGE = 1e7;
 
 static double in_um(double m) { return cavum_in_unit(m, CAVUM_UNIT_UM); }
 static double in_khz(double hz) { return cavum_in_unit(hz, CAVUM_UNIT_KHZ); }
@@ -77,17 +76,12 @@ static void print_planes(FILE *out, const cavum_as_built *b) {
   }
 }
 
-// As many digits as the solver is sure of; of large numbers with an exponent.
 static cell_text solved(double value, double numerical) {
   cell_text made = {"-"};
+  char number[CAVUM_QUANTITY_SIZE];
   if (!isfinite(value)) return made;
-  int decimals = numerical > 0.0 ? (int)ceil(-log10(numerical)) : 6;
-  decimals = decimals < 0 ? 0 : decimals > 6 ? 6 : decimals;
-  if (fabs(value) >= LARGE) {
-    decimals = numerical > 0.0 ? (int)floor(log10(fabs(value) / numerical)) : 6;
-    decimals = decimals < 1 ? 1 : decimals > 6 ? 6 : decimals;
-  }
-  snprintf(made.text, sizeof made.text, fabs(value) >= LARGE ? "%.*e" : "%.*f", decimals, value);
+  cavum_quantity_format_solved(number, value, numerical);
+  snprintf(made.text, sizeof made.text, "%.31s", number);
   return made;
 }
 

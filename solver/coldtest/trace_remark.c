@@ -148,7 +148,7 @@ static void remark_on_loaded(cavum_coldtest *test, const char *file,
   if (compared < FEWEST_COMPARED || 3 * most < 2 * compared) return;
   double percent = cavum_in_unit(exp(sum / compared) - 1.0, CAVUM_UNIT_PERCENT);
   cavum_coldtest_remark(test,
-                        "%.100s: the loaded Q is %.2g %% %s that of the readings at the same field "
+                        "%.100s: the loaded Q is %.3g %% %s that of the readings at the same field "
                         "(%.4g of reading %lld): the time base, another bath temperature, or a "
                         "coupler that was moved?",
                         file, fabs(percent), percent > 0.0 ? "above" : "below",

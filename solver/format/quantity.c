@@ -8,6 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/base.h"
 #include "base/units.h"
 
 // Values outside these limits are shown with an exponent.
@@ -257,4 +258,15 @@ void cavum_quantity_bounds(char text[CAVUM_BOUNDS_SIZE], double least, double mo
   } else {
     snprintf(text, CAVUM_BOUNDS_SIZE, "%.9g to %.9g", least, most);
   }
+}
+
+void cavum_quantity_format_solved(char text[CAVUM_QUANTITY_SIZE], double value, double numerical) {
+  static const double large = 1e7;
+  bool exponent = fabs(value) >= large;
+  int decimals = 6;
+  if (numerical > 0.0) {
+    double digits = exponent ? floor(log10(fabs(value) / numerical)) : ceil(-log10(numerical));
+    decimals = (int)cavum_min(cavum_max(digits, exponent ? 1.0 : 0.0), 6.0);
+  }
+  snprintf(text, CAVUM_QUANTITY_SIZE, exponent ? "%.*e" : "%.*f", decimals, value);
 }

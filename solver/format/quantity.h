@@ -97,4 +97,12 @@ cavum_quantity_unit cavum_quantity_unit_of(cavum_figure_id id, double value);
 /** Unit of a figure by itself, with the prefix that suits its value: 0.14 Hz, 2.0 Tohm, 6.6 mW. */
 cavum_quantity_unit cavum_quantity_unit_to_fit(cavum_figure_id id, double value);
 
+/**
+ * A number with as many decimals as the solver is sure of, 6 at most; from 1e7 on with an exponent.
+ * @param[out] text       Zero-terminated.
+ * @param[in]  value      Finite.
+ * @param[in]  numerical  Its numerical uncertainty, in the same unit; 0: not known.
+ */
+void cavum_quantity_format_solved(char text[CAVUM_QUANTITY_SIZE], double value, double numerical);
+
 #endif

@@ -238,9 +238,11 @@ static void draw_bar(const rows *r, int i) {
   double spread = across(r, own.hz + own.uncertainty_hz) - to;
   double high = cavum_min(BAR_HEIGHT, 0.43 * r->height);
   cavum_canvas *canvas = r->page->canvas;
-  cavum_canvas_rectangle(canvas, cavum_min(from, to), y - 0.5 * high,
-                         cavum_max(fabs(to - from), 1.0), high);
-  cavum_canvas_fill(canvas, to >= from ? CAVUM_INK_FIRST : CAVUM_INK_SECOND);
+  if (i > 0) {  // The drawing changes nothing.
+    cavum_canvas_rectangle(canvas, cavum_min(from, to), y - 0.5 * high,
+                           cavum_max(fabs(to - from), 1.0), high);
+    cavum_canvas_fill(canvas, to >= from ? CAVUM_INK_FIRST : CAVUM_INK_SECOND);
+  }
   if (i + 1 < r->w->result->num_steps) {
     cavum_canvas_move(canvas, to, y);
     cavum_canvas_line(canvas, to, bar_y(r, i + 1));

@@ -137,11 +137,10 @@ static void write_survey(cavum_html *html, const cavum_as_built *built) {
   write_outliers(html, built);
 }
 
-// As many digits as the solver is sure of.
 static void write_solved(char text[96], double value, double numerical) {
-  int decimals = numerical > 0.0 ? (int)ceil(-log10(numerical)) : 6;
-  decimals = decimals < 0 ? 0 : decimals > 6 ? 6 : decimals;
-  snprintf(text, 96, "%.*f", decimals, value);
+  char number[CAVUM_QUANTITY_SIZE];
+  cavum_quantity_format_solved(number, value, numerical);
+  cavum_html_beautify(text, 96, number);
 }
 
 static void write_head(cavum_html *html, const cavum_as_built *built) {

@@ -3,6 +3,7 @@
 // that keep a band.
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/base.h"
@@ -21,7 +22,9 @@ enum { MOST_COLUMNS = CAVUM_SPREAD_BAR_FIGURES + 1 };
 static void write_number(char text[96], const char *form, double value) {
   char number[64] = DASH;
   if (isfinite(value)) snprintf(number, sizeof number, form, value);
-  cavum_html_beautify(text, 96, number);
+  // What is rounded to nothing has no sign.
+  bool nothing = number[0] == '-' && strtod(number, NULL) == 0.0;
+  cavum_html_beautify(text, 96, nothing ? number + 1 : number);
 }
 
 static void write_head(cavum_html *html, const cavum_stored_spread *stored) {

@@ -99,6 +99,17 @@ START_TEST(large_numbers_have_an_exponent) {
   ck_assert(drawn > 1e10 && fabs(built / drawn - 1.0) < 1e-3);
   ck_assert(strstr(row, "e+10") && strcspn(row, "\n") < 130);
   ck_assert_ptr_nonnull(strstr(row, "whose own error is not in u\n"));
+  ck_assert_int_eq(run("$CAVUM as-built built.yaml -q -o large.hdf && "
+                       "$CAVUM report large.hdf -o large.html"),
+                   0);
+  const char *cell = strstr(program_read_text(folder, "large.html"), "unloaded quality factor");
+  ck_assert_ptr_nonnull(cell);
+  cell = strstr(cell, "<td");
+  const char *power = strstr(cell,
+                             "\xc3\x97"
+                             "10\xc2\xb9\xe2\x81\xb0"),
+             *end = strstr(cell, "</td>");
+  ck_assert_msg(power && power < end, "%.80s", cell);
 }
 END_TEST
 

@@ -45,6 +45,23 @@ START_TEST(a_table_is_printed) {
 }
 END_TEST
 
+// A part that is rounded to nothing has no sign.
+START_TEST(parts_of_nothing_have_no_sign) {
+  program_write_text(folder, "nothing.yaml",
+                     TEST_CELL
+                     "tolerances:\n  equator_radius_mm: {normal: 0.05}\n"
+                     "  iris_radius_mm: {uniform: 0.1}\n  left.half_length_mm: {normal: 0.1}\n");
+  ck_assert_int_eq(run("$CAVUM tolerances -q nothing.yaml --samples 200 -o nothing.hdf && "
+                       "$CAVUM report nothing.hdf -o nothing.html"),
+                   0);
+  const char *page = read_text("nothing.html");
+  ck_assert_ptr_nonnull(strstr(page, ">0.0</td>"));
+  ck_assert_ptr_null(strstr(page,
+                            ">\xe2\x88\x92"
+                            "0.0</td>"));
+}
+END_TEST
+
 // 2 mm of 12 mm, far beyond what is linear: the reason stands beside, in the report too. 50 samples
 // give a deviation to 1 / sqrt(100) of itself [JCGM100] E.4.3.
 START_TEST(what_is_not_linear_says_how_much) {
@@ -242,6 +259,7 @@ static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, a_table_is_printed);
   tcase_add_test(tests, what_is_not_linear_says_how_much);
+  tcase_add_test(tests, parts_of_nothing_have_no_sign);
   tcase_add_test(tests, what_must_be_known_is_said);
   tcase_add_test(tests, json_has_what_the_readme_says);
   tcase_add_test(tests, a_seed_draws_the_same_shapes_again);

@@ -198,6 +198,10 @@ START_TEST(a_chain_without_measurements_has_neither) {
   ck_assert_int_eq(find(paths, count, 0, CAVUM_INK_FOURTH, true, 1.0), -1);
   ck_assert_ptr_null(strstr(svg, "measured"));
   ck_assert_ptr_null(strstr(svg, "does not fit"));
+  // Only the last step raises f, and the key says so: the drawing itself does nothing.
+  int rising = 0, bar = -1;
+  while ((bar = find(paths, count, bar + 1, CAVUM_INK_FIRST, false, 0.0)) >= 0) rising++;
+  ck_assert_int_eq(rising, 2);
   // Lines between the four rows tell whose aim is whose.
   int lines = 0, at = -1;
   while ((at = find(paths, count, at + 1, CAVUM_INK_GRID, true, 0.8)) >= 0) lines++;

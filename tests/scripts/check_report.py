@@ -470,6 +470,10 @@ def check_phone(page, path, name):
       return getComputedStyle(td).display !== 'none' && td.textContent === (label ? label.textContent : '');
     }).length""")
     check(hollow == 0, f"{name}, phone: no heading of a column stands before nothing ({hollow} do)")
+    # Only the figures of a mode have their own lines: in tables with headings at each value a value is a line.
+    crowded = page.run("""Array.from(document.querySelectorAll('.wide tbody tr')).filter(tr =>
+      getComputedStyle(tr).display === 'grid').length""")
+    check(crowded == 0, f"{name}, phone: values with their headings stand below each other ({crowded} rows do not)")
     nameless = page.run("""Array.from(document.querySelectorAll('.wide tbody th.number')).filter(th =>
       !th.querySelector('.label') && getComputedStyle(th, '::before').content === 'none').length""")
     check(nameless == 0, f"{name}, phone: numbers that begin a row say what they are ({nameless} do not)")
