@@ -86,6 +86,10 @@ static cavum_status load_file(char **data, size_t *size, const char *path, cavum
   // Not to wait for a writer when the path is a pipe.
   int descriptor = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
   if (descriptor < 0 || fstat(descriptor, &about) != 0) CAVUM_TRY(fail_file(path, error));
+  if (S_ISDIR(about.st_mode)) {
+    errno = EISDIR;
+    CAVUM_TRY(fail_file(path, error));
+  }
   if (!S_ISREG(about.st_mode)) {
     CAVUM_TRY(cavum_fail(error, CAVUM_ERR_FILE, "%s: not a regular file", path));
   }

@@ -11,6 +11,7 @@
 #include "cavum/cavum.h"
 #include "cli/command_line.h"
 #include "cli/commands.h"
+#include "cli/input_kind.h"
 #include "cli/process.h"
 #include "cli/second_program.h"
 
@@ -54,6 +55,11 @@ static void refuse(const char *argument, struct argp_state *state) {
   }
   cavum_nearest_offer(&nearest, argument, "help");
   cavum_nearest_write(hint, &nearest, "");
+  // A file in place of a command: which commands take it.
+  cavum_error error = {0};
+  snprintf(error.message, sizeof error.message, "%.400s", argument);
+  (void)cavum_input_explain(CAVUM_ERR_INPUT, argument, 0, &error);
+  if (strlen(error.message) > strlen(argument)) argp_error(state, "%s", error.message);
   argp_error(state, "%s: no such command%s", argument, hint);
 }
 

@@ -22,7 +22,9 @@ static void set_up(void) {
   program_write_text(folder, "of-result.yaml",
                      "cell: r.hdf\nsteps: [{name: bulk, remove: {depth_um: 120}}]\n");
   program_write_text(folder, "latin.yaml", "title: Zel\xfcle\n" TEST_CELL);
-  ck_assert_int_eq(run("$CAVUM solve cell.yaml -q -o r.hdf && "
+  program_write_text(folder, "of-mesh.yaml",
+                     "contour: {kind: mesh, file: sub, unit: mm, axis: x}\n");
+  ck_assert_int_eq(run("mkdir sub && $CAVUM solve cell.yaml -q -o r.hdf && "
                        "iconv -f utf-8 -t utf-16 cell.yaml >u16.yaml"),
                    0);
 }
@@ -32,6 +34,10 @@ static void tear_down(void) { temporary_folder_delete(folder); }
 // Arguments, and what the one line says.
 static const char *const wrong[][2] = {
     {"solve ''", "expected a cell file"},
+    {"cell.yaml", "cavum: cell.yaml: is a cell file; cavum solve, tune, tolerances,"},
+    {"r.hdf -o x.png", "cavum: r.hdf: is a result of cavum solve; cavum draw, report and compare"},
+    {"x.yaml", "cavum: x.yaml: no such command"},
+    {"solve of-mesh.yaml", "cavum: sub: is a folder, expected a file"},
     {"tolerances cell.yaml --from ''", "expected the name of a file, found none"},
     {"compare r.hdf ''", "expected the name of a file, found none"},
     {"scan --summary ''", "expected the name of a file, found none"},

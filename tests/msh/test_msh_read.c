@@ -208,6 +208,9 @@ START_TEST(bad_sources_are_refused) {
   source.path = CAVUM_TEST_FOLDER;
   ck_assert_int_eq(cavum_mesh_read_msh(&mesh, NULL, &source, &error), CAVUM_ERR_FILE);
   printf("%s\n", error.message);
+  ck_assert(strstr(error.message, "is a folder, expected a file"));
+  source.path = "/dev/null";
+  ck_assert_int_eq(cavum_mesh_read_msh(&mesh, NULL, &source, &error), CAVUM_ERR_FILE);
   ck_assert(strstr(error.message, "not a regular file"));
 }
 END_TEST
