@@ -24,6 +24,8 @@ static const double SHORT_SECTION_HEIGHT = 430.0, SHORT_CURVE_HEIGHT = 105.0, SE
 // Room of a frame with numbers and label at its left, and below it.
 static const double LEFT_ROOM = 52.0, BELOW_ROOM = 40.0, PART_GAP = 14.0, SECTION_RIGHT_ROOM = 18.0;
 static const double BESIDE_WIDTH = 620.0, LEAST_WALL_WIDTH = 190.0;
+// What a phone shows of a report's picture without scrolling, in points of the page.
+static const double PHONE_WIDTH = 350.0;
 // Cells longer than this against their diameter stand above their curves, others beside them.
 static const double LONG_SHAPE = 1.25;
 // Cells shorter than this against their diameter have all curves beside them on a slide.
@@ -305,6 +307,14 @@ static cavum_status draw_sheet(cavum_page *page, const page_content *content, ca
                                            : draw_long_sheet(page, content, error);
 }
 
+// Where the keys of a section end. On the page of a report a phone shows the left of a picture
+// first: there they are no wider than that, or than the section.
+static double keys_end(const cavum_page *page, const cavum_section *section) {
+  double right = page->width - MARGIN;
+  if (!page->request->no_heading) return right;
+  return cavum_min(right, cavum_max(PHONE_WIDTH, MARGIN + section->total_width));
+}
+
 static cavum_status draw_content(cavum_page *page, void *data, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const page_content *content = data;
@@ -320,7 +330,7 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
       cavum_section section =
           fit_section(page, content, page->width - 2.0 * MARGIN,
                       cavum_page_height(page, most > 0.0 ? most : SECTION_HEIGHT));
-      CAVUM_TRY(draw_section(page, content, &section, page->width - MARGIN, error));
+      CAVUM_TRY(draw_section(page, content, &section, keys_end(page, &section), error));
       break;
     }
     case CAVUM_VIEW_AXIS: {

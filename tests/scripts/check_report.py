@@ -263,6 +263,8 @@ def make_files(maker):
     maker.run("solve", maker.demo("injector-cell.yaml"), "-q", "-o", maker.path("cell.hdf"))
     yield (maker.report(maker.path("cell.hdf")), "cell",
            ("V\u00b2 / (\u03c9 U)", "Provenance", "residual_nohm", "accuracy asked for: reached"))
+    maker.run("solve", maker.demo("mid-cell.yaml"), "--derivatives", "-q", "-o", maker.path("slopes.hdf"))
+    yield maker.report(maker.path("slopes.hdf")), "derivatives", ("What each dimension does",)
     maker.run("solve", maker.demo("end-cell.yaml"), "-q", "-o", maker.path("sharp.hdf"))
     yield maker.report(maker.path("sharp.hdf")), "unbounded peak", (
         "unbounded", "sharp corner at", "where the field is unbounded", "\u00d710\u207b\u2076")
@@ -471,9 +473,20 @@ def check_phone(page, path, name):
     }).length""")
     check(hollow == 0, f"{name}, phone: no heading of a column stands before nothing ({hollow} do)")
     # Only the figures of a mode have their own lines: in tables with headings at each value a value is a line.
-    crowded = page.run("""Array.from(document.querySelectorAll('.wide tbody tr')).filter(tr =>
+    crowded = page.run("""Array.from(document.querySelectorAll('.wide tbody tr, .u-legend tr')).filter(tr =>
       getComputedStyle(tr).display === 'grid').length""")
     check(crowded == 0, f"{name}, phone: values with their headings stand below each other ({crowded} rows do not)")
+    # Keys of a section that a phone shows whole are shown whole, too.
+    far = page.run("""Array.from(document.querySelectorAll('.pan > .picture')).filter(svg =>
+      svg.querySelector('desc').textContent.startsWith('Section')).flatMap(svg => {
+        const right = svg.parentElement.getBoundingClientRect().right + 1;
+        const texts = Array.from(svg.querySelectorAll('text'));
+        const ends = t => t.getBoundingClientRect().right;
+        const isKey = t => /\\s=\\s|metal wall|electric field line|plane$/.test(t.textContent);
+        if (texts.some(t => !isKey(t) && ends(t) > right)) return [];
+        return texts.filter(t => ends(t) > right).map(t => t.textContent);
+      })""")
+    check(not far, f"{name}, phone: keys of a section are seen without scrolling {far}")
     nameless = page.run("""Array.from(document.querySelectorAll('.wide tbody th.number')).filter(th =>
       !th.querySelector('.label') && getComputedStyle(th, '::before').content === 'none').length""")
     check(nameless == 0, f"{name}, phone: numbers that begin a row say what they are ({nameless} do not)")
@@ -599,7 +612,7 @@ def main():
                     check_print(page, name, PRINTED[name])
                 if name in ("cell", "cold test", "scan"):
                     check_access(page, name)
-                if name in ("cell", "cold test", "scan", "ten dimensions"):
+                if name in ("cell", "derivatives", "cold test", "scan", "ten dimensions"):
                     check_phone(page, path, name)
                     page.load(path)
                 if name in ("cell", "cold test"):
