@@ -4,6 +4,7 @@
 #include "figures/mode_figures.h"
 
 #include "base/base.h"
+#include "base/maximum.h"
 #include "base/units.h"
 #include "cavum/wall.h"
 #include "figures/axis.h"
@@ -123,6 +124,40 @@ static void set_exponents(cavum_mode_values *values, const cavum_view *view) {
   values->axis_exponent = cavum_min(weakest.corner, weakest.tip);
 }
 
+// Where the voltage along the outline and that of the axis differ by more than this part, the axis
+// does not tell well enough at which speed V is largest.
+static const double OFF_AXIS_MOST = 1e-4;
+// Speeds about the largest voltage, and what its place is good to: V is by the square of that.
+static const double SPEED_STEP = 0.01, SPEED_TOLERANCE = 1e-5;
+
+static double size_at_speed(double beta, const void *context) {
+  return voltage_at(context, beta).size;
+}
+
+// The speed of the largest voltage from one nearby, by the voltages along the outline. 1 and the
+// least speed are the ends of what is looked at.
+static double climb_to_best(const voltages *v, double beta) {
+  double place[3] = {beta - SPEED_STEP, beta, beta + SPEED_STEP}, value[3];
+  for (int i = 0; i < 3; i++) {
+    place[i] = cavum_min(1.0, cavum_max(CAVUM_BETA_CURVE_FIRST, place[i]));
+    value[i] = size_at_speed(place[i], v);
+  }
+  while (value[2] > value[1] && place[2] < 1.0) {
+    place[0] = place[1], place[1] = place[2], value[0] = value[1], value[1] = value[2];
+    place[2] = cavum_min(1.0, place[1] + SPEED_STEP);
+    value[2] = size_at_speed(place[2], v);
+  }
+  while (value[0] > value[1] && place[0] > CAVUM_BETA_CURVE_FIRST) {
+    place[2] = place[1], place[1] = place[0], value[2] = value[1], value[1] = value[0];
+    place[0] = cavum_max(CAVUM_BETA_CURVE_FIRST, place[1] - SPEED_STEP);
+    value[0] = size_at_speed(place[0], v);
+  }
+  double at_end = value[2];
+  bool has_end = place[2] == 1.0;
+  cavum_maximum_find(place, value, SPEED_TOLERANCE, size_at_speed, v);
+  return has_end && at_end >= value[1] ? 1.0 : place[1];
+}
+
 // A search that goes on falling ends so near the least speed, relative.
 static const double AT_LEAST_BETA = 1e-6;
 
@@ -133,6 +168,10 @@ static void compute_optimum(cavum_mode_values *values, const voltages *v, const 
   double best =
       cavum_axis_best_beta(&largest, &v->axis, v->k_per_m, CAVUM_BETA_CURVE_FIRST, beta_hint);
   voltage at = best == cell->beta ? *of_cell : voltage_at(v, best);
+  if (!at.of_axis && fabs(largest - at.size) > OFF_AXIS_MOST * at.size) {
+    best = climb_to_best(v, best);
+    at = best == cell->beta ? *of_cell : voltage_at(v, best);
+  }
   values->optimum_rcond = at.size / at.terms;
   if (at.of_axis) values->optimum_exponent = values->axis_exponent;
   put(values, CAVUM_FIGURE_BETA_OPTIMUM, best);

@@ -16,6 +16,8 @@ static const double ALGEBRAIC_SAFETY = 1.5;
 // largest ratio by which such a sequence is taken to go towards its limit.
 enum { UNGRADED_DEGREES = 3 };
 static const double UNGRADED_RATIO_MOST = 0.9;
+// By how much the next power is higher, of which two steps that turn back say nothing.
+static const double UNGRADED_NEXT_POWER = 2.0;
 
 // Peaks at bends of small radius swing about their limit, as degrees resolve one wave along the
 // wall after the other: two small last changes may be a turn of the swing. It is told by a change
@@ -188,17 +190,23 @@ static double step_at(const cavum_history *history, int back) {
 }
 
 // Where steps go that are carried by their power: towards one of that power, as what falls faster
-// dies out. 0 where the last three do not tell.
+// dies out. Two that turned back tell that they do, not how fast: as a higher power. 0 where
+// nothing tells.
 static double step_ahead(const cavum_history *history, double power, double at, double rounding) {
-  double step[3];
-  if (history->count < 4) return 0.0;
-  for (int back = 0; back < 3; back++) {
-    if (!is_told(history, history->count - 1 - back, rounding)) return 0.0;
+  double step[3] = {0.0};
+  int steps = history->count > 3 ? 3 : history->count - 1;
+  for (int back = 0; back < steps; back++) {
+    if (history->change[history->count - 1 - back] <= rounding) return 0.0;
     step[back] = carried(step_at(history, back), back, power, at);
   }
   double now = step[0] - step[1], before = step[1] - step[2];
-  if (now * before <= 0.0) return 0.0;
-  double x = cavum_min(UNGRADED_RATIO_MOST, now / before);
+  double x = carried(1.0, 1, UNGRADED_NEXT_POWER - 1.0, at);
+  if (steps > 2) {
+    if (now * before <= 0.0) return 0.0;
+    x = cavum_min(UNGRADED_RATIO_MOST, now / before);
+  } else if (step[0] * step[1] >= 0.0) {
+    return 0.0;
+  }
   return fabs(step[0] + now * x / (1.0 - x));
 }
 

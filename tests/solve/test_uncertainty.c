@@ -139,6 +139,32 @@ START_TEST(sums_of_powers_on_ungraded_meshes_are_covered) {
 }
 END_TEST
 
+// Of three values that turned back the first two steps are all there is.
+START_TEST(three_values_that_turn_back_on_ungraded_meshes) {
+  static const double powers[] = {1.6, 2.0, 2.6}, more[] = {1.0, 2.0, 3.0};
+  int turned = 0;
+  for (int i = 0; i < 9; i++) {
+    double power = powers[i / 3], other = power + more[i % 3];
+    for (double turn = 5.5; turn < 14.0; turn += 0.1) {
+      double size = power * pow(turn, -power) / (other * pow(turn, -other)), error = 0.0;
+      int first = (int)(turn - 0.5);
+      cavum_history history = {0};
+      for (int n = first; n < first + 3; n++) {
+        error = pow(n, -power) - size * pow(n, -other);
+        cavum_history_add(&history, 1.0 + error, 0.0, 0.0);
+      }
+      const double *value = history.value;
+      if ((value[2] - value[1]) * (value[1] - value[0]) >= 0.0) continue;
+      double u = cavum_uncertainty_ungraded(&history, power, first + 2, 1e-15);
+      turned++;
+      ck_assert_double_ge(u, fabs(error));
+      ck_assert_double_le(u, 5.0 * fabs(error));
+    }
+  }
+  ck_assert_int_gt(turned, 100);
+}
+END_TEST
+
 // A power alone is known as well as elsewhere, and steps that cannot be told from rounding tell
 // nothing.
 START_TEST(powers_on_ungraded_meshes) {
@@ -235,6 +261,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, derivatives_of_algebraic_sequences_are_covered);
   tcase_add_test(tests, algebraic_tails_show_behind_geometric_sequences);
   tcase_add_test(tests, sums_of_powers_on_ungraded_meshes_are_covered);
+  tcase_add_test(tests, three_values_that_turn_back_on_ungraded_meshes);
   tcase_add_test(tests, powers_on_ungraded_meshes);
   tcase_add_test(tests, one_lucky_difference_is_not_believed);
   tcase_add_test(tests, short_histories);
