@@ -643,6 +643,29 @@ static int run_scans(const compare_arguments *arguments) {
   return cavum_compare_scans(&scans);
 }
 
+// Results of cells and of studies do not go together; what is neither is told when it is read.
+static const char *find_other_kind(const compare_arguments *arguments) {
+  cavum_stored_kind first, kind;
+  if (cavum_stored_find_kind(&first, arguments->paths[0], NULL) != CAVUM_OK) return NULL;
+  for (int k = 1; k < arguments->num_paths; k++) {
+    if (cavum_stored_find_kind(&kind, arguments->paths[k], NULL) != CAVUM_OK) continue;
+    bool known = (first == CAVUM_STORED_RESULT || first == CAVUM_STORED_SCAN) &&
+                 (kind == CAVUM_STORED_RESULT || kind == CAVUM_STORED_SCAN);
+    if (known && kind != first) return arguments->paths[k];
+  }
+  return NULL;
+}
+
+static int refuse_kinds(const compare_arguments *arguments, const char *other) {
+  char both[CAVUM_MESSAGE_SIZE];
+  cavum_error error = {0};
+  snprintf(both, sizeof both, "%.200s and %.200s", arguments->paths[0], other);
+  return cavum_process_report(
+      cavum_process_fail(&error, CAVUM_ERR_USAGE, both,
+                         "not of one kind: expected results of cells, or of studies"),
+      &error);
+}
+
 static int run(compare_arguments *arguments) {
   cavum_error error = {0};
   compared_result sides[CAVUM_COMPARE_MOST] = {0};
@@ -702,6 +725,8 @@ int cavum_cmd_compare(int argc, char **argv) {
   compare_arguments arguments = {.options = cavum_picture_options_default()};
   cavum_command_line_parse(&argp, argc, argv, &arguments);
   if (cavum_compare_is_test(arguments.paths[0])) return run_tests(&arguments);
+  const char *other = find_other_kind(&arguments);
+  if (other) return refuse_kinds(&arguments, other);
   if (cavum_compare_is_scan(arguments.paths[0])) return run_scans(&arguments);
   if (arguments.modes[0] == 0) arguments.modes[0] = 1;
   for (int k = 1; k < CAVUM_COMPARE_MOST; k++) {

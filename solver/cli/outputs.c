@@ -97,7 +97,8 @@ static cavum_status check_ending(const cavum_output *output, cavum_error *error)
   const char *other = cavum_output_kind_other_ending(output->kind, output->path);
   if (!other || on_screen(output->path)) return CAVUM_OK;
   snprintf(what, sizeof what, "the ending says %s, but %s is written", other,
-           cavum_output_kind_name(output->kind));
+           output->kind == CAVUM_OUTPUT_PICTURE ? "a picture (.png, .svg or .pdf)"
+                                                : cavum_output_kind_name(output->kind));
   return refuse(output, what, error);
 }
 

@@ -401,7 +401,8 @@ START_TEST(studies_are_compared) {
   ck_assert_str_eq(read_text("out"), "");
   solve("r", "");
   ck_assert_int_eq(run("$CAVUM compare a.hdf r.hdf"), 2);
-  must_contain(read_text("err"), "r.hdf: is a result of cavum solve");
+  must_contain(read_text("err"),
+               "a.hdf and r.hdf: not of one kind: expected results of cells, or of studies");
 }
 END_TEST
 
