@@ -12,7 +12,8 @@
 
 static const double ROW_HEIGHT = 22.0, BAR_HEIGHT = 7.0, LABEL_ROOM = 316.0, RIGHT_ROOM = 34.0;
 // Where less than this is left for bars, labels stand above them.
-static const double LEAST_BARS = 140.0, LEFT_ROOM = 10.0, LABEL_LINE = 12.0, LABEL_INDENT = 4.0;
+static const double LEAST_BARS = 140.0, LEFT_ROOM = 10.0, LABEL_LINE = 12.0, LABEL_INDENT = 4.0,
+                    LABEL_GAP = 8.0;
 enum { LABEL_LINES = 3 };
 
 static double share_of(const cavum_stored_coldtest *test, int budget, int point, int input) {
@@ -84,7 +85,7 @@ static void draw_label(cavum_canvas *canvas, const cavum_plot *plot, const row_s
                           label, &style->text, LABEL_LINES);
     return;
   }
-  cavum_canvas_text(canvas, plot->x - 8.0, top + 0.5 * ROW_HEIGHT + 3.0, label, &style->text);
+  cavum_canvas_text(canvas, plot->x - LABEL_GAP, top + 0.5 * ROW_HEIGHT + 3.0, label, &style->text);
 }
 
 static void draw_bars(cavum_canvas *canvas, const cavum_plot *plot, const cavum_budget_bar *bars,
@@ -103,6 +104,16 @@ static void draw_bars(cavum_canvas *canvas, const cavum_plot *plot, const cavum_
   }
 }
 
+// Room of labels beside the bars: that of the longest, so that none begins outside the margin.
+static double label_room(cavum_canvas *canvas, const cavum_text_style *style,
+                         const cavum_budget_bar *bars, int count) {
+  double room = LABEL_ROOM;
+  for (int i = 0; i < count; i++) {
+    room = cavum_max(room, LABEL_GAP + cavum_canvas_measure(canvas, bars[i].text, style));
+  }
+  return room;
+}
+
 void cavum_test_budget_draw(cavum_page *page, const cavum_stored_coldtest *test, int point) {
   cavum_budget_bar bars[CAVUM_BUDGET_BARS_MOST];
   int count = cavum_test_budget_find(bars, test, point);
@@ -110,9 +121,10 @@ void cavum_test_budget_draw(cavum_page *page, const cavum_stored_coldtest *test,
   if (count == 0) return;
   for (int i = 0; i < count; i++) largest = cavum_max(largest, largest_share(&bars[i]));
   double room = page->width - 2.0 * CAVUM_PAGE_MARGIN - RIGHT_ROOM;
-  row_style style = {.text = {.size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT, .plain = true},
-                     .above = room - LABEL_ROOM < LEAST_BARS};
-  double left = style.above ? LEFT_ROOM : LABEL_ROOM;
+  row_style style = {.text = {.size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT, .plain = true}};
+  double beside = label_room(page->canvas, &style.text, bars, count);
+  style.above = room - beside < LEAST_BARS;
+  double left = style.above ? LEFT_ROOM : beside;
   style.label_width = room - left - 2.0 * LABEL_INDENT;
   if (!style.above) style.text.anchor = CAVUM_ANCHOR_END;
   cavum_plot plot = {.x = CAVUM_PAGE_MARGIN + left,

@@ -14,6 +14,7 @@ static const cavum_formula_symbol SYMBOLS[] = {
     {"L_acc", "L_acc", "L", "acc", "", true, false},
     {"R/Q", "R/Q", "R/Q", "", "", true, false},
     {"R_s", "R_s", "R", "s", "", true, false},
+    {"R_0", "R_0", "R", "0", "", true, false},
     {"R_res", "R_res", "R", "res", "", true, false},
     {"R_BCS", "R_BCS", "R", "BCS", "", true, false},
     {"Q0", "Q_0", "Q", "0", "", true, false},

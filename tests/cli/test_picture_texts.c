@@ -183,6 +183,20 @@ START_TEST(spreads) {
 }
 END_TEST
 
+static void check_margin(const char *svg) {
+  static text_box boxes[TEXT_BOXES_MOST];
+  const cavum_canvas_page page = {.kind = CAVUM_CANVAS_MEASURE, .width = 1.0, .height = 1.0};
+  cavum_canvas *canvas = NULL;
+  ck_assert_int_eq(cavum_canvas_create(&canvas, &page, NULL), CAVUM_OK);
+  int count = text_boxes_read(boxes, canvas, svg);
+  ck_assert_int_gt(count, 4);
+  for (int i = 0; i < count; i++) {
+    // As the title does; numbers of texts are rounded to a hundredth of a point.
+    ck_assert_msg(boxes[i].x0 > 16.0 - 0.02, "'%s' begins at %g", boxes[i].words, boxes[i].x0);
+  }
+  cavum_canvas_destroy(&canvas);
+}
+
 // A cell without a title is named by its file alone.
 // In a column of a journal labels of a budget stand above its bars, the table of a plan in parts,
 // and charts below each other.
@@ -198,6 +212,9 @@ START_TEST(cold_tests) {
     (void)text_boxes_check(svg, views[i], false);
     ck_assert_msg(!is_cut(svg), "%s: a text is cut", views[i]);
   }
+  // Beside the bars, on a screen, the longest label begins within the margin of the page.
+  ck_assert_int_eq(run("$CAVUM draw test.hdf -o p.svg --overwrite --view budget"), 0);
+  check_margin(program_read_text(folder, "p.svg"));
   ck_assert_int_eq(run("$CAVUM coldtest --plan demo/coldtest/injector-test.yaml -q -o plan.hdf"),
                    0);
   check_sizes("plan.hdf");

@@ -81,6 +81,8 @@ START_TEST(formulas_are_found_in_texts) {
         "{|\xe2\x88\xab E_z(0,z) exp(j \xcf\x89 z / (\xce\xb2 c)) dz|} over the axis");
   check("E_acc = sqrt(R/Q \xcf\x89U) / L_acc with R/Q",
         "{E_acc = \xe2\x88\x9a(R/Q \xcf\x89U) / L_acc} with {R/Q}");
+  check("R_s without field, R_0 of R_0 + a E^2",
+        "{R_s} without field, {R_0} of {R_0} + a {E\xc2\xb2}");
   check("T in K",
         "{T} in\xc2\xa0"
         "K");
