@@ -61,8 +61,9 @@ static void write_line(char line[LINE_SIZE], const cavum_optimum_progress *p) {
   }
   write_best(best, p);
   if (!p->within_limits) {
-    snprintf(limits, sizeof limits, "limits broken by %.2g %%",
-             cavum_in_unit(p->violation, CAVUM_UNIT_PERCENT));
+    double percent = cavum_in_unit(p->violation, CAVUM_UNIT_PERCENT);
+    snprintf(limits, sizeof limits,
+             percent < 99.5 ? "limits broken by %.2g %%" : "limits broken by %.0f %%", percent);
   }
   snprintf(line, LINE_SIZE, "%s, %d solves, best so far: %s, %s", count, p->num_solves, best,
            limits);

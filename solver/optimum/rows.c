@@ -263,12 +263,22 @@ static int find_broken(broken_limit list[2 * CAVUM_GOAL_MOST_QUANTITIES], const 
   return count;
 }
 
+// A frequency ten times off the one that is held is in another unit, or of another cell.
+static bool is_a_slip(const broken_limit *l) {
+  bool far = l->by > 9.0 * fabs(l->limit) || (l->at_least && l->by > 0.9 * fabs(l->limit));
+  return far && cavum_rows_is_held_frequency(l->q);
+}
+
 static void write_miss(char *text, size_t size, const broken_limit *l) {
   const char *unit = unit_of(&l->q->what), *blank = unit[0] ? " " : "";
   int length = snprintf(text, size, " by %.3g%s%s", l->by, blank, unit);
   bool relative = l->limit != 0.0 && length > 0 && (size_t)length < size;
-  if (relative) {
-    snprintf(text + length, size - (size_t)length, " (%.2g %%)", miss_in_percent(l));
+  if (relative && is_a_slip(l)) {
+    snprintf(text + length, size - (size_t)length, " (a slip of units?)");
+  } else if (relative) {
+    double percent = miss_in_percent(l);
+    snprintf(text + length, size - (size_t)length, percent < 99.5 ? " (%.2g %%)" : " (%.0f %%)",
+             percent);
   }
 }
 

@@ -677,6 +677,34 @@ START_TEST(what_cannot_be_rounded_is_labelled) {
 }
 END_TEST
 
+// 1.3 where MHz are held: no cell of these bounds is at 1.3 MHz.
+START_TEST(a_slip_of_units_is_asked_about) {
+  program_write_text(folder, "goal.yaml",
+                     "cell: cell.yaml\nvary:\n  iris_ellipse.axial_mm: {from: 11, to: 13}\n"
+                     "hold: {frequency_MHz: 1.3, by: equator_radius_mm, from: 100, to: 106}\n"
+                     "minimise: bpk_over_eacc_mT_per_MV_per_m\n"
+                     "limits: {epk_over_eacc: {most: 0.7}}\nstarts: 1\n");
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml"), 1);
+  double f = 0.0, by = 0.0, of_peak = 0.0, percent = 0.0;
+  char word[16] = "";
+  const char *told = strstr(read_text("err"), "frequency_MHz = "), *peak;
+  ck_assert_ptr_nonnull(told);
+  ck_assert_int_eq(sscanf(told,
+                          "frequency_MHz = %lf MHz breaks the limit of exactly 1.3 MHz by %lf MHz "
+                          "(a %15s of units?)",
+                          &f, &by, word),
+                   3);
+  ck_assert_str_eq(word, "slip");
+  CAVUM_CHECK_NEAR(f - 1.3, by, 0.006 * by);
+  // Other limits that are broken by more than themselves have no exponent.
+  peak = strstr(told, "epk_over_eacc by ");
+  ck_assert_ptr_nonnull(peak);
+  ck_assert_int_eq(sscanf(peak, "epk_over_eacc by %lf (%lf %%)", &of_peak, &percent), 2);
+  CAVUM_CHECK_NEAR(percent, 100.0 * of_peak / 0.7, 1.0);
+  ck_assert_ptr_null(strstr(peak, "e+"));
+}
+END_TEST
+
 // A front: a column for each limit and figure, and each figure with its uncertainty in parentheses.
 START_TEST(a_front_is_a_table) {
   program_write_text(folder, "goal.yaml",
@@ -954,6 +982,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, a_front_in_three_is_no_line);
   tcase_add_test(tests, a_step_beyond_its_range_is_refused);
   tcase_add_test(tests, what_cannot_be_rounded_is_labelled);
+  tcase_add_test(tests, a_slip_of_units_is_asked_about);
   tcase_add_test(tests, a_front_is_a_table);
   tcase_add_test(tests, a_narrow_limit_leaves_a_point_beside);
   tcase_add_test(tests, a_point_of_a_front_has_one_value);
