@@ -2,6 +2,7 @@
 // From the inputs of a shape to its row.
 #include "scan/one_shape.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -244,10 +245,13 @@ static void give_up_held(shape_state *s) {
   char reason[CAVUM_MESSAGE_SIZE];
   const char *name = s->study->inputs[range->input].place.name;
   if (search->last_hz > 0.0) {
+    // Ten times off is another unit, or another cell.
+    bool slip = fabs(log(search->target_hz / search->last_hz)) > log(10.0);
     snprintf(reason, sizeof reason,
-             "%s = %.9g gives %.9g MHz after %d solves, %.9g MHz is to be held (%g to %g tried)",
+             "%s = %.9g gives %.9g MHz after %d solves, %.9g MHz is to be held (%g to %g tried)%s",
              name, search->last_value, cavum_in_mhz(search->last_hz), search->num_solves,
-             cavum_in_mhz(search->target_hz), range->low, range->high);
+             cavum_in_mhz(search->target_hz), range->low, range->high,
+             slip ? ": a slip of units?" : "");
     settle(s, CAVUM_SHAPE_NOT_HELD, reason);
   } else {
     snprintf(reason, sizeof reason, "%s from %g to %g: %.480s", name, range->low, range->high,

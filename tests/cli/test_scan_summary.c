@@ -187,6 +187,22 @@ START_TEST(conditions_that_no_shape_meets_are_one_line) {
 END_TEST
 
 // One line with the reason, also where the table is what the screen gets.
+// Gigahertz where megahertz are held; a frequency that is just out of reach is no slip.
+START_TEST(a_slip_of_units_is_asked_about) {
+  program_write_text(folder, "slip.yaml",
+                     "cell: mid-cell.yaml\nvary: {iris_radius_mm: [34.0, 35.0]}\n"
+                     "hold: {frequency_MHz: 1.3, by: equator_radius_mm, from: 100, to: 106}\n");
+  ck_assert_int_eq(run("cp $CELLS/mid-cell.yaml . && $CAVUM scan -q slip.yaml -o s.hdf"), 1);
+  ck_assert_int_eq(run("$CAVUM scan --summary s.hdf"), 0);
+  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "out"), "tried): a slip of units?"));
+  ck_assert_int_eq(
+      run("sed 's/1.3,/1200,/' slip.yaml >far.yaml && $CAVUM scan -q far.yaml -o f.hdf"), 1);
+  ck_assert_int_eq(run("$CAVUM scan --summary f.hdf"), 0);
+  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "out"), "is to be held"));
+  ck_assert_ptr_null(strstr(program_read_text(folder, "out"), "slip"));
+}
+END_TEST
+
 START_TEST(full_disk_is_said_once) {
   program_write_text(folder, "study.yaml", study);
   ck_assert_int_eq(run("cp $CELLS/mid-cell.yaml . && $CAVUM scan -q study.yaml -o s.hdf"), 0);
@@ -289,6 +305,7 @@ static void add_tests(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, derivatives_that_no_shape_has_are_named);
   tcase_add_test(tests, conditions_that_no_shape_meets_are_one_line);
+  tcase_add_test(tests, a_slip_of_units_is_asked_about);
   tcase_add_test(tests, full_disk_is_said_once);
   tcase_add_test(tests, files_cut_short_are_told);
   tcase_add_test(tests, verdicts_are_words);
