@@ -4,7 +4,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/utf8.h"
 #include "cavum/cavum.h"
+#include "cell/limits.h"
 #include "cli/command_line.h"
 #include "cli/commands.h"
 #include "cli/common_arguments.h"
@@ -110,10 +112,13 @@ static cavum_status name_result(cavum_cell *cell, const cavum_optimum *optimum,
                      : optimum->met                        ? "Best shape"
                      : optimum->within_limits              ? "Best shape found, not proven best,"
                                                            : "On the way to the best shape";
+  // A title that fills its room is cut: a search is not lost by its name.
+  char of[CAVUM_TITLE_LONGEST + 1];
   size_t size = strlen(cell->title) + 64;
   char *title = malloc(size);
   if (!title) return cavum_process_fail(error, CAVUM_ERR_MEMORY, "title", "out of memory");
-  snprintf(title, size, "%s%s%s", what, cell->title[0] ? " of " : "", cell->title);
+  cavum_utf8_cut(of, sizeof of - strlen(what) - strlen(" of "), cell->title);
+  snprintf(title, size, "%s%s%s", what, of[0] ? " of " : "", of);
   free(cell->title);
   cell->title = title;
   return CAVUM_OK;

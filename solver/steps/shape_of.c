@@ -5,8 +5,10 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/utf8.h"
 #include "cavum/cell_text.h"
 #include "cell/cell_edit.h"
+#include "cell/limits.h"
 #include "contour/curve.h"
 #include "steps/chain.h"
 #include "steps/shape_step.h"
@@ -23,10 +25,14 @@ int cavum_steps_find(const cavum_steps *steps, const char *name) {
 
 const char *cavum_steps_note(const cavum_steps *steps) { return steps ? steps->cell.note : ""; }
 
+// The title of the cell is cut where both do not fit.
 static cavum_status name_shape(cavum_cell *shape, const cavum_chain_step *step,
                                cavum_error *error) {
-  char *title =
-      cavum_format_text("%s, after step %s", shape->title[0] ? shape->title : "Cell", step->name);
+  static const char between[] = ", after step ";
+  char of[CAVUM_TITLE_LONGEST + 1];
+  cavum_utf8_cut(of, sizeof of - strlen(between) - strlen(step->name),
+                 shape->title[0] ? shape->title : "Cell");
+  char *title = cavum_format_text("%s%s%s", of, between, step->name);
   if (!title) return cavum_fail_memory(error);
   free(shape->title);
   shape->title = title;

@@ -677,6 +677,31 @@ START_TEST(what_cannot_be_rounded_is_labelled) {
 }
 END_TEST
 
+// A title of the most bytes, whose letters have two: what the result is called is cut within it.
+START_TEST(a_long_title_does_not_lose_the_search) {
+  ck_assert_int_eq(
+      run("(printf 'title: ' && printf '\xc3\xa9%%.0s' $(seq 100) && echo) >long.yaml && "
+          "sed '/^title/d' cell.yaml >>long.yaml"),
+      0);
+  program_write_text(folder, "goal.yaml",
+                     "cell: long.yaml\nvary:\n  iris_ellipse.axial_mm: {from: 11, to: 13}\n"
+                     "hold: {frequency_MHz: 1300, by: equator_radius_mm, from: 100, to: 106}\n"
+                     "minimise: bpk_over_eacc_mT_per_MV_per_m\nstarts: 1\n");
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml -q -o best.hdf --cell best.yaml && "
+                       "$CAVUM solve best.yaml -q -o solved.hdf"),
+                   0);
+  program_write_text(folder, "steps.yaml",
+                     "cell: long.yaml\nsteps: [{name: bulk, remove: {depth_um: 120}}]\n");
+  ck_assert_int_eq(run("$CAVUM steps steps.yaml -q --cell shape.yaml && $CAVUM solve shape.yaml"),
+                   0);
+  const char *title = read_text("out"), *end = strchr(title, '\n');
+  ck_assert_ptr_nonnull(end);
+  static const char after[] = "..., after step bulk";
+  ck_assert_int_le(end - title, 200);
+  ck_assert_int_eq(strncmp(end - strlen(after), after, strlen(after)), 0);
+}
+END_TEST
+
 // 1.3 where MHz are held: no cell of these bounds is at 1.3 MHz.
 START_TEST(a_slip_of_units_is_asked_about) {
   program_write_text(folder, "goal.yaml",
@@ -982,6 +1007,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, a_front_in_three_is_no_line);
   tcase_add_test(tests, a_step_beyond_its_range_is_refused);
   tcase_add_test(tests, what_cannot_be_rounded_is_labelled);
+  tcase_add_test(tests, a_long_title_does_not_lose_the_search);
   tcase_add_test(tests, a_slip_of_units_is_asked_about);
   tcase_add_test(tests, a_front_is_a_table);
   tcase_add_test(tests, a_narrow_limit_leaves_a_point_beside);
