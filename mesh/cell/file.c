@@ -80,7 +80,10 @@ static cavum_status read_wall(cavum_wall *wall, const cavum_yaml_reader *reader,
 static cavum_status read_title(cavum_cell *cell, const cavum_yaml_reader *reader) {
   const cavum_yaml_node *node = cavum_yaml_reader_child(reader, &reader->tree.nodes[0], "title");
   if (node && strlen(node->text) > CAVUM_TITLE_LONGEST) {
-    return cavum_yaml_reader_fail(reader, node, "title: longer than %d bytes", CAVUM_TITLE_LONGEST);
+    return cavum_yaml_reader_fail(reader, node,
+                                  "title: has %zu bytes, expected %d at most (letters with accents "
+                                  "have two)",
+                                  strlen(node->text), CAVUM_TITLE_LONGEST);
   }
   cell->title = cavum_copy_text(node ? node->text : NULL);
   return cell->title ? CAVUM_OK : cavum_fail_memory(reader->error);

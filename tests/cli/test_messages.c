@@ -24,7 +24,9 @@ static void set_up(void) {
   program_write_text(folder, "latin.yaml", "title: Zel\xfcle\n" TEST_CELL);
   program_write_text(folder, "of-mesh.yaml",
                      "contour: {kind: mesh, file: sub, unit: mm, axis: x}\n");
-  ck_assert_int_eq(run("mkdir sub && $CAVUM solve cell.yaml -q -o r.hdf && "
+  ck_assert_int_eq(run("(printf 'title: ' && printf '\xc3\xa9%%.0s' $(seq 101) && echo) >long.yaml "
+                       "&& sed '/^title/d' cell.yaml >>long.yaml && "
+                       "mkdir sub && $CAVUM solve cell.yaml -q -o r.hdf && "
                        "iconv -f utf-8 -t utf-16 cell.yaml >u16.yaml"),
                    0);
 }
@@ -54,6 +56,7 @@ static const char *const wrong[][2] = {
      "of-result.yaml:1:7: cell: r.hdf:1:1: the file is not text: it holds a zero byte"},
     {"solve u16.yaml", "u16.yaml:1:1: the text is UTF-16: save the file as UTF-8"},
     {"solve latin.yaml", "latin.yaml:1:11: a letter that is not UTF-8: save the file as UTF-8"},
+    {"solve long.yaml", "long.yaml:1:8: title: has 202 bytes, expected 200 at most"},
     {"solve cell.yaml --coupling=outer", "the one word that is known is inner-cell"},
     {"draw r.hdf -o x.png --view quality", "expected sheet, section, axis, wall, mesh"},
     {"draw r.hdf -o x.png --mode 1001", "expected a whole number from 1 to 1000"},
