@@ -129,33 +129,76 @@ static void set_exponents(cavum_mode_values *values, const cavum_view *view) {
 static const double OFF_AXIS_MOST = 1e-4;
 // Speeds about the largest voltage, and what its place is good to: V is by the square of that.
 static const double SPEED_STEP = 0.01, SPEED_TOLERANCE = 1e-5;
+enum { PARABOLAS_MOST = 4 };
 
-static double size_at_speed(double beta, const void *context) {
-  return voltage_at(context, beta).size;
+// The voltage along the outline over that of the axis, which changes little and slowly with the
+// speed: a parabola through three.
+typedef struct off_axis {
+  const voltages *v;
+  double middle, ratio[3];
+} off_axis;
+
+static double size_of_axis(const voltages *v, double beta) {
+  cavum_phasor at = cavum_axis_voltage(&v->axis, v->k_per_m, beta);
+  return hypot(at.re, at.im);
 }
 
-// The speed of the largest voltage from one nearby, by the voltages along the outline. 1 and the
-// least speed are the ends of what is looked at.
-static double climb_to_best(const voltages *v, double beta) {
+// About a speed whose voltage is known. False where the outline does not tell.
+static bool compare_with_axis(off_axis *to, const voltages *v, double beta, const voltage *known) {
+  double least = CAVUM_BETA_CURVE_FIRST + SPEED_STEP, most = 1.0 - SPEED_STEP;
+  *to = (off_axis){.v = v, .middle = cavum_min(most, cavum_max(least, beta))};
+  for (int i = 0; i < 3; i++) {
+    double at = to->middle + (i - 1) * SPEED_STEP, of_axis = size_of_axis(v, at);
+    voltage outline = at == beta ? *known : voltage_at(v, at);
+    if (outline.of_axis || !(of_axis > 0.0)) return false;
+    to->ratio[i] = outline.size / of_axis;
+  }
+  return true;
+}
+
+// The voltage along the outline, as far as the parabola holds.
+static double size_at_speed(double beta, const void *context) {
+  const off_axis *o = context;
+  double x = (beta - o->middle) / SPEED_STEP, slope = 0.5 * (o->ratio[2] - o->ratio[0]);
+  double bend = 0.5 * (o->ratio[0] + o->ratio[2]) - o->ratio[1];
+  return size_of_axis(o->v, beta) * (o->ratio[1] + x * (slope + x * bend));
+}
+
+// The speed of the largest of these voltages from one nearby. 1 and the least speed are the ends of
+// what is looked at.
+static double climb(const off_axis *o, double beta) {
   double place[3] = {beta - SPEED_STEP, beta, beta + SPEED_STEP}, value[3];
   for (int i = 0; i < 3; i++) {
     place[i] = cavum_min(1.0, cavum_max(CAVUM_BETA_CURVE_FIRST, place[i]));
-    value[i] = size_at_speed(place[i], v);
+    value[i] = size_at_speed(place[i], o);
   }
   while (value[2] > value[1] && place[2] < 1.0) {
     place[0] = place[1], place[1] = place[2], value[0] = value[1], value[1] = value[2];
     place[2] = cavum_min(1.0, place[1] + SPEED_STEP);
-    value[2] = size_at_speed(place[2], v);
+    value[2] = size_at_speed(place[2], o);
   }
   while (value[0] > value[1] && place[0] > CAVUM_BETA_CURVE_FIRST) {
     place[2] = place[1], place[1] = place[0], value[2] = value[1], value[1] = value[0];
     place[0] = cavum_max(CAVUM_BETA_CURVE_FIRST, place[1] - SPEED_STEP);
-    value[0] = size_at_speed(place[0], v);
+    value[0] = size_at_speed(place[0], o);
   }
-  double at_end = value[2];
   bool has_end = place[2] == 1.0;
-  cavum_maximum_find(place, value, SPEED_TOLERANCE, size_at_speed, v);
-  return has_end && at_end >= value[1] ? 1.0 : place[1];
+  if (has_end && size_at_speed(1.0 - SPEED_TOLERANCE, o) <= value[2]) return 1.0;
+  cavum_maximum_find(place, value, SPEED_TOLERANCE, size_at_speed, o);
+  return place[1];
+}
+
+// The largest voltage along the outline from one nearby, with its speed. Another parabola is made
+// where the speed came farther than one tells.
+static void climb_to_best(double *beta, voltage *at, const voltages *v) {
+  for (int i = 0; i < PARABOLAS_MOST; i++) {
+    off_axis o;
+    if (!compare_with_axis(&o, v, *beta, at)) return;
+    double from = *beta;
+    *beta = climb(&o, from);
+    if (*beta != from) *at = voltage_at(v, *beta);
+    if (fabs(*beta - from) <= SPEED_STEP) return;
+  }
 }
 
 // A search that goes on falling ends so near the least speed, relative.
@@ -169,8 +212,7 @@ static void compute_optimum(cavum_mode_values *values, const voltages *v, const 
       cavum_axis_best_beta(&largest, &v->axis, v->k_per_m, CAVUM_BETA_CURVE_FIRST, beta_hint);
   voltage at = best == cell->beta ? *of_cell : voltage_at(v, best);
   if (!at.of_axis && fabs(largest - at.size) > OFF_AXIS_MOST * at.size) {
-    best = climb_to_best(v, best);
-    at = best == cell->beta ? *of_cell : voltage_at(v, best);
+    climb_to_best(&best, &at, v);
   }
   values->optimum_rcond = at.size / at.terms;
   if (at.of_axis) values->optimum_exponent = values->axis_exponent;
