@@ -2,6 +2,7 @@
 // Readings that disagree: what of it can be explained, and what is said of it.
 #include "coldtest/disagreement.h"
 
+#include <gsl/gsl_cdf.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -20,8 +21,24 @@ bool cavum_disagrees(const cavum_branch_fit *fit, const cavum_branch_answer *ans
   return !fit->no_uncertainty && answer->degrees_of_freedom > 0 && answer->probability < UNLIKELY;
 }
 
+// By chi squared of all readings and without one of them. Where the others scatter more than is
+// stated, as they do when a reading was taken for too certain, their own scatter is the measure:
+// the ratio of both sums of squares, each per degree of freedom, has the F distribution
+// [AbramowitzStegun1964], and any of the `decays` might have been the largest.
+static bool stands_out(const cavum_branch_answer *all, const cavum_branch_answer *without,
+                       int decays) {
+  double fallen = all->chi_squared - without->chi_squared;
+  int freedom = without->degrees_of_freedom, fewer = all->degrees_of_freedom - freedom;
+  if (freedom < 1 || !(fallen > FAR_OFF)) return false;
+  if (without->probability > OTHERS_AGREE) return true;
+  if (fewer < 1) return false;
+  double ratio = (fallen / fewer) / (without->chi_squared / freedom);
+  return gsl_cdf_fdist_Q(ratio, fewer, freedom) * decays < UNLIKELY;
+}
+
 // The reading without which all others agree best; -1: none. `without` is their answer.
-static int find_outlier(cavum_branch_answer *without, cavum_branch_fit *fit, double chi_squared) {
+static int find_outlier(cavum_branch_answer *without, cavum_branch_fit *fit,
+                        const cavum_branch_answer *all) {
   int found = -1, decays = 0;
   for (int i = 0; i < fit->count; i++) decays += fit->readings[i].by_decay;
   for (int i = 0; i < fit->count && decays >= FEWEST_TO_OUTVOTE; i++) {
@@ -33,9 +50,7 @@ static int find_outlier(cavum_branch_answer *without, cavum_branch_fit *fit, dou
     *without = tried;
     found = i;
   }
-  bool agree = found >= 0 && without->degrees_of_freedom > 0 &&
-               without->probability > OTHERS_AGREE && chi_squared - without->chi_squared > FAR_OFF;
-  return agree ? found : -1;
+  return found >= 0 && stands_out(all, without, decays) ? found : -1;
 }
 
 static void name_outlier(cavum_coldtest *test, const cavum_branch_fit *fit,
@@ -132,7 +147,7 @@ cavum_status cavum_explain_disagreement(cavum_coldtest *test, cavum_branch_fit *
       goto done;
     }
   }
-  int outlier = find_outlier(without, fit, answer->chi_squared);
+  int outlier = find_outlier(without, fit, answer);
   if (outlier >= 0) leave_out(test, fit, answer, outlier);
 done:
   cavum_branch_fit_clear(&moved);
