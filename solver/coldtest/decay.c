@@ -366,14 +366,16 @@ static bool zero_slope(double *part, const samples *s, int64_t first, const cavu
   return true;
 }
 
-// The rate -d ln P_t / dt with its parts.
+// The rate -d ln P_t / dt with its parts. What the window does not tell of the law of the losses is
+// taken as large as what that law did to the rate of the parabola, with any share of it alike.
 static bool window_rate(cavum_dual *rate, const decay_context *context, const samples *s,
-                        int64_t first, const cavum_parabola *fit, double factor) {
+                        int64_t first, const cavum_parabola *fit, double factor, double bent) {
   const double *u = context->test->inputs.uncertainty;
   int chain = context->test->setup.channels[CAVUM_CHANNEL_TRANSMITTED].chain;
   double value = -fit->coefficient[1] / fit->scale;
   *rate = cavum_dual_constant(value);
-  rate->part[CAVUM_INPUT_NOISE_DECAY] = sqrt(factor * fit->covariance[1][1]) / fit->scale;
+  rate->part[CAVUM_INPUT_NOISE_DECAY] =
+      hypot(sqrt(factor * fit->covariance[1][1]), bent / sqrt(3.0)) / fit->scale;
   // A longer time base makes every decay time longer and every rate lower.
   rate->part[CAVUM_INPUT_DECAY] = -value * u[CAVUM_INPUT_DECAY];
   return zero_slope(&rate->part[CAVUM_INPUT_ZERO_FORWARD + chain], s, first, fit,
@@ -382,11 +384,16 @@ static bool window_rate(cavum_dual *rate, const decay_context *context, const sa
 
 static bool analyse_window(cavum_decay_point *point, const decay_context *context, samples *s,
                            int64_t first, int64_t count) {
-  cavum_parabola fit;
-  if (!fit_range(&fit, s, first, count, 3) || !(fit.coefficient[1] < 0.0)) return false;
+  cavum_parabola parabola, fit;
+  if (!fit_range(&parabola, s, first, count, 3)) return false;
+  // Losses that rise with the energy bend ln P_t more than a parabola where they are large.
+  fit = parabola;
+  cavum_parabola_fit_losses(&fit, s->time_s + first, s->log_power + first, s->weight + first);
+  if (!(fit.coefficient[1] < 0.0)) return false;
   double factor = variance_factor(&fit, s, count);
+  double bent = fabs(fit.coefficient[1] - parabola.coefficient[1]);
   cavum_dual rate;
-  if (!window_rate(&rate, context, s, first, &fit, factor)) return false;
+  if (!window_rate(&rate, context, s, first, &fit, factor, bent)) return false;
   point->time_s = fit.centre;
   point->num_samples = count;
   // 1/Q_L = -(1/w) d ln P_t / dt.
