@@ -64,7 +64,7 @@ typedef struct cavum_decay_point {
 /** A decay trace, analysed. */
 typedef struct cavum_decay_analysis {
   int64_t num_used, num_cut;   /**< Samples used; left out as too near the noise floor. */
-  int64_t num_outliers;        /**< Left out alone: low, while those after them are not. */
+  int64_t num_outliers;        /**< Left out alone: far from those beside them. */
   cavum_estimate decay_time_s; /**< Of the energy; one exponential over all samples used. */
   double chi_squared;          /**< NAN without stated noise. */
   int64_t degrees_of_freedom;

@@ -23,7 +23,7 @@ static void print_trace(FILE *out, const cavum_decay_analysis *analysis, const c
   fprintf(out, "  %-36s%lld used, %lld cut", "samples", (long long)analysis->num_used,
           (long long)analysis->num_cut);
   if (analysis->num_outliers > 0) {
-    fprintf(out, ", %lld low ones amid others left out", (long long)analysis->num_outliers);
+    fprintf(out, ", %lld that stand alone left out", (long long)analysis->num_outliers);
   }
   fputc('\n', out);
   print_estimate(out, "energy decay time, one exponential", analysis->decay_time_s, CAVUM_UNIT_S);

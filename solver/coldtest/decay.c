@@ -12,6 +12,7 @@
 #include "coldtest/coldtest_private.h"
 #include "coldtest/options.h"
 #include "coldtest/parabola.h"
+#include "coldtest/spikes.h"
 
 enum { FEWEST_SAMPLES = 12, DEFAULT_WINDOWS = 16 };
 // ln of a sample is biased by -(floor/P)^2/2: below 0.5 % for samples above ten floors.
@@ -101,6 +102,24 @@ static cavum_status allocate_samples(samples *s, int64_t count, cavum_error *err
   return complete ? CAVUM_OK : cavum_fail_memory(error);
 }
 
+// Samples that stand alone are counted with those that are low alone.
+static void drop_spikes(samples *s, cavum_decay_analysis *out) {
+  double *spike = s->scratch;
+  for (int64_t i = 0; i < s->count; i++) {
+    double power_w = exp(s->log_power[i]) / s->factor;
+    spike[i] = cavum_is_spike(s->log_power, s->count, i, hypot(s->noise, s->floor_w / power_w));
+  }
+  int64_t kept = 0;
+  for (int64_t i = 0; i < s->count; i++) {
+    if (spike[i] > 0.0) continue;
+    s->time_s[kept] = s->time_s[i];
+    s->index[kept] = s->index[i];
+    s->log_power[kept++] = s->log_power[i];
+  }
+  out->num_outliers += s->count - kept;
+  s->count = kept;
+}
+
 static bool is_outside(double time_s, const cavum_decay_options *options) {
   return time_s < options->first_time_s ||
          (options->last_time_s > 0.0 && time_s > options->last_time_s);
@@ -151,6 +170,7 @@ static cavum_status take_samples(samples *s, const cavum_coldtest *test,
     s->index[s->count] = i;
     s->log_power[s->count++] = log(net_w * s->factor);
   }
+  drop_spikes(s, out);
   if (s->count >= FEWEST_SAMPLES) return CAVUM_OK;
   if (unused >= 0)
     return fail_too_few(s, trace, unused, outside, threshold_w + chain->zero_w, error);

@@ -45,7 +45,7 @@ static cavum_status write_trace_numbers(cavum_hdf5_file *file, const cavum_decay
       {"samples_used", "1", "samples used", plain((double)analysis->num_used)},
       {"samples_cut", "1", "left out as too near the noise floor",
        plain((double)analysis->num_cut)},
-      {"samples_left_out", "1", "left out alone: low, while those after them are not",
+      {"samples_left_out", "1", "left out alone: far from those beside them",
        plain((double)analysis->num_outliers)}};
   cavum_status status = CAVUM_OK;
   char path[PATH_SIZE];

@@ -336,6 +336,40 @@ START_TEST(a_single_bad_sample_leaves_the_others) {
 }
 END_TEST
 
+// A disturbance ten times as high, one half as high, in noise and in none; a sudden loss is no such
+// sample. Without these two, Q0 is that of the others: within four standard uncertainties with
+// noise.
+START_TEST(samples_that_stand_alone_leave_the_others) {
+  enum { HIGH = 100, LOW = 420, LOSS = 300 };
+  cavum_coldtest *test = make_test(scenario_setup());
+  gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+  for (int noisy = 0; noisy < 2; noisy++) {
+    cavum_decay_trace trace = make_trace(&CAVITY, noisy ? rng : NULL, 0.01, 0.0);
+    trace.transmitted_w[HIGH] *= 10.0;
+    trace.transmitted_w[LOW] *= 0.5;
+    cavum_decay_analysis analysis = analyse(test, &trace, NULL);
+    ck_assert_int_eq(analysis.num_outliers, 2);
+    ck_assert_int_eq(analysis.num_used, NUM_SAMPLES - 2);
+    for (int i = 0; i < analysis.num_points; i++) {
+      const cavum_decay_point *point = &analysis.points[i];
+      double truth = q0_at(&CAVITY, energy_at(&CAVITY, point->time_s));
+      double tolerance = noisy ? 4.0 * point->q0_uncertainty / truth : 3e-4;
+      CAVUM_CHECK_RELATIVE(point->q0, truth, tolerance);
+    }
+    cavum_decay_analysis_clear(&analysis);
+    cavum_decay_trace_clear(&trace);
+    trace = make_trace(&CAVITY, noisy ? rng : NULL, 0.01, 0.0);
+    for (int i = LOSS; i < NUM_SAMPLES; i++) trace.transmitted_w[i] *= 0.3;
+    analysis = analyse(test, &trace, NULL);
+    ck_assert_int_eq(analysis.num_outliers, 0);
+    cavum_decay_analysis_clear(&analysis);
+    cavum_decay_trace_clear(&trace);
+  }
+  gsl_rng_free(rng);
+  cavum_coldtest_destroy(&test);
+}
+END_TEST
+
 // A parabola is reproduced with its coefficients; covariance of a mean of n unit weights is 1/n.
 START_TEST(parabola_is_exact) {
   double x[50], y[50];
@@ -366,6 +400,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, bad_traces_are_refused);
   tcase_add_test(tests, samples_in_the_floor_are_cut);
   tcase_add_test(tests, a_single_bad_sample_leaves_the_others);
+  tcase_add_test(tests, samples_that_stand_alone_leave_the_others);
   tcase_add_test(tests, parabola_is_exact);
 }
 
