@@ -14,8 +14,8 @@ static const double LARGEST_STEP = 1.2;
 static const double SAME_FIELD = 2.0, LARGEST_RATIO = 1.5;
 // 1/Q_L is the sum of all inverse Q: Q_L above Q_e beyond what calibrations are wrong by.
 static const double LARGEST_LOADED = 1.5;
-// From one window of a decay to the next Q_L changes by less, unless the field breaks down.
-static const double LARGEST_JUMP = 2.0, SURE = 5.0;
+// Q_L of a window lies between those beside it, or is an extremum: beyond both by less than this.
+static const double LARGEST_JUMP = 1.15, SURE = 5.0;
 // Q_L above Q_e from here to the end, in its uncertainty: 1 in 700 windows by chance.
 static const double ABOVE = 3.0;
 // Within these ratios of the field, Q_L of one bath is the same within the second.
@@ -188,19 +188,23 @@ static bool remark_on_floor(cavum_coldtest *test, const char *file,
   return true;
 }
 
-// A window whose Q_L is far from both of its neighbours.
+// A window whose Q_L is far below or above both of its neighbours.
 static void remark_on_jumps(cavum_coldtest *test, const char *file,
                             const cavum_decay_analysis *analysis) {
   for (int i = 1; i + 1 < analysis->num_points; i++) {
     const cavum_decay_point *p = &analysis->points[i];
     double before = p[-1].q_loaded, after = p[1].q_loaded, sum = 0.0;
     for (int k = -1; k <= 1; k++) sum = hypot(sum, p[k].q_loaded_uncertainty);
-    double lower = cavum_min(before, after) - p->q_loaded;
-    if (!(LARGEST_JUMP * p->q_loaded < cavum_min(before, after)) || !(lower > SURE * sum)) continue;
+    double low = cavum_min(before, after), high = cavum_max(before, after);
+    bool falls = LARGEST_JUMP * p->q_loaded < low && low - p->q_loaded > SURE * sum;
+    bool rises = p->q_loaded > LARGEST_JUMP * high && p->q_loaded - high > SURE * sum;
+    if (!falls && !rises) continue;
     cavum_coldtest_remark(test,
                           "%.100s: about %.4g s the loaded Q is %.4g, %.4g before and %.4g after: "
-                          "a quench in the decay, or a range of the meter that was switched?",
-                          file, p->time_s, p->q_loaded, before, after);
+                          "%s, or a range of the meter that was switched?",
+                          file, p->time_s, p->q_loaded, before, after,
+                          falls ? "a quench in the decay, losses at this field alone"
+                                : "samples that the recorder left out");
     return;
   }
 }

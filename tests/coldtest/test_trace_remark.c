@@ -45,6 +45,7 @@ typedef struct slip {
   double times, powers;  // Factors.
   double quench_s;       // The power falls to a hundredth in 0.1 s then; 0: never.
   int gap;               // Sample without a power; 0: none.
+  double step, skip_s;   // From 1.4 s on: factor of the powers (0: none), added to the times.
 } slip;
 
 static void write_trace(const char *name, slip s) {
@@ -55,6 +56,8 @@ static void write_trace(const char *name, slip s) {
     if (s.quench_s > 0.0 && t > s.quench_s) {
       power_w *= exp(-cavum_min((t - s.quench_s) / 0.1, 1.0) * log(100.0));
     }
+    if (s.step > 0.0 && i >= 140) power_w *= s.step;
+    if (i >= 140) t += s.skip_s;
     fprintf(file, i == s.gap && s.gap > 0 ? "%.9g,\n" : "%.9g,%.9g\n", s.times * t,
             s.powers * power_w);
   }
@@ -97,19 +100,32 @@ static const struct {
   bool kept;
   const char *parts[3];  // None: no remark.
 } CASES[] = {
-    {{1.0, 1.0, 0.0, 0}, true, {NULL}},
-    {{1.0, 1.0, 0.0, 7}, true, {"a.csv:9: the first of 1 sample, of 400", "left out"}},
+    {{1.0, 1.0, 0.0, 0, 0.0, 0.0}, true, {NULL}},
+    {{1.0, 1.0, 0.0, 7, 0.0, 0.0}, true, {"a.csv:9: the first of 1 sample, of 400", "left out"}},
     // 2 dB less: within a step. 6 dB more than was read: twice the gradient.
-    {{1.0, 0.63, 0.0, 0}, true, {NULL}},
-    {{1.0, 1.3, 0.0, 0}, true, {NULL}},
-    {{1.0, 4.0, 0.0, 0}, true, {"where the decay starts", "20 MV/m at the highest", "attenuator"}},
+    {{1.0, 0.63, 0.0, 0, 0.0, 0.0}, true, {NULL}},
+    {{1.0, 1.3, 0.0, 0, 0.0, 0.0}, true, {NULL}},
+    {{1.0, 4.0, 0.0, 0, 0.0, 0.0},
+     true,
+     {"where the decay starts", "20 MV/m at the highest", "attenuator"}},
     // Powers of milliwatts read as watts: some 600 MV/m.
-    {{1.0, 1e3, 0.0, 0}, false, {"set aside", "where the decay starts", "20 MV/m at the highest"}},
-    {{1.3, 1.0, 0.0, 0}, true, {NULL}},
-    {{0.5, 1.0, 0.0, 0}, true, {"0.4054 s at 20 MV/m", "reading 1 has 0.8108 s", "moved"}},
+    {{1.0, 1e3, 0.0, 0, 0.0, 0.0},
+     false,
+     {"set aside", "where the decay starts", "20 MV/m at the highest"}},
+    {{1.3, 1.0, 0.0, 0, 0.0, 0.0}, true, {NULL}},
+    {{0.5, 1.0, 0.0, 0, 0.0, 0.0},
+     true,
+     {"0.4054 s at 20 MV/m", "reading 1 has 0.8108 s", "moved"}},
     // Times of milliseconds read as seconds; Q_e / w is 1.224 s.
-    {{1e3, 1.0, 0.0, 0}, false, {"set aside", "decay time of 810.8 s", "no more than 1.224 s"}},
-    {{1.0, 1.0, 1.4, 0}, true, {"6.623e+09 before", "6.623e+09 after", "quench"}},
+    {{1e3, 1.0, 0.0, 0, 0.0, 0.0},
+     false,
+     {"set aside", "decay time of 810.8 s", "no more than 1.224 s"}},
+    {{1.0, 1.0, 1.4, 0, 0.0, 0.0}, true, {"6.623e+09 before", "6.623e+09 after", "quench"}},
+    // A range that reads 10 % less or more, and a recorder that leaves out 0.1 s: Q_L of a window
+    // of 0.24 s is half as large again or less.
+    {{1.0, 1.0, 0.0, 0, 0.9, 0.0}, true, {"6.623e+09 before", "6.623e+09 after", "range"}},
+    {{1.0, 1.0, 0.0, 0, 1.1, 0.0}, true, {"6.623e+09 before", "6.623e+09 after", "range"}},
+    {{1.0, 1.0, 0.0, 0, 0.0, 0.1}, true, {"6.623e+09 before", "6.623e+09 after", "left out"}},
 };
 
 START_TEST(a_trace_is_held_against_the_readings) {
@@ -128,8 +144,8 @@ END_TEST
 
 // The others keep their names and numbers.
 START_TEST(a_trace_that_is_set_aside_leaves_the_others) {
-  write_trace("a.csv", (slip){1.0, 1e3, 0.0, 0});
-  write_trace("b.csv", (slip){1.0, 1.0, 0.0, 0});
+  write_trace("a.csv", (slip){1.0, 1e3, 0.0, 0, 0.0, 0.0});
+  write_trace("b.csv", (slip){1.0, 1.0, 0.0, 0, 0.0, 0.0});
   cavum_coldtest_report *report = run("{file: a.csv}, {file: b.csv}");
   ck_assert_int_eq(report->num_analyses, 1);
   ck_assert_int_eq(report->file.num_traces, 1);
@@ -151,7 +167,7 @@ START_TEST(a_trace_that_is_no_decay_leaves_the_readings) {
       {"0,x\n1,y\n", "%d,z\n", {"a.csv:2: column 2 (transmitted_W): a number", "set aside"}},
       {"0,-1\n", "%d,-1\n", {"a.csv:2: the first of 21 samples that cannot be used", "set aside"}},
   };
-  write_trace("b.csv", (slip){1.0, 1.0, 0.0, 0});
+  write_trace("b.csv", (slip){1.0, 1.0, 0.0, 0, 0.0, 0.0});
   for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
     FILE *file = make_file("a.csv");
     fputs("time_s,transmitted_W\n", file);
@@ -221,7 +237,7 @@ END_TEST
 
 // An amplitude recorded as a power falls half as fast: 2 * 6.623e9 is above Q_e from the start.
 START_TEST(an_amplitude_in_place_of_a_power_is_told) {
-  write_trace("a.csv", (slip){2.0, 1.0, 0.0, 0});
+  write_trace("a.csv", (slip){2.0, 1.0, 0.0, 0, 0.0, 0.0});
   cavum_coldtest_report *report =
       run_with("forward_W,reflected_W,transmitted_W\n2.2801,0.2401,0.04\n",
                "{file: a.csv, noise_percent: 0.5}");
@@ -243,7 +259,7 @@ START_TEST(a_time_base_that_is_off_is_told_by_later_readings) {
       // Q0 of 4e10 at 20, 14.1 and 10 MV/m besides, Q_L 7.937e9: between both.
       "forward_W,reflected_W,transmitted_W\n2.2801,0.2401,0.04\n1.14005,0.12005,0.02\n"
       "0.570025,0.060025,0.01\n1.5876,0.5476,0.04\n0.7938,0.2738,0.02\n0.3969,0.1369,0.01\n"};
-  write_trace("a.csv", (slip){1.2, 1.0, 0.0, 0});
+  write_trace("a.csv", (slip){1.2, 1.0, 0.0, 0, 0.0, 0.0});
   for (int i = 0; i < 2; i++) {
     cavum_coldtest_report *report = run_with(readings[i], "{file: a.csv, noise_percent: 0.5}");
     const char *remark = trace_remark(report);
