@@ -17,6 +17,8 @@ enum { NUM = CAVUM_NUM_RESISTANCE_PARAMETERS, MOST_ITERATIONS = 200, NUM_REWEIGH
 static const double FIRST_GAP_K = 17.67;
 // Delta / k of niobium is some 18 K, of compounds with twice its T_c some 40 K; of lead 16 K.
 static const double LEAST_GAP_K = 8.0, LARGEST_GAP_K = 50.0;
+// A chi squared that chance makes as large less often than this is no chance.
+static const double UNLIKELY = 1e-3;
 // T_c / 2 of niobium and the lambda point of helium.
 static const double FIT_LIMIT_K = 4.6;
 static const double LAMBDA_K = 2.17;
@@ -216,6 +218,8 @@ static void store_fit(cavum_resistance_fit *fit, const solver *s, const problem 
   double factor = 1.0;
   if (!p->series->weighted) {
     factor = fit->degrees_of_freedom > 0 ? chi_squared / fit->degrees_of_freedom : 0.0;
+  } else if (fit->probability < UNLIKELY) {
+    factor = chi_squared / fit->degrees_of_freedom;  // As for Q_t and Q_e.
   }
   gsl_multifit_nlinear_covar(gsl_multifit_nlinear_jac(s->workspace), 0.0, s->covariance);
   store_covariance(fit, p, s->covariance, factor);
@@ -323,7 +327,10 @@ static void set_caution(cavum_resistance_fit *fit, const cavum_resistance_series
     add_caution(fit->caution, size,
                 "a gap that no superconductor of cavities has (niobium: 16 to 20 K)");
   }
-  if (fit->probability < 0.01) {
+  if (fit->probability < UNLIKELY) {
+    add_caution(fit->caution, size,
+                "the scatter is larger than the readings' uncertainties allow, and is taken in");
+  } else if (fit->probability < 0.01) {
     add_caution(fit->caution, size, "the scatter is larger than the readings' uncertainties allow");
   }
 }
