@@ -102,6 +102,18 @@ done:
   return status;
 }
 
+// The row that fails may lack a calibration, which one of those before it would have given.
+static cavum_status fail_no_row(const cavum_coldtest *test, int64_t given_aside,
+                                cavum_error *error) {
+  const cavum_coldtest_set_aside *rows = test->readings.set_aside;
+  cavum_status status = given_aside > 0
+                            ? cavum_fail(error, CAVUM_ERR_INPUT, "%s; set aside before: %s",
+                                         rows[given_aside].reason, rows[0].reason)
+                            : cavum_fail(error, CAVUM_ERR_INPUT, "%s", rows[given_aside].reason);
+  cavum_coldtest_explain_rows(error, &test->setup);
+  return status;
+}
+
 // Calibrations and points, again without the readings that turned out to be none: they must not be
 // behind a calibration either.
 static cavum_status evaluate_all(cavum_coldtest *test, cavum_error *error) {
@@ -114,9 +126,7 @@ static cavum_status evaluate_all(cavum_coldtest *test, cavum_error *error) {
     CAVUM_TRY(cavum_coldtest_decide_branch(test, error));
     CAVUM_TRY(make_points(test, &complete, error));
     if (test->readings.num_readings == 0) {
-      status =
-          cavum_fail(error, CAVUM_ERR_INPUT, "%s", test->readings.set_aside[given_aside].reason);
-      cavum_coldtest_explain_rows(error, &test->setup);
+      status = fail_no_row(test, given_aside, error);
       goto done;
     }
   }

@@ -117,6 +117,23 @@ START_TEST(a_chain_that_amplifies_is_named_beside_the_error) {
 }
 END_TEST
 
+// Where the only calibration was set aside, later rows have no Q_t: the message names it too.
+START_TEST(a_calibration_that_was_set_aside_is_named_beside_the_error) {
+  cavum_coldtest_setup setup = uncertain_setup();
+  cavum_coldtest_reading reading = read_at(&setup, 3.0, LATER);
+  reading.line = 3;
+  cavum_coldtest_set_aside row = {.line = 2, .reason = "r.csv:2: column 1: no number"};
+  cavum_coldtest_readings readings = {
+      .items = &reading, .num_readings = 1, .file = "r.csv", .num_set_aside = 1, .set_aside = &row};
+  cavum_coldtest *test = NULL;
+  cavum_error error = {0};
+  ck_assert_int_eq(cavum_coldtest_evaluate(&test, &setup, &readings, &error), CAVUM_ERR_INPUT);
+  printf("%s\n", error.message);
+  ck_assert_ptr_nonnull(strstr(error.message, "r.csv:3: no decay time, and no Q_t"));
+  ck_assert_ptr_nonnull(strstr(error.message, "; set aside before: r.csv:2: column 1: no number"));
+}
+END_TEST
+
 START_TEST(what_can_hardly_be_meant_is_said) {
   cavum_coldtest_setup setup = uncertain_setup();
   cavum_coldtest_reading reading = read_at(&setup, 0.5, ALL | WAVE_DECAY);
@@ -278,6 +295,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, bad_rows_change_nothing);
   tcase_add_test(tests, later_steps_take_the_coupling_from_what_they_have);
   tcase_add_test(tests, a_chain_that_amplifies_is_named_beside_the_error);
+  tcase_add_test(tests, a_calibration_that_was_set_aside_is_named_beside_the_error);
   tcase_add_test(tests, what_can_hardly_be_meant_is_said);
   tcase_add_test(tests, peak_fields_and_resistance_are_those_of_cavities);
   tcase_add_test(tests, slips_of_units_in_readings_are_said);
