@@ -122,7 +122,7 @@ static const struct {
      {"set aside", "decay time of 810.8 s", "no more than 1.224 s"}},
     {{1.0, 1.0, 1.4, 0, 0.0, 0.0}, true, {"6.623e+09 before", "6.623e+09 after", "quench"}},
     // A range that reads 10 % less or more, and a recorder that leaves out 0.1 s: Q_L of a window
-    // of 0.24 s is half as large again or less.
+    // of 0.24 s is two thirds of theirs, or up to twice as large.
     {{1.0, 1.0, 0.0, 0, 0.9, 0.0}, true, {"6.623e+09 before", "6.623e+09 after", "range"}},
     {{1.0, 1.0, 0.0, 0, 1.1, 0.0}, true, {"6.623e+09 before", "6.623e+09 after", "range"}},
     {{1.0, 1.0, 0.0, 0, 0.0, 0.1}, true, {"6.623e+09 before", "6.623e+09 after", "left out"}},
