@@ -201,6 +201,14 @@ static void climb_to_best(double *beta, voltage *at, const voltages *v) {
   }
 }
 
+// Whether the axis tells well enough that V is largest at a speed. At the speed of light it does
+// where V falls off from there by more than the two voltages differ.
+static bool axis_tells(const voltages *v, double beta, double of_axis, const voltage *at) {
+  double apart = fabs(of_axis - at->size);
+  if (at->of_axis || apart <= OFF_AXIS_MOST * at->size) return true;
+  return beta == 1.0 && of_axis - size_of_axis(v, 1.0 - SPEED_STEP) > apart;
+}
+
 // A search that goes on falling ends so near the least speed, relative.
 static const double AT_LEAST_BETA = 1e-6;
 
@@ -211,9 +219,7 @@ static void compute_optimum(cavum_mode_values *values, const voltages *v, const 
   double best =
       cavum_axis_best_beta(&largest, &v->axis, v->k_per_m, CAVUM_BETA_CURVE_FIRST, beta_hint);
   voltage at = best == cell->beta ? *of_cell : voltage_at(v, best);
-  if (!at.of_axis && fabs(largest - at.size) > OFF_AXIS_MOST * at.size) {
-    climb_to_best(&best, &at, v);
-  }
+  if (!axis_tells(v, best, largest, &at)) climb_to_best(&best, &at, v);
   values->optimum_rcond = at.size / at.terms;
   if (at.of_axis) values->optimum_exponent = values->axis_exponent;
   put(values, CAVUM_FIGURE_BETA_OPTIMUM, best);
