@@ -71,8 +71,9 @@ cavum_status cavum_hdf5_open(cavum_hdf5_file **file, const char *path, cavum_err
   opened->name = cavum_copy_text(path);
   if (!opened->name) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(cavum_seal_check(path, error));
-  opened->size = stat(path, &info) == 0 ? info.st_size : 0;
-  if (opened->size > 0 && S_ISDIR(info.st_mode)) {
+  bool known = stat(path, &info) == 0;
+  opened->size = known ? info.st_size : 0;
+  if (known && S_ISDIR(info.st_mode)) {
     errno = EISDIR;
     CAVUM_TRY(cavum_fail_to_read(error, path));
   }
