@@ -115,30 +115,30 @@ static bool is_page(const char *path) {
 
 // Two or more results, or two or more test files.
 static void check_paths(const compare_arguments *arguments, struct argp_state *state) {
-  int tests = 0;
-  for (int i = 0; i < arguments->num_paths; i++) {
-    const char *path = arguments->paths[i], *first = arguments->paths[0];
-    tests += cavum_compare_is_test(path);
-    if (cavum_compare_is_test(path) == cavum_compare_is_test(first)) continue;
+  const char *first = arguments->paths[0];
+  bool tests = arguments->num_paths > 0 && cavum_compare_is_test(first);
+  for (int i = 1; i < arguments->num_paths; i++) {
+    const char *path = arguments->paths[i];
+    if (cavum_compare_is_test(path) == tests) continue;
     argp_error(state,
                "%s and %s are not of one kind: expected two or more result files, or two or more "
                "test files of cold tests",
                first, path);
   }
-  if (tests == 1) {
+  if (tests && arguments->num_paths < 2) {
     argp_error(state, "expected two or more test files of cold tests, or two or more result files");
   }
-  if (tests == 0 && arguments->num_paths < 2) {
+  if (!tests && arguments->num_paths < 2) {
     argp_error(state, "expected two or more result files");
   }
-  if (tests == 0 && arguments->num_paths > CAVUM_PICTURE_FILES_MOST && arguments->picture_path &&
+  if (!tests && arguments->num_paths > CAVUM_PICTURE_FILES_MOST && arguments->picture_path &&
       !is_page(arguments->picture_path)) {
     argp_error(state, "-o: a picture has at most %d results", CAVUM_PICTURE_FILES_MOST);
   }
-  if (tests > 0 && (arguments->modes[0] || arguments->modes[1] || arguments->all)) {
+  if (tests && (arguments->modes[0] || arguments->modes[1] || arguments->all)) {
     argp_error(state, "%s: is for results of cells only", arguments->all ? "--all" : "--mode");
   }
-  if (tests == 0 && arguments->csv_path) argp_error(state, "--csv: is for cold tests only");
+  if (!tests && arguments->csv_path) argp_error(state, "--csv: is for cold tests only");
 }
 
 static error_t parse(int key, char *value, struct argp_state *state) {

@@ -100,6 +100,11 @@ static const kind *kind_of(const char *path) {
                                            : &SCAN;
 }
 
+const char *cavum_input_kind_text(const char *path) {
+  const kind *found = kind_of(path);
+  return found ? found->text : NULL;
+}
+
 cavum_status cavum_input_explain(cavum_status status, const char *path, unsigned wanted,
                                  cavum_error *error) {
   if (status != CAVUM_ERR_INPUT && status != CAVUM_ERR_FILE) return status;

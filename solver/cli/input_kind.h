@@ -26,6 +26,10 @@ enum {
                        CAVUM_INPUT_SPREAD | CAVUM_INPUT_STEPS | CAVUM_INPUT_AS_BUILT
 };
 
+/** What a file is and which command takes it, "is a cell file; ..."; NULL where that is not seen.
+ */
+const char *cavum_input_kind_text(const char *path);
+
 /**
  * After a file could not be read: when it is a file of another kind than those that are wanted, the
  * message says what it is and which command takes it. Anything else leaves the message as it was.

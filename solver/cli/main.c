@@ -56,10 +56,8 @@ static void refuse(const char *argument, struct argp_state *state) {
   cavum_nearest_offer(&nearest, argument, "help");
   cavum_nearest_write(hint, &nearest, "");
   // A file in place of a command: which commands take it.
-  cavum_error error = {0};
-  snprintf(error.message, sizeof error.message, "%.400s", argument);
-  (void)cavum_input_explain(CAVUM_ERR_INPUT, argument, 0, &error);
-  if (strlen(error.message) > strlen(argument)) argp_error(state, "%s", error.message);
+  const char *kind = cavum_input_kind_text(argument);
+  if (kind) argp_error(state, "%.400s: %s", argument, kind);
   argp_error(state, "%s: no such command%s", argument, hint);
 }
 

@@ -3,6 +3,8 @@
 // floor of a meter it is larger than at the start.
 #include "coldtest/spikes.h"
 
+#include <gsl/gsl_sort.h>
+
 #include "base/base.h"
 
 enum { SIDE = 2, ABOUT = 8 };
@@ -13,21 +15,12 @@ static const double OF_MEDIAN = 1.4826;
 // Steps of a recorder without noise scatter by nothing; less than this does no harm.
 static const double LEAST = 0.05;
 
-static void sort(double *values, int count) {
-  for (int i = 1; i < count; i++) {
-    double value = values[i];
-    int k = i;
-    for (; k > 0 && values[k - 1] > value; k--) values[k] = values[k - 1];
-    values[k] = value;
-  }
-}
-
 static void sort_neighbours(double out[2 * SIDE], const double *log_power, int64_t index) {
   for (int k = 0; k < SIDE; k++) {
     out[k] = log_power[index - 1 - k];
     out[SIDE + k] = log_power[index + 1 + k];
   }
-  sort(out, 2 * SIDE);
+  gsl_sort(out, 1, 2 * SIDE);
 }
 
 static double scatter_about(const double *log_power, int64_t count, int64_t index) {
@@ -39,7 +32,7 @@ static double scatter_about(const double *log_power, int64_t count, int64_t inde
     sort_neighbours(near, log_power, i);
     off[found++] = fabs(log_power[i] - 0.5 * (near[SIDE - 1] + near[SIDE]));
   }
-  sort(off, found);
+  gsl_sort(off, 1, (size_t)found);
   return OF_MEDIAN * off[found / 2];
 }
 

@@ -239,8 +239,7 @@ static void compute_curve(cavum_mode_values *values, const voltages *v, const vo
     } else if (beta == 1.0) {
       values->voltage_of_beta[i] = voltage_at(v, beta).size;
     } else {
-      cavum_phasor at = cavum_axis_voltage(&v->axis, v->k_per_m, beta);
-      values->voltage_of_beta[i] = hypot(at.re, at.im);
+      values->voltage_of_beta[i] = size_of_axis(v, beta);
     }
   }
 }

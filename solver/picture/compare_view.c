@@ -7,7 +7,6 @@
 
 #include "base/base.h"
 #include "base/units.h"
-#include "canvas/text_runs.h"
 #include "cavum/picture.h"
 #include "picture/curves.h"
 #include "picture/draw.h"
@@ -183,12 +182,11 @@ static void draw_key(cavum_page *page, const compared_modes *modes) {
   for (int k = 0; k < modes->count; k++) {
     const compared_mode *side = &modes->sides[k];
     double y = page->y + 14.0;
-    char marked[256], mode[256], text[800];
+    char mode[256], text[800];
     cavum_canvas_move(page->canvas, CAVUM_PAGE_MARGIN, y - 3.5);
     cavum_canvas_line(page->canvas, CAVUM_PAGE_MARGIN + 24.0, y - 3.5);
     cavum_canvas_stroke(page->canvas, inks[k], 1.8, dashes[k]);
-    cavum_draw_describe_mode(marked, side->scene.result, side->scene.mode_number);
-    cavum_text_flatten(mode, sizeof mode, marked);
+    cavum_draw_describe_mode_plainly(mode, side->scene.result, side->scene.mode_number);
     const char *title = side->scene.result->title ? side->scene.result->title : "";
     snprintf(text, sizeof text, "%.300s: %.200s%s%.250s", side->name, title, title[0] ? ", " : "",
              mode);

@@ -90,6 +90,12 @@ void cavum_draw_describe_mode(char text[256], const cavum_result *result, int nu
   fclose(out);
 }
 
+void cavum_draw_describe_mode_plainly(char text[256], const cavum_result *result, int number) {
+  char marked[256];
+  cavum_draw_describe_mode(marked, result, number);
+  cavum_text_flatten(text, sizeof marked, marked);
+}
+
 // That of the result is of its first mode: where it is of a wavelength each mode has its own.
 static double length_of(const cavum_scene *scene) {
   const cavum_result *result = scene->result;
@@ -389,9 +395,8 @@ static void describe_view(char text[256], const cavum_scene *scene, cavum_pictur
       [CAVUM_VIEW_AXIS] = "Axial electric field on the axis",
       [CAVUM_VIEW_WALL] = "Surface electric and magnetic field along the wall",
       [CAVUM_VIEW_MESH] = "Mesh of the cell"};
-  char marked[256], mode[256];
-  cavum_draw_describe_mode(marked, scene->result, scene->mode_number);
-  cavum_text_flatten(mode, sizeof mode, marked);
+  char mode[256];
+  cavum_draw_describe_mode_plainly(mode, scene->result, scene->mode_number);
   snprintf(text, 256, "%s; %.180s", words[view], mode);
 }
 

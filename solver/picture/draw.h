@@ -13,6 +13,9 @@
 /** One line about a mode: label, frequency, R/Q, G; mark-up of cavum_canvas_text(). */
 void cavum_draw_describe_mode(char text[256], const cavum_result *result, int number);
 
+/** The same without mark-up: cavum_text_flatten(). */
+void cavum_draw_describe_mode_plainly(char text[256], const cavum_result *result, int number);
+
 /** Like cavum_picture_draw_result(), laid out as wanted; layout may be NULL. */
 cavum_status cavum_draw_result(char **bytes, size_t *size, const cavum_result *result,
                                const cavum_picture_options *options,

@@ -5,7 +5,6 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "canvas/simplify.h"
-#include "canvas/text_runs.h"
 #include "format/quantity.h"
 #include "picture/section.h"
 #include "report/report_private.h"
@@ -379,10 +378,9 @@ cavum_status cavum_report_write_mode(cavum_html *html, const cavum_result *resul
   cavum_status status = CAVUM_OK;
   const cavum_mode_result *mode = &result->modes[number - 1];
   mode_sheet sheet = {.number = number};
-  char id[32], marked[256], heading[256];
+  char id[32], heading[256];
   snprintf(id, sizeof id, "mode-%d", number);
-  cavum_draw_describe_mode(marked, result, number);
-  cavum_text_flatten(heading, sizeof heading, marked);
+  cavum_draw_describe_mode_plainly(heading, result, number);
   if (heading[0] == 'm') heading[0] = 'M';
   fputs("<section class=\"mode\">\n", html->out);
   cavum_html_heading(html, 2, id, heading);

@@ -38,13 +38,11 @@ double cavum_mode_history_tail(const cavum_history *history, cavum_convergence c
 // [Olver2010] 18.15. The R/Q of a slanted window fell as (p + 2.1)^(-2 nu).
 static const double TIP_DEGREES = 2.0;
 
-double cavum_mode_history_tail_ungraded(const cavum_history *history, cavum_convergence convergence,
-                                        double rounding_floor, double exponent, bool at_tip,
-                                        int degree) {
-  double tail = cavum_mode_history_tail(history, convergence, rounding_floor, exponent, degree);
-  if (exponent >= 1.0) return tail;
+double cavum_mode_history_ungraded(const cavum_history *history, double rounding_floor,
+                                   double exponent, bool at_tip, int degree) {
+  if (exponent >= 1.0) return 0.0;
   double p = degree + (at_tip ? TIP_DEGREES : 0.0);
-  return cavum_max(tail, cavum_uncertainty_ungraded(history, 4.0 * exponent, p, rounding_floor));
+  return cavum_uncertainty_ungraded(history, 4.0 * exponent, p, rounding_floor);
 }
 
 double cavum_mode_history_tail_of_derivative(const cavum_history *history, double exponent,
@@ -70,11 +68,12 @@ static double tail_of(const cavum_history *history, cavum_figure_id id,
   double exponent = cavum_figure_policy_exponent(id, mode->values);
   bool at_tip = exponent < mode->values->corner_exponent;
   bool ungraded = mode->ungraded && policy->vector_effect != CAVUM_VECTOR_SECOND_ORDER;
-  double tail = ungraded ? cavum_mode_history_tail_ungraded(history, policy->convergence,
-                                                            policy->rounding_floor, exponent,
-                                                            at_tip, mode->degree)
-                         : cavum_mode_history_tail(history, policy->convergence,
-                                                   policy->rounding_floor, exponent, mode->degree);
+  double tail = cavum_mode_history_tail(history, policy->convergence, policy->rounding_floor,
+                                        exponent, mode->degree);
+  if (ungraded) {
+    tail = cavum_max(tail, cavum_mode_history_ungraded(history, policy->rounding_floor, exponent,
+                                                       at_tip, mode->degree));
+  }
   if (!at_tip || exponent < WEAK_TIP) return tail;
   return cavum_max(tail, cavum_uncertainty_all_algebraic(history, policy->convergence,
                                                          4.0 * exponent, mode->degree));

@@ -53,13 +53,12 @@ double cavum_mode_history_tail(const cavum_history *history, cavum_convergence c
                                double rounding_floor, double exponent, int degree);
 
 /**
- * The same on the mesh of a file, of any number but a frequency, which falls with one sign at all
- * corners.
+ * What counts besides on the mesh of a file, of any number but a frequency, which falls with one
+ * sign at all corners; 0 where no corner is sharp.
  * @param[in] at_tip  The exponent is that of a point on the axis.
  */
-double cavum_mode_history_tail_ungraded(const cavum_history *history, cavum_convergence convergence,
-                                        double rounding_floor, double exponent, bool at_tip,
-                                        int degree);
+double cavum_mode_history_ungraded(const cavum_history *history, double rounding_floor,
+                                   double exponent, bool at_tip, int degree);
 
 /**
  * The same of a derivative by the shape, which falls with the degree as the number itself. The

@@ -28,11 +28,11 @@ static double tail_of_point(const cavum_history *of_beta, const cavum_mode_value
                             double exponent, const cavum_ladder *ladder) {
   const double rounding = 1e-12;
   int degree = ladder->solution->reference.degree;
-  if (ladder->keeps_mesh) {
-    return cavum_mode_history_tail_ungraded(of_beta, CAVUM_CONVERGENCE_SIGNED, rounding, exponent,
-                                            exponent < values->corner_exponent, degree);
-  }
-  return cavum_mode_history_tail(of_beta, CAVUM_CONVERGENCE_SIGNED, rounding, exponent, degree);
+  bool at_tip = exponent < values->corner_exponent;
+  double tail =
+      cavum_mode_history_tail(of_beta, CAVUM_CONVERGENCE_SIGNED, rounding, exponent, degree);
+  if (!ladder->keeps_mesh) return tail;
+  return cavum_max(tail, cavum_mode_history_ungraded(of_beta, rounding, exponent, at_tip, degree));
 }
 
 static cavum_status fill_beta_curve(cavum_beta_curve *curve, const cavum_problem *s, int m,
